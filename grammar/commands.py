@@ -1,0 +1,886 @@
+"""The commands a message can hold, what the reader must know to read it, and what a reading is.
+
+Everything here is plain frozen data: US customary floats with the unit in the name, no clock, no look-ups. `Command` is the
+closed union of all commands; a command's `intent` is the name that the command line's JSON shows.
+
+A *said* lay keeps what the person said and nothing else (None = not said): filling in what the rig carries is the handlers' work,
+so that every assumption can be shown.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal, TypeAlias
+
+import msgspec
+
+Units: TypeAlias = Literal["us", "metric"]
+Role: TypeAlias = Literal["driver", "officer", "crew", "unit", "guest"]
+
+
+class Part(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Base of the pieces that commands are made of."""
+
+
+class Spoken(msgspec.Struct, frozen=True, tag=True, omit_defaults=True):
+    """Base of all commands; the tag (class name) makes them storable."""
+
+    intent: ClassVar[str]
+
+
+# ---------------------------------------------------------------------------------------------------------------- the said lay
+
+
+class SaidHose(Part):
+    """A run of hose of one size, as said: "200 feet of inch and three quarter", "two 3-inch lines, 300 feet"."""
+
+    hose_in: float | None = None
+    length_ft: float | None = None
+    parallel: int = 1
+    """Lines laid side by side that join again (siamese, dual supply)."""
+
+
+class SaidNozzle(Part):
+    """What was said of the nozzle; all None: nothing was."""
+
+    kind: Literal["fog", "smooth_bore", "cellar", "piercing"] | None = None
+    tip_in: float | None = None
+    flow_gpm: float | None = None
+    flow_is_total: bool = False
+    """The flow was said of all lines together."""
+    nozzle_psi: float | None = None
+
+
+Device: TypeAlias = Literal["deck_gun", "monitor", "aerial", "standpipe", "sprinkler", "eductor", "high_rise_pack"]
+
+
+class SaidLine(Part):
+    """One line to a nozzle (or `count` equal ones), from the pump or from the split of its lay."""
+
+    name: str | None = None
+    """Key of a line of the rig file ("crosslay_1"), when it was named."""
+    count: int = 1
+    hose: tuple[SaidHose, ...] = ()
+    """Hose in the order of the water, pump to nozzle."""
+    nozzle: SaidNozzle = SaidNozzle()
+    device: Device | None = None
+    floor: int | None = None
+    """1 = ground floor, 2 = second floor, -1 = basement (first level below)."""
+    rise_ft: float | None = None
+    """Feet up (+) or down (−) from the pump, when feet were said."""
+    place: str | None = None
+    """Where it works, in the words' canonical form ("second floor", "alpha side")."""
+    foam_percent: float | None = None
+
+
+class SaidLay(Part):
+    """A feed from the pump and what hangs on it. A plain line: no feed, one line. A wye: a feed and its legs."""
+
+    feed: tuple[SaidHose, ...] = ()
+    split: Literal["wye", "manifold"] | None = None
+    lines: tuple[SaidLine, ...] = ()
+
+
+class LineRef(Part):
+    """Which working line is meant: by rig name, by order ("the second line"), by hose, by place, the last one, all."""
+
+    name: str | None = None
+    order: int | None = None
+    hose_in: float | None = None
+    place: str | None = None
+    other: bool = False
+    """ "The other one": of the two, not the one last spoken of."""
+    all: bool = False
+    seq: int | None = None
+    """Filled in by the reader when the scene's lines decide it: LineSeen.seq."""
+
+
+class SaidTime(Part):
+    """A stated local clock time ("at 14:12"), or how long ago ("two minutes ago")."""
+
+    hour: int | None = None
+    minute: int | None = None
+    second: int | None = None
+    ago_s: float | None = None
+
+
+# ------------------------------------------------------------------------------------------------------------------- pumping
+
+
+class PumpPressure(Spoken):
+    """A pressure is asked for: starts nothing (convention 1)."""
+
+    intent: ClassVar[str] = "pump_pressure"
+    lays: tuple[SaidLay, ...]
+    intake_psi: float | None = None
+    picture: bool = False
+    """ "Show me": the pressure profile is wanted too."""
+
+
+class FlowAtPressure(Spoken):
+    """The flow of a lay at a stated pump pressure."""
+
+    intent: ClassVar[str] = "flow_at_pressure"
+    lays: tuple[SaidLay, ...]
+    pump_pressure_psi: float
+
+
+class LongestLay(Spoken):
+    """How far a line can be stretched at a stated pump pressure (or the pump's and hose's limit when none was said)."""
+
+    intent: ClassVar[str] = "longest_lay"
+    lay: SaidLay
+    pump_pressure_psi: float | None = None
+
+
+class TipForFlow(Spoken):
+    """The smooth-bore tip for a wanted flow."""
+
+    intent: ClassVar[str] = "tip_for_flow"
+    flow_gpm: float
+    nozzle_psi: float | None = None
+    master_stream: bool = False
+
+
+class Nozzle(Spoken):
+    """Flow and reaction of a nozzle by itself ("what does a 15/16 flow at 50?")."""
+
+    intent: ClassVar[str] = "nozzle"
+    nozzle: SaidNozzle
+    device: Device | None = None
+
+
+class SupplyPressure(Spoken):
+    """Pumping to another engine or a relay, or hose laid from a hydrant; `max_length` asks how far it can go."""
+
+    intent: ClassVar[str] = "supply_pressure"
+    hose: tuple[SaidHose, ...] = ()
+    flow_gpm: float | None = None
+    from_hydrant: bool = False
+    hydrant_psi: float | None = None
+    to_unit: str | None = None
+    rise_ft: float | None = None
+    relay_engines: int | None = None
+    distance_ft: float | None = None
+    pump_pressure_psi: float | None = None
+    max_length: bool = False
+
+
+class PumpStatus(Spoken):
+    """ "What am I pumping?": every discharge's pressure, the governing one, total flow against pump and supply."""
+
+    intent: ClassVar[str] = "pumping"
+
+
+class WhatIf(Spoken):
+    """ "Can I add a deuce and a half?" / "what if I shut crosslay one?": asked, nothing changes."""
+
+    intent: ClassVar[str] = "what_if"
+    add: tuple[SaidLay, ...] = ()
+    shut: LineRef | None = None
+
+
+class Coefficient(Spoken):
+    """A hose's coefficient from a department's own flow test; `save` asks to write it to the rig file."""
+
+    intent: ClassVar[str] = "coefficient"
+    hose_in: float | None = None
+    length_ft: float | None = None
+    flow_gpm: float | None = None
+    loss_psi: float | None = None
+    save: bool = False
+
+
+class PumpChart(Spoken):
+    """The rig's pump chart as a picture."""
+
+    intent: ClassVar[str] = "chart"
+
+
+class LineOn(Spoken):
+    """A line is charged or flowing (an order or a report of it). `ref` when a known line is meant, else `lay`."""
+
+    intent: ClassVar[str] = "line_on"
+    ref: LineRef | None = None
+    lay: SaidLay | None = None
+
+
+class LineOff(Spoken):
+    """A line is shut down."""
+
+    intent: ClassVar[str] = "line_off"
+    ref: LineRef
+
+
+class LineChange(Spoken):
+    """A working line changes: hose added, burst length replaced, gated, nozzle changed, moved to a floor."""
+
+    intent: ClassVar[str] = "line_change"
+    ref: LineRef
+    add_ft: float | None = None
+    burst: bool = False
+    gate_to_gpm: float | None = None
+    gate_to_psi: float | None = None
+    gate: bool = False
+    nozzle_psi_change: Literal["more", "less"] | None = None
+    nozzle: SaidNozzle | None = None
+    floor: int | None = None
+    rise_ft: float | None = None
+    place: str | None = None
+
+
+# --------------------------------------------------------------------------------------------------------------------- water
+
+
+class TankTime(Spoken):
+    """How long the tank lasts: at a stated flow, or as things flow now."""
+
+    intent: ClassVar[str] = "tank_time"
+    flow_gpm: float | None = None
+    tank_gal: float | None = None
+    lays: tuple[SaidLay, ...] = ()
+
+
+class WaterSource(Spoken):
+    """The pump's source as reported, or a tank gauge reading. Only this stops and starts the tank clock (convention 3)."""
+
+    intent: ClassVar[str] = "water_source"
+    source: Literal["tank", "hydrant", "draft", "relay", "nurse"] | None = None
+    lost: bool = False
+    """Off the hydrant, hydrant dead, lost water: back on the tank, alert when it was not meant."""
+    meant: bool = False
+    """A planned change ("coming off the hydrant"), no alarm."""
+    tank_fraction: float | None = None
+    tank_gal: float | None = None
+    refilled: bool = False
+    topping_off: bool = False
+    trouble: Literal["lost_prime", "cavitating", "overheating"] | None = None
+
+
+class Intake(Spoken):
+    """Intake (compound) gauge reading."""
+
+    intent: ClassVar[str] = "intake"
+    intake_psi: float
+    vacuum_inhg: float | None = None
+
+
+class SupplyExpected(Spoken):
+    """A supply is on its way: "engine 9 laying in, four minutes out"."""
+
+    intent: ClassVar[str] = "supply_expected"
+    unit: str | None = None
+    minutes: float | None = None
+    kind: Literal["hydrant", "tender", "relay", "draft"] | None = None
+    hose: tuple[SaidHose, ...] = ()
+    gallons: float | None = None
+
+
+class Hydrant(Spoken):
+    """Static and residual by gauge: percent drop, what it allows, flow at 20 psi."""
+
+    intent: ClassVar[str] = "hydrant"
+    static_psi: float | None = None
+    residual_psi: float | None = None
+    flow_gpm: float | None = None
+    second: bool = False
+
+
+class HydrantFlow(Spoken):
+    """A pitot reading at a hydrant outlet."""
+
+    intent: ClassVar[str] = "hydrant_flow"
+    pitot_psi: float
+    outlet_in: float | None = None
+    coefficient: float | None = None
+    static_psi: float | None = None
+    residual_psi: float | None = None
+
+
+class NeededFlow(Spoken):
+    """Needed fire flow by a named method."""
+
+    intent: ClassVar[str] = "needed_flow"
+    length_ft: float | None = None
+    width_ft: float | None = None
+    height_ft: float | None = None
+    floors: int | None = None
+    floors_involved: int | None = None
+    involved_percent: float | None = None
+    exposures: int | None = None
+    method: Literal["area_third", "volume_hundredth", "iso"] | None = None
+    construction_class: int | None = None
+    occupancy: Literal["noncombustible", "limited", "combustible", "free_burning", "rapid_burning"] | None = None
+    hazard_class: int | None = None
+    """Occupancy hazard classification number (3–7) of the rural minimum supply."""
+    rural_supply: bool = False
+
+
+class Shuttle(Spoken):
+    """Tender shuttle: delivery of one, number needed for a flow."""
+
+    intent: ClassVar[str] = "shuttle"
+    tank_gal: float | None = None
+    distance_mi: float | None = None
+    fill_min: float | None = None
+    dump_min: float | None = None
+    handling_min: float | None = None
+    cycle_min: float | None = None
+    tenders: int | None = None
+    flow_gpm: float | None = None
+    portable_tank_gal: float | None = None
+    compare: bool = False
+    """Long lay, relay and shuttle compared."""
+
+
+class Draft(Spoken):
+    """Drafting: greatest lift, or whether a stated lift can be had."""
+
+    intent: ClassVar[str] = "draft"
+    lift_ft: float | None = None
+    altitude_ft: float | None = None
+    water_f: float | None = None
+    suction_ft: float | None = None
+    suction_in: float | None = None
+    flow_gpm: float | None = None
+    checklist: Literal["lost_prime", "cavitating"] | None = None
+
+
+class Fitting(Spoken):
+    """Shortest chain of fittings between two ends."""
+
+    intent: ClassVar[str] = "fitting"
+    from_end: str
+    to_end: str
+
+
+class Readiness(Spoken):
+    """Daily check: start it, answer an item, or ask how it stands."""
+
+    intent: ClassVar[str] = "readiness"
+    action: Literal["start", "answer", "status", "finish"]
+    item: str | None = None
+    ok: bool | None = None
+    value: float | None = None
+    remark: str | None = None
+
+
+# ------------------------------------------------------------------------------------------------------------------- incident
+
+BenchmarkName: TypeAlias = Literal[
+    "dispatched",
+    "en_route",
+    "on_scene",
+    "size_up",
+    "command_established",
+    "two_out_in_place",
+    "rit_in_place",
+    "water_supply",
+    "water_on_fire",
+    "primary_search_started",
+    "primary_search_complete",
+    "ventilation",
+    "knocked_down",
+    "under_control",
+    "utilities_secured",
+    "secondary_search_complete",
+    "extrication_complete",
+    "overhaul",
+    "suppression_complete",
+    "loss_stopped",
+    "command_terminated",
+    "patient_contact",
+    "care_transferred",
+    "available",
+    "returning",
+    "in_quarters",
+]
+
+
+class Benchmark(Spoken):
+    """A reported tactical benchmark (never a hoped or negated one, convention 2)."""
+
+    intent: ClassVar[str] = "benchmark"
+    benchmark: BenchmarkName
+    unit: str | None = None
+    place: str | None = None
+    """A place makes it partial: the search of the whole stays open."""
+    time: SaidTime | None = None
+    staffing: int | None = None
+    """ "Engine 9 on scene with four"."""
+    remark: str | None = None
+
+
+class Dispatch(Spoken):
+    """The dispatch text after the reserved word "dispatch:"."""
+
+    intent: ClassVar[str] = "dispatch"
+    text: str
+    nature: str | None = None
+    address: str | None = None
+    units: tuple[str, ...] = ()
+    kind: Literal["fire", "medical"] | None = None
+    time: SaidTime | None = None
+
+
+class IncidentKind(Spoken):
+    """ "This is a medical run" / "structure fire": decides which reminders live."""
+
+    intent: ClassVar[str] = "incident_kind"
+    kind: Literal["fire", "medical"]
+
+
+class Elapsed(Spoken):
+    """Asked: how long."""
+
+    intent: ClassVar[str] = "elapsed"
+    since: BenchmarkName | None = None
+
+
+class Status(Spoken):
+    """Asked: how things stand, or whether a benchmark or search was reported."""
+
+    intent: ClassVar[str] = "status"
+    about: str | None = None
+    """None (everything), "lines", "water", "crews", "par", "air", "benchmarks", "units", "reminders" or a benchmark's name."""
+    unit: str | None = None
+
+
+class Par(Spoken):
+    """A PAR is requested (`request`) or answered ("engine 9 PAR of 4")."""
+
+    intent: ClassVar[str] = "par"
+    unit: str | None = None
+    count: int | None = None
+    request: bool = False
+    missing: int | None = None
+    no_par: bool = False
+    """ "No PAR": someone is unaccounted for."""
+
+
+class Entry(Spoken):
+    """A crew goes in, with its lowest gauge."""
+
+    intent: ClassVar[str] = "entry"
+    unit: str | None = None
+    count: int | None = None
+    gauge_psi: float | None = None
+    place: str | None = None
+    task: str | None = None
+    time: SaidTime | None = None
+
+
+class AirReading(Spoken):
+    """A later gauge reading of a crew inside."""
+
+    intent: ClassVar[str] = "air_reading"
+    gauge_psi: float
+    unit: str | None = None
+    time: SaidTime | None = None
+    low_air_alarm: bool = False
+
+
+class Exit(Spoken):
+    """A crew comes out."""
+
+    intent: ClassVar[str] = "exit"
+    unit: str | None = None
+    count: int | None = None
+    gauge_psi: float | None = None
+    time: SaidTime | None = None
+
+
+class Assign(Spoken):
+    """A unit or crew gets an assignment ("engine 9, division 2, search")."""
+
+    intent: ClassVar[str] = "assign"
+    unit: str
+    place: str | None = None
+    task: str | None = None
+    staffing: int | None = None
+
+
+class Rehab(Spoken):
+    """A crew goes to rehab or is back."""
+
+    intent: ClassVar[str] = "rehab"
+    unit: str | None = None
+    back: bool = False
+
+
+class Evacuate(Spoken):
+    """Everybody out was ordered (by people, never by this program); or the order is lifted."""
+
+    intent: ClassVar[str] = "evacuate"
+    place: str | None = None
+    over: bool = False
+
+
+class Strategy(Spoken):
+    """Offensive or defensive."""
+
+    intent: ClassVar[str] = "strategy"
+    strategy: Literal["offensive", "defensive"]
+
+
+class Emergency(Spoken):
+    """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
+
+    intent: ClassVar[str] = "emergency"
+    kind: Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
+    unit: str | None = None
+    text: str | None = None
+    over: bool = False
+
+
+class Mayday(Spoken):
+    """Mayday heard; LUNAR parts as far as said. `cleared` needs the officer."""
+
+    intent: ClassVar[str] = "mayday"
+    location: str | None = None
+    unit: str | None = None
+    name: str | None = None
+    assignment: str | None = None
+    air: str | None = None
+    resources: str | None = None
+    cleared: bool = False
+    text: str | None = None
+    """The message as it was said, kept whole."""
+
+
+class Report(Spoken):
+    """Something for the log that is no benchmark: victim found/removed, a CAN report, second alarm, fire out, a note."""
+
+    intent: ClassVar[str] = "note"
+    kind: Literal[
+        "victim_found",
+        "victim_removed",
+        "can",
+        "alarm",
+        "cancel_incoming",
+        "fire_out",
+        "rit_deployed",
+        "transfer_of_command",
+        "size_up",
+        "note",
+    ]
+    text: str
+    unit: str | None = None
+    place: str | None = None
+    count: int | None = None
+
+
+class AirTime(Spoken):
+    """Air calculation without a crew's clock: cylinder and one or two gauge readings."""
+
+    intent: ClassVar[str] = "air_time"
+    cylinder_psi: float | None = None
+    rated_min: float | None = None
+    start_psi: float | None = None
+    gauge_psi: float | None = None
+    minutes: float | None = None
+    """Minutes between the two readings."""
+    rate_lpm: float | None = None
+    unit: str | None = None
+
+
+class ReminderChange(Spoken):
+    """Snooze, stop, resume or change the interval of a reminder."""
+
+    intent: ClassVar[str] = "reminder"
+    action: Literal["snooze", "stop", "resume", "interval"]
+    name: str | None = None
+    """A name of CONTRACT.md's table ("elapsed", "par_due" …); None: the last one that was shown, or all."""
+    minutes: float | None = None
+
+
+class Timer(Spoken):
+    """A timer of the person's own: "remind me in five minutes to check the roof"."""
+
+    intent: ClassVar[str] = "timer"
+    minutes: float
+    text: str | None = None
+
+
+class Join(Spoken):
+    """Make a one-time code for an incoming unit, or join with one."""
+
+    intent: ClassVar[str] = "join"
+    code: str | None = None
+    unit: str | None = None
+    rig_unit: str | None = None
+
+
+class SetRole(Spoken):
+    """The speaker's role, by button or word ("I'm the driver")."""
+
+    intent: ClassVar[str] = "role"
+    role: Role
+    unit: str | None = None
+
+
+class SendReport(Spoken):
+    """ "Send the report"."""
+
+    intent: ClassVar[str] = "report"
+    form: Literal["pdf", "csv", "png", "json"] | None = None
+    readiness: bool = False
+
+
+class Restore(Spoken):
+    """After the fire: what must be made ready again, or tick one off."""
+
+    intent: ClassVar[str] = "restore"
+    item: str | None = None
+    done: bool = False
+
+
+# -------------------------------------------------------------------------------------------------------------------- medical
+
+
+class OxygenTime(Spoken):
+    """Minutes of an oxygen cylinder."""
+
+    intent: ClassVar[str] = "oxygen_time"
+    cylinder: str | None = None
+    gauge_psi: float | None = None
+    flow_lpm: float | None = None
+
+
+class Arrest(Spoken):
+    """Cardiac-arrest clock: what was done."""
+
+    intent: ClassVar[str] = "arrest"
+    action: Literal["cpr_started", "epinephrine", "shock", "rhythm_check", "compressor_change", "pulses_back", "cpr_stopped", "drug"]
+    joules: float | None = None
+    text: str | None = None
+    time: SaidTime | None = None
+
+
+class HandOver(Spoken):
+    """The hand-over summary is wanted."""
+
+    intent: ClassVar[str] = "hand_over"
+
+
+# ------------------------------------------------------------------------------------------------------------- about the talk
+
+
+class Correction(Spoken):
+    """The last command of the same speaker, amended: the reader gives the whole amended command(s)."""
+
+    intent: ClassVar[str] = "correction"
+    amended: tuple[Command, ...]
+
+
+class Undo(Spoken):
+    """Take back the speaker's last command(s)."""
+
+    intent: ClassVar[str] = "undo"
+    steps: int = 1
+
+
+class Repeat(Spoken):
+    """Say again."""
+
+    intent: ClassVar[str] = "repeat"
+
+
+class Help(Spoken):
+    """What can be said, or help on a topic."""
+
+    intent: ClassVar[str] = "help"
+    topic: str | None = None
+
+
+class Talk(Spoken):
+    """ "Talk to me" / "stop talking": spoken answers on or off."""
+
+    intent: ClassVar[str] = "talk"
+    on: bool = True
+
+
+class ShowPicture(Spoken):
+    """ "Show me": picture of the last lay."""
+
+    intent: ClassVar[str] = "show"
+
+
+class Confirm(Spoken):
+    """Yes or no to the open question (when it isn't answered by one of its choices)."""
+
+    intent: ClassVar[str] = "confirm"
+    yes: bool
+
+
+Command: TypeAlias = (
+    PumpPressure
+    | FlowAtPressure
+    | LongestLay
+    | TipForFlow
+    | Nozzle
+    | SupplyPressure
+    | PumpStatus
+    | WhatIf
+    | Coefficient
+    | PumpChart
+    | LineOn
+    | LineOff
+    | LineChange
+    | TankTime
+    | WaterSource
+    | Intake
+    | SupplyExpected
+    | Hydrant
+    | HydrantFlow
+    | NeededFlow
+    | Shuttle
+    | Draft
+    | Fitting
+    | Readiness
+    | Benchmark
+    | Dispatch
+    | IncidentKind
+    | Elapsed
+    | Status
+    | Par
+    | Entry
+    | AirReading
+    | Exit
+    | Assign
+    | Rehab
+    | Evacuate
+    | Strategy
+    | Emergency
+    | Mayday
+    | Report
+    | AirTime
+    | ReminderChange
+    | Timer
+    | Join
+    | SetRole
+    | SendReport
+    | Restore
+    | OxygenTime
+    | Arrest
+    | HandOver
+    | Correction
+    | Undo
+    | Repeat
+    | Help
+    | Talk
+    | ShowPicture
+    | Confirm
+)
+
+
+# ------------------------------------------------------------------------------------------------ question, context, reading
+
+
+class Choice(Part):
+    """A button of a closed question: what it says, and the commands that pressing (or saying) it stands for.
+
+    `commands` empty: the answer "no / none of these"; nothing is done.
+    """
+
+    label: str
+    commands: tuple[Command, ...] = ()
+
+
+class Question(Part):
+    """One closed question. It is asked instead of a doubtful answer."""
+
+    text: str
+    choices: tuple[Choice, ...] = ()
+    fills: Command | None = None
+    """A command that only lacks one slot (see `slot`): a free answer ("fifteen sixteenths") completes it."""
+    slot: str | None = None
+
+
+class RigLine(Part):
+    """A line of the rig file as the reader must know it."""
+
+    key: str
+    names: tuple[str, ...]
+    """All ways of saying it: "crosslay 1", "crosslay one", nicknames."""
+    hose_in: float | None = None
+    length_ft: float | None = None
+    device: Device | None = None
+
+
+class LineSeen(Part):
+    """A line that is on (or was) in the scene."""
+
+    seq: int
+    """1 = the first line put on in this incident."""
+    name: str | None = None
+    hose_in: float | None = None
+    length_ft: float | None = None
+    flow_gpm: float | None = None
+    place: str | None = None
+    floor: int | None = None
+    on: bool = True
+
+
+class Context(Part):
+    """What the reader needs to know besides the words. Built by the shell; plain data."""
+
+    units: Units = "us"
+    rig_lines: tuple[RigLine, ...] = ()
+    hose_in: tuple[float, ...] = (0.75, 1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0)
+    """Hose the rig carries or its file knows a coefficient for."""
+    tips_in: tuple[float, ...] = ()
+    slang: tuple[tuple[str, str], ...] = ()
+    """(said, means): the department's own words from the rig file."""
+    own_unit: str | None = None
+    """ "engine 12"."""
+    units_known: tuple[str, ...] = ()
+    crews: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    streets: tuple[str, ...] = ()
+    role: Role | None = None
+    speaker_unit: str | None = None
+    incident_open: bool = False
+    incident_kind: Literal["fire", "medical"] = "fire"
+    mayday_open: bool = False
+    lines: tuple[LineSeen, ...] = ()
+    source: Literal["tank", "hydrant", "draft", "relay", "nurse"] = "tank"
+    inside: tuple[str, ...] = ()
+    """Units or crews inside."""
+    stamped: tuple[str, ...] = ()
+    """Benchmarks already reported."""
+    last: tuple[Command, ...] = ()
+    """The same speaker's last commands (follow-ups and corrections touch these)."""
+    asked: Question | None = None
+    """The open question to this speaker."""
+    readiness_item: str | None = None
+    """The check-list item being asked for."""
+    group: bool = False
+    """The room is a group: chatter gets no reply."""
+    addressed: bool = False
+    """The bot was addressed (private chat, mention, reply, call name)."""
+
+
+class Rival(Part):
+    """A reading that lost."""
+
+    commands: tuple[Command, ...]
+    confidence: float
+
+
+class Reading(Part):
+    """What the words were taken to mean.
+
+    Exactly one of these holds: `commands` (taken), `question` (doubtful: ask), `declined` (one plain sentence), `ignored`
+    (chatter in a group: no reply). `intent` is kept when asked back or refused, None when not understood.
+    """
+
+    text: str
+    commands: tuple[Command, ...] = ()
+    confidence: float = 0.0
+    rivals: tuple[Rival, ...] = ()
+    question: Question | None = None
+    declined: str | None = None
+    ignored: bool = False
+    intent: str | None = None
+    assumed: tuple[str, ...] = ()
+    """What the reader itself assumed ("1.75 read as the hose size")."""
