@@ -1,0 +1,305 @@
+"""The scene: the incident as it stands, folded from its events. `scene = apply(scene, event)`; nothing else changes it.
+
+All parts are frozen; times are aware UTC datetimes. A pump's tank is kept as "so many gallons at `as_of`, falling at the flow of
+its lines": `Pump.gallons_at(t)` gives any later moment, so nothing counts down in memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+import msgspec
+
+from grammar.commands import Role
+from handlers.events import Event, IncidentKind, Retracted, Source, WorkingLine
+
+
+class Pump(msgspec.Struct, frozen=True):
+    """One company's pump and tank."""
+
+    unit: str
+    capacity_gal: float = 0.0
+    usable_gal: float = 0.0
+    source: Source = "tank"
+    source_lost: bool = False
+    source_since: datetime | None = None
+    tank_gal: float = 0.0
+    """Usable gallons left at `as_of`; never negative."""
+    as_of: datetime | None = None
+    lines: tuple[WorkingLine, ...] = ()
+    """Lines that are on."""
+    shut: tuple[WorkingLine, ...] = ()
+    """Lines that were on."""
+    opened: int = 0
+    """How many lines were ever opened (numbers go on)."""
+    used_gal: float = 0.0
+    """All water pumped up to `as_of`: flow × time + hose filled, from every source."""
+    intake_psi: float | None = None
+    static_psi: float | None = None
+    residual_psi: float | None = None
+    available_gpm: float | None = None
+    """What the hydrant can give at 20 psi, where it was measured."""
+    supply_unit: str | None = None
+    supply_expected_at: datetime | None = None
+    trouble: str | None = None
+
+    @property
+    def flow_gpm(self) -> float:
+        """Total flow of the lines that are on."""
+        return sum(line.flow_gpm for line in self.lines)
+
+    @property
+    def on_tank(self) -> bool:
+        return self.source == "tank"
+
+    def gallons_at(self, at: datetime) -> float:
+        """Usable gallons left in the tank at `at` (≥ 0), by the flow since `as_of` when the source is the tank."""
+        if not self.on_tank or self.as_of is None or at <= self.as_of:
+            return self.tank_gal
+        return max(0.0, self.tank_gal - self.flow_gpm * (at - self.as_of).total_seconds() / 60.0)
+
+    def used_at(self, at: datetime) -> float:
+        """Gallons pumped up to `at`, from every source; a dry tank pumps nothing."""
+        if self.as_of is None or at <= self.as_of:
+            return self.used_gal
+        flowed = self.flow_gpm * (at - self.as_of).total_seconds() / 60.0
+        return self.used_gal + (min(flowed, self.tank_gal) if self.on_tank else flowed)
+
+    def empty_at(self) -> datetime | None:
+        """When the tank is calculated empty; None when nothing flows from it."""
+        from datetime import timedelta
+
+        if not self.on_tank or self.as_of is None or self.flow_gpm <= 0:
+            return None
+        return self.as_of + timedelta(minutes=self.tank_gal / self.flow_gpm)
+
+
+class Stamp(msgspec.Struct, frozen=True):
+    """A benchmark as it was reported."""
+
+    benchmark: str
+    at: datetime
+    unit: str | None = None
+    place: str | None = None
+    remark: str | None = None
+    who: str = ""
+    seq: int = 0
+
+
+class Company(msgspec.Struct, frozen=True):
+    """A unit on the incident."""
+
+    unit: str
+    staffing: int | None = None
+    place: str | None = None
+    task: str | None = None
+    dispatched_at: datetime | None = None
+    en_route_at: datetime | None = None
+    on_scene_at: datetime | None = None
+    left_at: datetime | None = None
+
+
+class Gauge(msgspec.Struct, frozen=True):
+    """A cylinder gauge reading."""
+
+    at: datetime
+    psi: float
+
+
+class Crew(msgspec.Struct, frozen=True):
+    """A crew that is or was inside."""
+
+    crew: str
+    count: int | None = None
+    entered_at: datetime | None = None
+    left_at: datetime | None = None
+    place: str | None = None
+    task: str | None = None
+    gauges: tuple[Gauge, ...] = ()
+    cylinder_psi: float | None = None
+    rated_min: float | None = None
+    entries: int = 0
+    """How many times it went in: cylinders used."""
+    worked_s: float = 0.0
+    """Seconds inside in all earlier entries since the last rehab."""
+    rehab_since: datetime | None = None
+    alarm_at: datetime | None = None
+
+    @property
+    def inside(self) -> bool:
+        return self.entered_at is not None and self.left_at is None
+
+
+class ParCheck(msgspec.Struct, frozen=True):
+    """The last PAR request and what was answered."""
+
+    at: datetime
+    why: str = ""
+    expected: tuple[tuple[str, int | None], ...] = ()
+    answered: tuple[tuple[str, int | None, int, datetime], ...] = ()
+    """(unit, count, missing, when)."""
+
+
+class MaydayState(msgspec.Struct, frozen=True):
+    """An open (or cleared) Mayday with the parts of LUNAR known so far."""
+
+    at: datetime
+    text: str = ""
+    location: str | None = None
+    unit: str | None = None
+    name: str | None = None
+    assignment: str | None = None
+    air: str | None = None
+    resources: str | None = None
+    cleared_at: datetime | None = None
+
+
+class ArrestClock(msgspec.Struct, frozen=True):
+    """Cardiac arrest: CPR and doses as reported."""
+
+    started_at: datetime
+    last_check_at: datetime
+    """CPR start or the last rhythm check, shock or compressor change: the two minutes run from here."""
+    doses: tuple[datetime, ...] = ()
+    shocks: tuple[datetime, ...] = ()
+    stopped_at: datetime | None = None
+    pulses_at: datetime | None = None
+
+
+class Doing(msgspec.Struct, frozen=True):
+    """What one command of a person put into the log: the unit of undo."""
+
+    who: str
+    message: str
+    command: int
+    at: datetime
+    events: tuple[int, ...]
+
+
+class Setting(msgspec.Struct, frozen=True):
+    """A reminder as people changed it by a sentence."""
+
+    name: str
+    stopped: bool = False
+    minutes: float | None = None
+    snoozed_until: datetime | None = None
+
+
+class OwnTimer(msgspec.Struct, frozen=True):
+    label: str
+    due_at: datetime
+    seq: int
+    who: str
+
+
+class Check(msgspec.Struct, frozen=True):
+    """One answered item of the daily check."""
+
+    item: str
+    ok: bool
+    at: datetime
+    value: float | None = None
+    remark: str | None = None
+
+
+class Scene(msgspec.Struct, frozen=True):
+    """Everything that is known of an incident. An empty one (`opened_at` None) stands for no incident."""
+
+    incident: str = ""
+    kind: IncidentKind = "fire"
+    nature: str | None = None
+    address: str | None = None
+    dispatch_text: str | None = None
+    opened_at: datetime | None = None
+    closed_at: datetime | None = None
+    last_at: datetime | None = None
+    last_seq: int = 0
+    pumps: dict[str, Pump] = {}
+    stamps: tuple[Stamp, ...] = ()
+    companies: dict[str, Company] = {}
+    crews: dict[str, Crew] = {}
+    roles: dict[str, tuple[Role, str]] = {}
+    par: ParCheck | None = None
+    strategy: str | None = None
+    strategy_at: datetime | None = None
+    evacuation_at: datetime | None = None
+    emergencies: tuple[tuple[str, datetime], ...] = ()
+    mayday: MaydayState | None = None
+    arrest: ArrestClock | None = None
+    needed_gpm: float | None = None
+    needed_method: str | None = None
+    settings: dict[str, Setting] = {}
+    timers: tuple[OwnTimer, ...] = ()
+    readiness_items: tuple[str, ...] = ()
+    readiness: tuple[Check, ...] = ()
+    restored: tuple[str, ...] = ()
+    doings: tuple[Doing, ...] = ()
+    """Undoable commands, the latest last (the last 50)."""
+
+    @property
+    def open(self) -> bool:
+        return self.opened_at is not None and self.closed_at is None
+
+    @property
+    def mayday_open(self) -> bool:
+        return self.mayday is not None and self.mayday.cleared_at is None
+
+    def stamp(self, benchmark: str, *, partial: bool = False) -> Stamp | None:
+        """The first stamp of a benchmark for the whole incident (with `partial`, also one that names a place); None if never."""
+        for stamp in self.stamps:
+            if stamp.benchmark == benchmark and (partial or stamp.place is None):
+                return stamp
+        return None
+
+    def pump(self, unit: str) -> Pump:
+        """The pump of a company (an empty one when it hasn't come into the incident)."""
+        return self.pumps.get(unit, Pump(unit=unit))
+
+    @property
+    def crews_inside(self) -> tuple[Crew, ...]:
+        return tuple(crew for crew in self.crews.values() if crew.inside)
+
+
+def effective(events: Iterable[Event]) -> list[Event]:
+    """The events that count: retractions carried out (a retraction can itself be retracted), ordered by (at, seq)."""
+    logged = sorted(events, key=lambda event: event.seq)
+    gone: set[int] = set()
+    for event in reversed(logged):
+        if isinstance(event.body, Retracted) and event.seq not in gone:
+            gone.update(event.body.events)
+    kept = [event for event in logged if event.seq not in gone and not isinstance(event.body, Retracted)]
+    return sorted(kept, key=lambda event: (event.at, event.seq))
+
+
+def fold(events: Iterable[Event]) -> Scene:
+    """The scene that a log of events comes to."""
+    scene = Scene()
+    for event in effective(events):
+        scene = apply(scene, event)
+    return scene
+
+
+class History:
+    """The log of one incident with its scene kept up to date; refolds only when an event reaches back in time."""
+
+    def __init__(self, events: Iterable[Event] = ()) -> None:
+        self.events: list[Event] = list(events)
+        self.scene = fold(self.events)
+
+    def add(self, event: Event) -> Scene:
+        """Log an event and bring the scene in line."""
+        self.events.append(event)
+        late = self.scene.last_at is not None and event.at < self.scene.last_at
+        self.scene = fold(self.events) if late or isinstance(event.body, Retracted) else apply(self.scene, event)
+        return self.scene
+
+    def without(self, gone: Iterable[int], until: datetime | None = None) -> Scene:
+        """The scene as if these events had not been, and (with `until`) as it was at that moment."""
+        left_out = set(gone)
+        return fold(e for e in self.events if e.seq not in left_out and (until is None or e.at <= until))
+
+
+def apply(scene: Scene, event: Event) -> Scene:
+    """The scene after one more event (events come in the order of `effective`)."""
+    raise NotImplementedError
