@@ -1,0 +1,235 @@
+"""The rig: everything about one engine company that a calculation or a clock needs, as one frozen tree of typed values.
+
+Rig
+├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name
+├── crew: Seat(role, name)…
+├── tank: Tank(capacity_gal, usable_gal, to_pump_gpm)
+├── pump: Pump(rated_gpm, points: PumpPoint(net_psi, share)…, overload_psi)
+├── hose_kind: {"attack": HoseKind(operating_psi, test_psi), …}
+├── hose: {"1_75": Hose(key, diameter_in, coefficient, kind, nozzle, carried_ft, …), …}
+├── nozzle: {"combination": Nozzle(key, kind, flow_gpm, tip_in, pressure_psi, stream), …}
+├── line: {"crosslay_1": Line(key, name, nicknames, kind, pieces, nozzle, people), …}
+├── settings, each a table of plain numbers: hydraulics, standpipe, limits, hydrant, rural, drafting, fire_flow,
+│   intervals, air, oxygen, rehab   (handlers/rigfile/sections.py)
+├── rooms: {"crew": chat id, "officer": …, "driver": …}
+├── slang: {"said": "means"}
+├── fittings: Fitting(name, kind, ends, count)…
+├── readiness: CheckItem(key, group, ask, unit, at_least)…
+└── source(path) -> where a value comes from: rig.source("hose.1_75.coefficient")
+
+`handlers.rigfile.parse.parse_rig(text, book)` makes one from TOML text. Inside, all is US customary,
+whatever the file is written in.
+"""
+
+from typing import Literal
+
+import msgspec
+
+from handlers.rigfile.sections import (
+    Air,
+    Drafting,
+    FireFlow,
+    Hydrant,
+    Hydraulics,
+    Intervals,
+    Limits,
+    NonNegative,
+    Oxygen,
+    Positive,
+    Rehab,
+    Rural,
+    Share,
+    Standpipe,
+    Struct,
+)
+
+UNSOURCED = "rig file"
+
+
+class Seat(Struct, frozen=True):
+    """One riding position: its role (driver, officer, firefighter …) and, where wanted, a name."""
+
+    role: str
+    name: str | None = None
+
+
+class Tank(Struct, frozen=True):
+    """The booster tank: what it holds, what of it can be used, and what its piping lets through to the pump."""
+
+    capacity_gal: Positive
+    to_pump_gpm: Positive
+    usable_share: Share = 1.0
+
+    @property
+    def usable_gal(self) -> float:
+        return self.capacity_gal * self.usable_share
+
+
+class PumpPoint(Struct, frozen=True):
+    """One point of the pump's acceptance test: share of rated capacity at a net pump pressure."""
+
+    net_psi: Positive
+    share: Share
+
+
+class Pump(Struct, frozen=True):
+    """The fire pump: rated capacity and the points it is tested at, in rising order of pressure."""
+
+    rated_gpm: Positive
+    points: tuple[PumpPoint, ...]
+    overload_psi: Positive = 165.0
+
+
+class HoseKind(Struct, frozen=True):
+    """Pressures for one kind of hose: caution above the operating pressure, refusal above the service-test pressure."""
+
+    operating_psi: Positive
+    test_psi: Positive
+
+
+class Hose(Struct, frozen=True):
+    """One size of hose. `nozzle`: assumed for a line named only by this hose; null: then it is asked."""
+
+    key: str
+    diameter_in: Positive
+    coefficient: Positive
+    kind: str
+    coupling_in: Positive | None = None
+    nozzle: str | None = None
+    carried_ft: NonNegative = 0.0
+    piece_ft: Positive = 50.0
+    flow_tested: bool = False
+    newer_coefficient: Positive | None = None
+    names: tuple[str, ...] = ()
+
+
+class Nozzle(Struct, frozen=True):
+    """A nozzle: fog by its rated flow, smooth bore by its tip; `stream` says hand line or master stream."""
+
+    key: str
+    kind: Literal["fog", "smooth"]
+    pressure_psi: Positive
+    flow_gpm: Positive | None = None
+    tip_in: Positive | None = None
+    stream: Literal["hand", "master"] = "hand"
+    name: str = ""
+
+
+class Piece(Struct, frozen=True):
+    """A length of one hose inside a rig line, pump end first."""
+
+    hose: str
+    length_ft: Positive
+
+
+class Line(Struct, frozen=True):
+    """A line as the rig carries it. A gun is pre-piped: it has no pieces of hose."""
+
+    key: str
+    name: str
+    kind: Literal["handline", "gun", "supply", "high_rise"] = "handline"
+    nicknames: tuple[str, ...] = ()
+    pieces: tuple[Piece, ...] = ()
+    nozzle: str | None = None
+    people: int | None = None
+
+    @property
+    def length_ft(self) -> float:
+        return sum(piece.length_ft for piece in self.pieces)
+
+
+class End(Struct, frozen=True):
+    """One end of a fitting: nominal size, coupling ("storz" or a thread such as "NH"), and gender (null: sexless)."""
+
+    size_in: Positive
+    coupling: str
+    gender: Literal["male", "female"] | None = None
+
+
+class Fitting(Struct, frozen=True):
+    """An adapter, wye, siamese or valve of the rig's inventory; the first end is towards the pump or hydrant."""
+
+    name: str
+    kind: Literal["adapter", "wye", "siamese", "valve", "cap"]
+    ends: tuple[End, ...]
+    count: int = 1
+
+
+class CheckItem(Struct, frozen=True):
+    """One question of the daily check: answered yes or no, or with a number in `unit` that must reach `at_least`."""
+
+    key: str
+    group: str
+    ask: str
+    unit: str | None = None
+    at_least: float | None = None
+
+
+class Rig(Struct, frozen=True):
+    """One engine company. See the module's docstring for the tree."""
+
+    name: str
+    department: str
+    units: Literal["us", "metric"]
+    pressure_unit: Literal["psi", "bar", "kPa"]
+    call_name: str
+    demonstration: bool
+    crew: tuple[Seat, ...]
+    tank: Tank
+    pump: Pump
+    hose_kind: dict[str, HoseKind]
+    hose: dict[str, Hose]
+    nozzle: dict[str, Nozzle]
+    line: dict[str, Line]
+    hydraulics: Hydraulics
+    standpipe: Standpipe
+    limits: Limits
+    hydrant: Hydrant
+    rural: Rural
+    drafting: Drafting
+    fire_flow: FireFlow
+    intervals: Intervals
+    air: Air
+    oxygen: Oxygen
+    rehab: Rehab
+    rooms: dict[str, str]
+    slang: dict[str, str]
+    fittings: tuple[Fitting, ...]
+    readiness: tuple[CheckItem, ...]
+    sources: dict[str, str]
+
+    def source(self, path: str) -> str:
+        """Where a value comes from: `rig.source("limits.velocity_ft_s")`; UNSOURCED where the file states none."""
+        while path:
+            if path in self.sources:
+                return self.sources[path]
+            path = path.rpartition(".")[0]
+        return UNSOURCED
+
+    def hose_of(self, diameter_in: float, coupling_in: float | None = None) -> Hose | None:
+        """The hose nearest a diameter, within 3 % (45 mm is 1¾ in); carried sizes first, then the usual coupling."""
+        near = [hose for hose in self.hose.values() if abs(hose.diameter_in / diameter_in - 1) <= 0.03]
+        if coupling_in is not None:
+            near = [hose for hose in near if hose.coupling_in == coupling_in]
+        return min(
+            near,
+            key=lambda hose: (
+                round(abs(hose.diameter_in / diameter_in - 1), 3),
+                hose.carried_ft == 0,
+                hose.coupling_in == hose.diameter_in,
+            ),
+            default=None,
+        )
+
+    def line_named(self, name: str) -> Line | None:
+        """The line that carries this name, key or nickname, whatever the capitals."""
+        wanted = name.casefold()
+        for line in self.line.values():
+            if wanted in (line.key, line.name.casefold(), *(nick.casefold() for nick in line.nicknames)):
+                return line
+        return None
+
+
+def to_builtins(rig: Rig) -> object:
+    """The rig as plain dicts and lists, for a fingerprint or a dump."""
+    return msgspec.to_builtins(rig)
