@@ -1,0 +1,1 @@
+"""The officer's side: benchmarks, clocks, people, air, Mayday, the record."""

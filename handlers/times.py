@@ -1,0 +1,69 @@
+"""Times, durations and unit names in the words that people are told; and stated times turned into UTC."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta, tzinfo
+
+from grammar.commands import SaidTime
+
+DAY = timedelta(days=1)
+
+
+def clock(at: datetime, tz: tzinfo | None, *, seconds: bool = False) -> str:
+    """Local 24-h clock time: "14:12", or "14:12:05"."""
+    local = at.astimezone(tz) if tz is not None else at
+    return local.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def duration(seconds: float) -> str:
+    """Minutes and seconds, rounded down: "1:40", "12:05", "1:02:30"."""
+    whole = max(0, math.floor(seconds + 1e-6))
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+
+
+def minutes(seconds: float) -> str:
+    """Whole minutes, rounded down: "10 min", "1 h 20 min"."""
+    whole = max(0, math.floor(seconds / 60 + 1e-9))
+    hours, rest = divmod(whole, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def unit_name(key: str | None) -> str:
+    """A unit's key as people read it: "engine 12" → "Engine 12"; "" → "This crew"."""
+    if not key:
+        return "This crew"
+    return key[:1].upper() + key[1:]
+
+
+def listed(things: list[str] | tuple[str, ...]) -> str:
+    """ "A", "A and B", "A, B and C"."""
+    if len(things) < 2:
+        return "".join(things)
+    return ", ".join(things[:-1]) + " and " + things[-1]
+
+
+def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
+    """When a command happened: the stated local clock time (the latest one that isn't in the future), or `now`.
+
+    A clock time more than five minutes ahead is taken as yesterday's; up to five minutes ahead is a fast watch: `now`.
+    Times that a clock change skipped or repeated follow zoneinfo's `fold=0` (the first of two).
+    """
+    if time is None:
+        return now
+    if time.ago_s is not None:
+        return now - timedelta(seconds=time.ago_s)
+    if time.hour is None:
+        return now
+    local = now.astimezone(tz) if tz is not None else now
+    wall = local.replace(hour=time.hour, minute=time.minute or 0, second=time.second or 0, microsecond=0, fold=0)
+    at = wall.astimezone(now.tzinfo)
+    if at <= now:
+        return at
+    if at - now <= timedelta(minutes=5):
+        return now
+    return (wall - DAY).astimezone(now.tzinfo)
