@@ -1,1 +1,1 @@
-"""The corpus: what people say and what it must be read as, in *.jsonl and contexts.json; `loader` reads and judges it."""
+"""The corpus: what people say and what it must be read as (*.jsonl, contexts.json); `loader` reads and judges it."""

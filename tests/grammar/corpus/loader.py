@@ -30,8 +30,8 @@ from grammar.commands import Command, Context, LineRef, Reading
 FOLDER = Path(__file__).parent
 
 Verdict: TypeAlias = Literal["right", "asked", "declined", "missed", "wrong"]
-"""right: as expected. asked / declined / missed: a question / a refusal / silence where an answer was due (a nuisance, not
-a danger). wrong: commands that were not meant: the silent wrong, the worst fault."""
+"""right: as expected. asked / declined / missed: a question / a refusal / silence where an answer was due (a nuisance,
+not a danger). wrong: commands that were not meant: the silent wrong, the worst fault."""
 
 
 class Expectation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"in_": "in", "or_": "or"}):
@@ -65,7 +65,7 @@ def contexts() -> dict[str, Context]:
 
 
 def cases(pattern: str = "*.jsonl") -> Iterator[Case]:
-    """Every sentence of the files that match, in order. Raises ValueError with file and line where one can't be decoded."""
+    """Every sentence of the files that match, in order. ValueError, with file and line, where one can't be decoded."""
     decoder = msgspec.json.Decoder(Expectation)
     for path in sorted(FOLDER.glob(pattern)):
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
@@ -114,8 +114,8 @@ def canonical(commands: tuple[Command, ...], context: Context, loose: tuple[str,
     """The commands as plain data in which equal meanings are equal.
 
     The same line twice is a count of two; lines without a feed are lays of their own; the order of lays, and which side
-    of a house is its length, say nothing; a place that only repeats the floor, "smooth bore" beside a tip and "fog" beside
-    a flow add nothing; a line is the same by number, name or place; metric numbers agree to three figures, others to six.
+    of a house is its length, say nothing; a place that only repeats the floor, "smooth bore" beside a tip and "fog"
+    beside a flow add nothing; a line is the same by number, name or place; metric numbers agree to three figures.
     """
     digits = 3 if context.units == "metric" else 6
     return [_canonical_command(json.loads(msgspec.json.encode(c)), context, loose, digits) for c in commands]
