@@ -1,10 +1,10 @@
 """The commands a message can hold, what the reader must know to read it, and what a reading is.
 
-Everything here is plain frozen data: US customary floats with the unit in the name, no clock, no look-ups. `Command` is the
-closed union of all commands; a command's `intent` is the name that the command line's JSON shows.
+Everything here is plain frozen data: US customary floats with the unit in the name, no clock, no look-ups. `Command`
+is the closed union of all commands; a command's `intent` is the name that the command line's JSON shows.
 
-A *said* lay keeps what the person said and nothing else (None = not said): filling in what the rig carries is the handlers' work,
-so that every assumption can be shown.
+A *said* lay keeps what the person said and nothing else (None = not said): filling in what the rig carries is the
+handlers' work, so that every assumption can be shown.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ class Spoken(msgspec.Struct, frozen=True, tag=True, omit_defaults=True):
     intent: ClassVar[str]
 
 
-# ---------------------------------------------------------------------------------------------------------------- the said lay
+# --- the said lay
 
 
-class SaidHose(Part):
+class SaidHose(Part, frozen=True):
     """A run of hose of one size, as said: "200 feet of inch and three quarter", "two 3-inch lines, 300 feet"."""
 
     hose_in: float | None = None
@@ -39,7 +39,7 @@ class SaidHose(Part):
     """Lines laid side by side that join again (siamese, dual supply)."""
 
 
-class SaidNozzle(Part):
+class SaidNozzle(Part, frozen=True):
     """What was said of the nozzle; all None: nothing was."""
 
     kind: Literal["fog", "smooth_bore", "cellar", "piercing"] | None = None
@@ -53,7 +53,7 @@ class SaidNozzle(Part):
 Device: TypeAlias = Literal["deck_gun", "monitor", "aerial", "standpipe", "sprinkler", "eductor", "high_rise_pack"]
 
 
-class SaidLine(Part):
+class SaidLine(Part, frozen=True):
     """One line to a nozzle (or `count` equal ones), from the pump or from the split of its lay."""
 
     name: str | None = None
@@ -72,7 +72,7 @@ class SaidLine(Part):
     foam_percent: float | None = None
 
 
-class SaidLay(Part):
+class SaidLay(Part, frozen=True):
     """A feed from the pump and what hangs on it. A plain line: no feed, one line. A wye: a feed and its legs."""
 
     feed: tuple[SaidHose, ...] = ()
@@ -80,7 +80,7 @@ class SaidLay(Part):
     lines: tuple[SaidLine, ...] = ()
 
 
-class LineRef(Part):
+class LineRef(Part, frozen=True):
     """Which working line is meant: by rig name, by order ("the second line"), by hose, by place, the last one, all."""
 
     name: str | None = None
@@ -94,7 +94,7 @@ class LineRef(Part):
     """Filled in by the reader when the scene's lines decide it: LineSeen.seq."""
 
 
-class SaidTime(Part):
+class SaidTime(Part, frozen=True):
     """A stated local clock time ("at 14:12"), or how long ago ("two minutes ago")."""
 
     hour: int | None = None
@@ -103,10 +103,10 @@ class SaidTime(Part):
     ago_s: float | None = None
 
 
-# ------------------------------------------------------------------------------------------------------------------- pumping
+# --- pumping
 
 
-class PumpPressure(Spoken):
+class PumpPressure(Spoken, frozen=True):
     """A pressure is asked for: starts nothing (convention 1)."""
 
     intent: ClassVar[str] = "pump_pressure"
@@ -116,7 +116,7 @@ class PumpPressure(Spoken):
     """ "Show me": the pressure profile is wanted too."""
 
 
-class FlowAtPressure(Spoken):
+class FlowAtPressure(Spoken, frozen=True):
     """The flow of a lay at a stated pump pressure."""
 
     intent: ClassVar[str] = "flow_at_pressure"
@@ -124,7 +124,7 @@ class FlowAtPressure(Spoken):
     pump_pressure_psi: float
 
 
-class LongestLay(Spoken):
+class LongestLay(Spoken, frozen=True):
     """How far a line can be stretched at a stated pump pressure (or the pump's and hose's limit when none was said)."""
 
     intent: ClassVar[str] = "longest_lay"
@@ -132,7 +132,7 @@ class LongestLay(Spoken):
     pump_pressure_psi: float | None = None
 
 
-class TipForFlow(Spoken):
+class TipForFlow(Spoken, frozen=True):
     """The smooth-bore tip for a wanted flow."""
 
     intent: ClassVar[str] = "tip_for_flow"
@@ -141,7 +141,7 @@ class TipForFlow(Spoken):
     master_stream: bool = False
 
 
-class Nozzle(Spoken):
+class Nozzle(Spoken, frozen=True):
     """Flow and reaction of a nozzle by itself ("what does a 15/16 flow at 50?")."""
 
     intent: ClassVar[str] = "nozzle"
@@ -149,7 +149,7 @@ class Nozzle(Spoken):
     device: Device | None = None
 
 
-class SupplyPressure(Spoken):
+class SupplyPressure(Spoken, frozen=True):
     """Pumping to another engine or a relay, or hose laid from a hydrant; `max_length` asks how far it can go."""
 
     intent: ClassVar[str] = "supply_pressure"
@@ -165,13 +165,13 @@ class SupplyPressure(Spoken):
     max_length: bool = False
 
 
-class PumpStatus(Spoken):
+class PumpStatus(Spoken, frozen=True):
     """ "What am I pumping?": every discharge's pressure, the governing one, total flow against pump and supply."""
 
     intent: ClassVar[str] = "pumping"
 
 
-class WhatIf(Spoken):
+class WhatIf(Spoken, frozen=True):
     """ "Can I add a deuce and a half?" / "what if I shut crosslay one?": asked, nothing changes."""
 
     intent: ClassVar[str] = "what_if"
@@ -179,7 +179,7 @@ class WhatIf(Spoken):
     shut: LineRef | None = None
 
 
-class Coefficient(Spoken):
+class Coefficient(Spoken, frozen=True):
     """A hose's coefficient from a department's own flow test; `save` asks to write it to the rig file."""
 
     intent: ClassVar[str] = "coefficient"
@@ -190,13 +190,13 @@ class Coefficient(Spoken):
     save: bool = False
 
 
-class PumpChart(Spoken):
+class PumpChart(Spoken, frozen=True):
     """The rig's pump chart as a picture."""
 
     intent: ClassVar[str] = "chart"
 
 
-class LineOn(Spoken):
+class LineOn(Spoken, frozen=True):
     """A line is charged or flowing (an order or a report of it). `ref` when a known line is meant, else `lay`."""
 
     intent: ClassVar[str] = "line_on"
@@ -204,14 +204,14 @@ class LineOn(Spoken):
     lay: SaidLay | None = None
 
 
-class LineOff(Spoken):
+class LineOff(Spoken, frozen=True):
     """A line is shut down."""
 
     intent: ClassVar[str] = "line_off"
     ref: LineRef
 
 
-class LineChange(Spoken):
+class LineChange(Spoken, frozen=True):
     """A working line changes: hose added, burst length replaced, gated, nozzle changed, moved to a floor."""
 
     intent: ClassVar[str] = "line_change"
@@ -228,10 +228,10 @@ class LineChange(Spoken):
     place: str | None = None
 
 
-# --------------------------------------------------------------------------------------------------------------------- water
+# --- water
 
 
-class TankTime(Spoken):
+class TankTime(Spoken, frozen=True):
     """How long the tank lasts: at a stated flow, or as things flow now."""
 
     intent: ClassVar[str] = "tank_time"
@@ -240,7 +240,7 @@ class TankTime(Spoken):
     lays: tuple[SaidLay, ...] = ()
 
 
-class WaterSource(Spoken):
+class WaterSource(Spoken, frozen=True):
     """The pump's source as reported, or a tank gauge reading. Only this stops and starts the tank clock (convention 3)."""
 
     intent: ClassVar[str] = "water_source"
@@ -256,7 +256,7 @@ class WaterSource(Spoken):
     trouble: Literal["lost_prime", "cavitating", "overheating"] | None = None
 
 
-class Intake(Spoken):
+class Intake(Spoken, frozen=True):
     """Intake (compound) gauge reading."""
 
     intent: ClassVar[str] = "intake"
@@ -264,7 +264,7 @@ class Intake(Spoken):
     vacuum_inhg: float | None = None
 
 
-class SupplyExpected(Spoken):
+class SupplyExpected(Spoken, frozen=True):
     """A supply is on its way: "engine 9 laying in, four minutes out"."""
 
     intent: ClassVar[str] = "supply_expected"
@@ -275,7 +275,7 @@ class SupplyExpected(Spoken):
     gallons: float | None = None
 
 
-class Hydrant(Spoken):
+class Hydrant(Spoken, frozen=True):
     """Static and residual by gauge: percent drop, what it allows, flow at 20 psi."""
 
     intent: ClassVar[str] = "hydrant"
@@ -285,7 +285,7 @@ class Hydrant(Spoken):
     second: bool = False
 
 
-class HydrantFlow(Spoken):
+class HydrantFlow(Spoken, frozen=True):
     """A pitot reading at a hydrant outlet."""
 
     intent: ClassVar[str] = "hydrant_flow"
@@ -296,7 +296,7 @@ class HydrantFlow(Spoken):
     residual_psi: float | None = None
 
 
-class NeededFlow(Spoken):
+class NeededFlow(Spoken, frozen=True):
     """Needed fire flow by a named method."""
 
     intent: ClassVar[str] = "needed_flow"
@@ -315,7 +315,7 @@ class NeededFlow(Spoken):
     rural_supply: bool = False
 
 
-class Shuttle(Spoken):
+class Shuttle(Spoken, frozen=True):
     """Tender shuttle: delivery of one, number needed for a flow."""
 
     intent: ClassVar[str] = "shuttle"
@@ -332,7 +332,7 @@ class Shuttle(Spoken):
     """Long lay, relay and shuttle compared."""
 
 
-class Draft(Spoken):
+class Draft(Spoken, frozen=True):
     """Drafting: greatest lift, or whether a stated lift can be had."""
 
     intent: ClassVar[str] = "draft"
@@ -345,7 +345,7 @@ class Draft(Spoken):
     checklist: Literal["lost_prime", "cavitating"] | None = None
 
 
-class Fitting(Spoken):
+class Fitting(Spoken, frozen=True):
     """Shortest chain of fittings between two ends."""
 
     intent: ClassVar[str] = "fitting"
@@ -353,7 +353,7 @@ class Fitting(Spoken):
     to_end: str
 
 
-class Readiness(Spoken):
+class Readiness(Spoken, frozen=True):
     """Daily check: start it, answer an item, or ask how it stands."""
 
     intent: ClassVar[str] = "readiness"
@@ -364,7 +364,7 @@ class Readiness(Spoken):
     remark: str | None = None
 
 
-# ------------------------------------------------------------------------------------------------------------------- incident
+# --- incident
 
 BenchmarkName: TypeAlias = Literal[
     "dispatched",
@@ -396,7 +396,7 @@ BenchmarkName: TypeAlias = Literal[
 ]
 
 
-class Benchmark(Spoken):
+class Benchmark(Spoken, frozen=True):
     """A reported tactical benchmark (never a hoped or negated one, convention 2)."""
 
     intent: ClassVar[str] = "benchmark"
@@ -410,7 +410,7 @@ class Benchmark(Spoken):
     remark: str | None = None
 
 
-class Dispatch(Spoken):
+class Dispatch(Spoken, frozen=True):
     """The dispatch text after the reserved word "dispatch:"."""
 
     intent: ClassVar[str] = "dispatch"
@@ -422,21 +422,21 @@ class Dispatch(Spoken):
     time: SaidTime | None = None
 
 
-class IncidentKind(Spoken):
+class IncidentKind(Spoken, frozen=True):
     """ "This is a medical run" / "structure fire": decides which reminders live."""
 
     intent: ClassVar[str] = "incident_kind"
     kind: Literal["fire", "medical"]
 
 
-class Elapsed(Spoken):
+class Elapsed(Spoken, frozen=True):
     """Asked: how long."""
 
     intent: ClassVar[str] = "elapsed"
     since: BenchmarkName | None = None
 
 
-class Status(Spoken):
+class Status(Spoken, frozen=True):
     """Asked: how things stand, or whether a benchmark or search was reported."""
 
     intent: ClassVar[str] = "status"
@@ -445,7 +445,7 @@ class Status(Spoken):
     unit: str | None = None
 
 
-class Par(Spoken):
+class Par(Spoken, frozen=True):
     """A PAR is requested (`request`) or answered ("engine 9 PAR of 4")."""
 
     intent: ClassVar[str] = "par"
@@ -457,7 +457,7 @@ class Par(Spoken):
     """ "No PAR": someone is unaccounted for."""
 
 
-class Entry(Spoken):
+class Entry(Spoken, frozen=True):
     """A crew goes in, with its lowest gauge."""
 
     intent: ClassVar[str] = "entry"
@@ -469,7 +469,7 @@ class Entry(Spoken):
     time: SaidTime | None = None
 
 
-class AirReading(Spoken):
+class AirReading(Spoken, frozen=True):
     """A later gauge reading of a crew inside."""
 
     intent: ClassVar[str] = "air_reading"
@@ -479,7 +479,7 @@ class AirReading(Spoken):
     low_air_alarm: bool = False
 
 
-class Exit(Spoken):
+class Exit(Spoken, frozen=True):
     """A crew comes out."""
 
     intent: ClassVar[str] = "exit"
@@ -489,7 +489,7 @@ class Exit(Spoken):
     time: SaidTime | None = None
 
 
-class Assign(Spoken):
+class Assign(Spoken, frozen=True):
     """A unit or crew gets an assignment ("engine 9, division 2, search")."""
 
     intent: ClassVar[str] = "assign"
@@ -499,7 +499,7 @@ class Assign(Spoken):
     staffing: int | None = None
 
 
-class Rehab(Spoken):
+class Rehab(Spoken, frozen=True):
     """A crew goes to rehab or is back."""
 
     intent: ClassVar[str] = "rehab"
@@ -507,7 +507,7 @@ class Rehab(Spoken):
     back: bool = False
 
 
-class Evacuate(Spoken):
+class Evacuate(Spoken, frozen=True):
     """Everybody out was ordered (by people, never by this program); or the order is lifted."""
 
     intent: ClassVar[str] = "evacuate"
@@ -515,14 +515,14 @@ class Evacuate(Spoken):
     over: bool = False
 
 
-class Strategy(Spoken):
+class Strategy(Spoken, frozen=True):
     """Offensive or defensive."""
 
     intent: ClassVar[str] = "strategy"
     strategy: Literal["offensive", "defensive"]
 
 
-class Emergency(Spoken):
+class Emergency(Spoken, frozen=True):
     """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
 
     intent: ClassVar[str] = "emergency"
@@ -532,7 +532,7 @@ class Emergency(Spoken):
     over: bool = False
 
 
-class Mayday(Spoken):
+class Mayday(Spoken, frozen=True):
     """Mayday heard; LUNAR parts as far as said. `cleared` needs the officer."""
 
     intent: ClassVar[str] = "mayday"
@@ -547,7 +547,7 @@ class Mayday(Spoken):
     """The message as it was said, kept whole."""
 
 
-class Report(Spoken):
+class Report(Spoken, frozen=True):
     """Something for the log that is no benchmark: victim found/removed, a CAN report, second alarm, fire out, a note."""
 
     intent: ClassVar[str] = "note"
@@ -569,7 +569,7 @@ class Report(Spoken):
     count: int | None = None
 
 
-class AirTime(Spoken):
+class AirTime(Spoken, frozen=True):
     """Air calculation without a crew's clock: cylinder and one or two gauge readings."""
 
     intent: ClassVar[str] = "air_time"
@@ -583,7 +583,7 @@ class AirTime(Spoken):
     unit: str | None = None
 
 
-class ReminderChange(Spoken):
+class ReminderChange(Spoken, frozen=True):
     """Snooze, stop, resume or change the interval of a reminder."""
 
     intent: ClassVar[str] = "reminder"
@@ -593,7 +593,7 @@ class ReminderChange(Spoken):
     minutes: float | None = None
 
 
-class Timer(Spoken):
+class Timer(Spoken, frozen=True):
     """A timer of the person's own: "remind me in five minutes to check the roof"."""
 
     intent: ClassVar[str] = "timer"
@@ -601,7 +601,7 @@ class Timer(Spoken):
     text: str | None = None
 
 
-class Join(Spoken):
+class Join(Spoken, frozen=True):
     """Make a one-time code for an incoming unit, or join with one."""
 
     intent: ClassVar[str] = "join"
@@ -610,7 +610,7 @@ class Join(Spoken):
     rig_unit: str | None = None
 
 
-class SetRole(Spoken):
+class SetRole(Spoken, frozen=True):
     """The speaker's role, by button or word ("I'm the driver")."""
 
     intent: ClassVar[str] = "role"
@@ -618,7 +618,7 @@ class SetRole(Spoken):
     unit: str | None = None
 
 
-class SendReport(Spoken):
+class SendReport(Spoken, frozen=True):
     """ "Send the report"."""
 
     intent: ClassVar[str] = "report"
@@ -626,7 +626,7 @@ class SendReport(Spoken):
     readiness: bool = False
 
 
-class Restore(Spoken):
+class Restore(Spoken, frozen=True):
     """After the fire: what must be made ready again, or tick one off."""
 
     intent: ClassVar[str] = "restore"
@@ -634,10 +634,10 @@ class Restore(Spoken):
     done: bool = False
 
 
-# -------------------------------------------------------------------------------------------------------------------- medical
+# --- medical
 
 
-class OxygenTime(Spoken):
+class OxygenTime(Spoken, frozen=True):
     """Minutes of an oxygen cylinder."""
 
     intent: ClassVar[str] = "oxygen_time"
@@ -646,66 +646,68 @@ class OxygenTime(Spoken):
     flow_lpm: float | None = None
 
 
-class Arrest(Spoken):
+class Arrest(Spoken, frozen=True):
     """Cardiac-arrest clock: what was done."""
 
     intent: ClassVar[str] = "arrest"
-    action: Literal["cpr_started", "epinephrine", "shock", "rhythm_check", "compressor_change", "pulses_back", "cpr_stopped", "drug"]
+    action: Literal[
+        "cpr_started", "epinephrine", "shock", "rhythm_check", "compressor_change", "pulses_back", "cpr_stopped", "drug"
+    ]
     joules: float | None = None
     text: str | None = None
     time: SaidTime | None = None
 
 
-class HandOver(Spoken):
+class HandOver(Spoken, frozen=True):
     """The hand-over summary is wanted."""
 
     intent: ClassVar[str] = "hand_over"
 
 
-# ------------------------------------------------------------------------------------------------------------- about the talk
+# --- about the talk
 
 
-class Correction(Spoken):
+class Correction(Spoken, frozen=True):
     """The last command of the same speaker, amended: the reader gives the whole amended command(s)."""
 
     intent: ClassVar[str] = "correction"
     amended: tuple[Command, ...]
 
 
-class Undo(Spoken):
+class Undo(Spoken, frozen=True):
     """Take back the speaker's last command(s)."""
 
     intent: ClassVar[str] = "undo"
     steps: int = 1
 
 
-class Repeat(Spoken):
+class Repeat(Spoken, frozen=True):
     """Say again."""
 
     intent: ClassVar[str] = "repeat"
 
 
-class Help(Spoken):
+class Help(Spoken, frozen=True):
     """What can be said, or help on a topic."""
 
     intent: ClassVar[str] = "help"
     topic: str | None = None
 
 
-class Talk(Spoken):
+class Talk(Spoken, frozen=True):
     """ "Talk to me" / "stop talking": spoken answers on or off."""
 
     intent: ClassVar[str] = "talk"
     on: bool = True
 
 
-class ShowPicture(Spoken):
+class ShowPicture(Spoken, frozen=True):
     """ "Show me": picture of the last lay."""
 
     intent: ClassVar[str] = "show"
 
 
-class Confirm(Spoken):
+class Confirm(Spoken, frozen=True):
     """Yes or no to the open question (when it isn't answered by one of its choices)."""
 
     intent: ClassVar[str] = "confirm"
@@ -773,10 +775,10 @@ Command: TypeAlias = (
 )
 
 
-# ------------------------------------------------------------------------------------------------ question, context, reading
+# --- question, context, reading
 
 
-class Choice(Part):
+class Choice(Part, frozen=True):
     """A button of a closed question: what it says, and the commands that pressing (or saying) it stands for.
 
     `commands` empty: the answer "no / none of these"; nothing is done.
@@ -786,7 +788,7 @@ class Choice(Part):
     commands: tuple[Command, ...] = ()
 
 
-class Question(Part):
+class Question(Part, frozen=True):
     """One closed question. It is asked instead of a doubtful answer."""
 
     text: str
@@ -796,7 +798,7 @@ class Question(Part):
     slot: str | None = None
 
 
-class RigLine(Part):
+class RigLine(Part, frozen=True):
     """A line of the rig file as the reader must know it."""
 
     key: str
@@ -807,7 +809,7 @@ class RigLine(Part):
     device: Device | None = None
 
 
-class LineSeen(Part):
+class LineSeen(Part, frozen=True):
     """A line that is on (or was) in the scene."""
 
     seq: int
@@ -821,7 +823,7 @@ class LineSeen(Part):
     on: bool = True
 
 
-class Context(Part):
+class Context(Part, frozen=True):
     """What the reader needs to know besides the words. Built by the shell; plain data."""
 
     units: Units = "us"
@@ -860,14 +862,14 @@ class Context(Part):
     """The bot was addressed (private chat, mention, reply, call name)."""
 
 
-class Rival(Part):
+class Rival(Part, frozen=True):
     """A reading that lost."""
 
     commands: tuple[Command, ...]
     confidence: float
 
 
-class Reading(Part):
+class Reading(Part, frozen=True):
     """What the words were taken to mean.
 
     Exactly one of these holds: `commands` (taken), `question` (doubtful: ask), `declined` (one plain sentence), `ignored`

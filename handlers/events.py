@@ -1,7 +1,8 @@
 """What happened: the bodies of the events that handlers return, and the envelope that the shell puts around each.
 
-The log of events is the truth: the scene is its fold (handlers/scene.py). A body holds resolved values (the flow a line was given,
-the gallons that filled its hose), so that the fold needs neither the rig file nor a clock. Times are aware datetimes in UTC.
+The log of events is the truth: the scene is its fold (handlers/scene.py). A body holds resolved values (the flow a
+line was given, the gallons that filled its hose), so that the fold needs neither the rig file nor a clock. Times are
+aware datetimes in UTC.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ class Body(msgspec.Struct, frozen=True, tag=True, omit_defaults=True):
 # --- the incident and its companies
 
 
-class IncidentOpened(Body):
+class IncidentOpened(Body, frozen=True):
     kind: IncidentKind = "fire"
     nature: str | None = None
     address: str | None = None
@@ -32,17 +33,17 @@ class IncidentOpened(Body):
     text: str | None = None
 
 
-class IncidentClosed(Body):
+class IncidentClosed(Body, frozen=True):
     """Command terminated (the benchmark stands beside it)."""
 
 
-class KindSet(Body):
+class KindSet(Body, frozen=True):
     """A fire or a medical run."""
 
     kind: IncidentKind
 
 
-class PumpReady(Body):
+class PumpReady(Body, frozen=True):
     """A company's pump comes into the incident, with what its tank can give."""
 
     unit: str
@@ -51,7 +52,7 @@ class PumpReady(Body):
     """Gallons that can really be pumped (usable share of the tank)."""
 
 
-class UnitJoined(Body):
+class UnitJoined(Body, frozen=True):
     """A company joins (reported on scene, answered a dispatch, or came in by code)."""
 
     unit: str
@@ -59,11 +60,11 @@ class UnitJoined(Body):
     task: str | None = None
 
 
-class UnitLeft(Body):
+class UnitLeft(Body, frozen=True):
     unit: str
 
 
-class RoleTaken(Body):
+class RoleTaken(Body, frozen=True):
     person: str
     role: Role
     unit: str
@@ -93,15 +94,15 @@ class WorkingLine(msgspec.Struct, frozen=True, omit_defaults=True):
     gated: bool = False
 
 
-class LineOpened(Body):
+class LineOpened(Body, frozen=True):
     line: WorkingLine
 
 
-class LineShut(Body):
+class LineShut(Body, frozen=True):
     number: int
 
 
-class LineChanged(Body):
+class LineChanged(Body, frozen=True):
     """The line with this number now is so; `added_fill_gal` is what new hose took from the tank."""
 
     line: WorkingLine
@@ -109,7 +110,7 @@ class LineChanged(Body):
     why: str = ""
 
 
-class SourceChanged(Body):
+class SourceChanged(Body, frozen=True):
     """The pump's water source, as the driver reports it; the only thing that stops or starts the tank clock."""
 
     source: Source
@@ -117,25 +118,25 @@ class SourceChanged(Body):
     """Not meant: the supply failed."""
 
 
-class TankRead(Body):
+class TankRead(Body, frozen=True):
     """The tank's gauge, which overrides the calculation."""
 
     tank_gal: float
     refilled: bool = False
 
 
-class IntakeRead(Body):
+class IntakeRead(Body, frozen=True):
     intake_psi: float
 
 
-class HydrantRead(Body):
+class HydrantRead(Body, frozen=True):
     static_psi: float | None = None
     residual_psi: float | None = None
     flow_gpm: float | None = None
     flow_at_20psi_gpm: float | None = None
 
 
-class SupplyAnnounced(Body):
+class SupplyAnnounced(Body, frozen=True):
     """A supply is expected at `expected_at`."""
 
     unit: str | None = None
@@ -144,47 +145,47 @@ class SupplyAnnounced(Body):
     gallons: float | None = None
 
 
-class NeededFlowSet(Body):
+class NeededFlowSet(Body, frozen=True):
     needed_gpm: float
     method: str
 
 
-class PumpTrouble(Body):
+class PumpTrouble(Body, frozen=True):
     kind: Literal["lost_prime", "cavitating", "overheating"]
 
 
 # --- benchmarks, people
 
 
-class BenchmarkReported(Body):
+class BenchmarkReported(Body, frozen=True):
     benchmark: BenchmarkName
     unit: str | None = None
     place: str | None = None
     remark: str | None = None
 
 
-class UnitAssigned(Body):
+class UnitAssigned(Body, frozen=True):
     unit: str
     place: str | None = None
     task: str | None = None
     staffing: int | None = None
 
 
-class ParRequested(Body):
+class ParRequested(Body, frozen=True):
     """A PAR was asked of these units (key → how many are expected, None where unknown)."""
 
     expected: dict[str, int | None]
     why: str = ""
 
 
-class ParAnswered(Body):
+class ParAnswered(Body, frozen=True):
     unit: str
     count: int | None = None
     missing: int = 0
     no_par: bool = False
 
 
-class CrewEntered(Body):
+class CrewEntered(Body, frozen=True):
     crew: str
     """Unit or crew key."""
     count: int | None = None
@@ -195,46 +196,46 @@ class CrewEntered(Body):
     task: str | None = None
 
 
-class AirRead(Body):
+class AirRead(Body, frozen=True):
     crew: str
     gauge_psi: float
     low_air_alarm: bool = False
 
 
-class CrewLeft(Body):
+class CrewLeft(Body, frozen=True):
     crew: str
     count: int | None = None
     gauge_psi: float | None = None
 
 
-class RehabChanged(Body):
+class RehabChanged(Body, frozen=True):
     crew: str
     back: bool = False
 
 
-class StrategySet(Body):
+class StrategySet(Body, frozen=True):
     strategy: Literal["offensive", "defensive"]
 
 
-class EvacuationOrdered(Body):
+class EvacuationOrdered(Body, frozen=True):
     place: str | None = None
 
 
-class EvacuationLifted(Body):
+class EvacuationLifted(Body, frozen=True):
     pass
 
 
-class EmergencyDeclared(Body):
+class EmergencyDeclared(Body, frozen=True):
     kind: str
     unit: str | None = None
     text: str | None = None
 
 
-class EmergencyOver(Body):
+class EmergencyOver(Body, frozen=True):
     kind: str
 
 
-class MaydayDeclared(Body):
+class MaydayDeclared(Body, frozen=True):
     text: str = ""
     location: str | None = None
     unit: str | None = None
@@ -244,7 +245,7 @@ class MaydayDeclared(Body):
     resources: str | None = None
 
 
-class MaydayDetail(Body):
+class MaydayDetail(Body, frozen=True):
     """A part of LUNAR that came later."""
 
     location: str | None = None
@@ -256,11 +257,11 @@ class MaydayDetail(Body):
     text: str = ""
 
 
-class MaydayCleared(Body):
+class MaydayCleared(Body, frozen=True):
     pass
 
 
-class Noted(Body):
+class Noted(Body, frozen=True):
     """Anything else for the record; `kind` as grammar.commands.Report, or "calculation", "question", "note"."""
 
     kind: str
@@ -273,25 +274,25 @@ class Noted(Body):
 # --- reminders and timers
 
 
-class ReminderSnoozed(Body):
+class ReminderSnoozed(Body, frozen=True):
     name: str
     until: datetime
 
 
-class ReminderStopped(Body):
+class ReminderStopped(Body, frozen=True):
     name: str
 
 
-class ReminderResumed(Body):
+class ReminderResumed(Body, frozen=True):
     name: str
 
 
-class ReminderInterval(Body):
+class ReminderInterval(Body, frozen=True):
     name: str
     minutes: float
 
 
-class TimerSet(Body):
+class TimerSet(Body, frozen=True):
     label: str
     due_at: datetime
 
@@ -299,14 +300,14 @@ class TimerSet(Body):
 # --- medical, readiness, after the fire
 
 
-class ArrestAction(Body):
+class ArrestAction(Body, frozen=True):
     action: str
     """As grammar.commands.Arrest.action."""
     joules: float | None = None
     text: str | None = None
 
 
-class OxygenNoted(Body):
+class OxygenNoted(Body, frozen=True):
     minutes: float
     factor: float
     gauge_psi: float
@@ -314,22 +315,22 @@ class OxygenNoted(Body):
     cylinder: str
 
 
-class ReadinessStarted(Body):
+class ReadinessStarted(Body, frozen=True):
     items: tuple[str, ...]
 
 
-class ReadinessAnswered(Body):
+class ReadinessAnswered(Body, frozen=True):
     item: str
     ok: bool
     value: float | None = None
     remark: str | None = None
 
 
-class ReadinessFinished(Body):
+class ReadinessFinished(Body, frozen=True):
     pass
 
 
-class Restored(Body):
+class Restored(Body, frozen=True):
     """One thing made ready again after the fire."""
 
     item: str
@@ -338,7 +339,7 @@ class Restored(Body):
 # --- about the log itself
 
 
-class Retracted(Body):
+class Retracted(Body, frozen=True):
     """These events (by seq) are taken back: the fold leaves them out, from their own time on. The log keeps them."""
 
     events: tuple[int, ...]

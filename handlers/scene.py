@@ -1,7 +1,8 @@
-"""The scene: the incident as it stands, folded from its events. `scene = apply(scene, event)`; nothing else changes it.
+"""The scene: the incident as it stands, folded from its events. `scene = apply(scene, event)`; nothing else changes
+it.
 
-All parts are frozen; times are aware UTC datetimes. A pump's tank is kept as "so many gallons at `as_of`, falling at the flow of
-its lines": `Pump.gallons_at(t)` gives any later moment, so nothing counts down in memory.
+All parts are frozen; times are aware UTC datetimes. A pump's tank is kept as "so many gallons at `as_of`, falling at
+the flow of its lines": `Pump.gallons_at(t)` gives any later moment, so nothing counts down in memory.
 """
 
 from __future__ import annotations
