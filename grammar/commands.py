@@ -241,7 +241,7 @@ class TankTime(Spoken, frozen=True):
 
 
 class WaterSource(Spoken, frozen=True):
-    """The pump's source as reported, or a tank gauge reading. Only this stops and starts the tank clock (convention 3)."""
+    """The pump's source as reported, or a tank reading. Only this stops and starts the tank clock (convention 3)."""
 
     intent: ClassVar[str] = "water_source"
     source: Literal["tank", "hydrant", "draft", "relay", "nurse"] | None = None
@@ -441,7 +441,8 @@ class Status(Spoken, frozen=True):
 
     intent: ClassVar[str] = "status"
     about: str | None = None
-    """None (everything), "lines", "water", "crews", "par", "air", "benchmarks", "units", "reminders" or a benchmark's name."""
+    """None (everything), "lines", "water", "crews", "par", "air", "benchmarks", "units", "reminders", or
+    a benchmark's name."""
     unit: str | None = None
 
 
@@ -548,7 +549,7 @@ class Mayday(Spoken, frozen=True):
 
 
 class Report(Spoken, frozen=True):
-    """Something for the log that is no benchmark: victim found/removed, a CAN report, second alarm, fire out, a note."""
+    """For the log, but no benchmark: victim found/removed, a CAN report, second alarm, fire out, a note."""
 
     intent: ClassVar[str] = "note"
     kind: Literal[
@@ -872,7 +873,7 @@ class Rival(Part, frozen=True):
 class Reading(Part, frozen=True):
     """What the words were taken to mean.
 
-    Exactly one of these holds: `commands` (taken), `question` (doubtful: ask), `declined` (one plain sentence), `ignored`
+    Exactly one holds: `commands` (taken), `question` (doubtful: ask), `declined` (one plain sentence), `ignored`
     (chatter in a group: no reply). `intent` is kept when asked back or refused, None when not understood.
     """
 

@@ -1,4 +1,4 @@
-"""What handling a command gives: a reply that shows its work, events, notices to others, or a question, or a refusal."""
+"""What handling a command gives: a reply that shows its work, events, notices, or a question, or a refusal."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class Picture(msgspec.Struct, frozen=True):
 
 
 class Dated(msgspec.Struct, frozen=True):
-    """An event body that happened at another time than the message was sent, or concerns another unit than the speaker's."""
+    """An event body with a time of its own, or one that concerns another unit than the speaker's."""
 
     body: EventBody
     at: datetime | None = None
@@ -124,7 +124,7 @@ class Outcome(msgspec.Struct, frozen=True):
 
 
 class Reminder(msgspec.Struct, frozen=True):
-    """Something to be told at a time. A function of the scene: `key` is stable, so a row is sent once, and moved when `at` moves."""
+    """Something to be told at a time, a function of the scene. `key` is stable: sent once, moved when `at` moves."""
 
     key: str
     """Stable within the incident: "elapsed/3", "tank_half/engine 12/2"."""

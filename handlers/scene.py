@@ -247,7 +247,7 @@ class Scene(msgspec.Struct, frozen=True):
         return self.mayday is not None and self.mayday.cleared_at is None
 
     def stamp(self, benchmark: str, *, partial: bool = False) -> Stamp | None:
-        """The first stamp of a benchmark for the whole incident (with `partial`, also one that names a place); None if never."""
+        """The first stamp of a benchmark for the whole incident (`partial`: also one that names a place), or None."""
         for stamp in self.stamps:
             if stamp.benchmark == benchmark and (partial or stamp.place is None):
                 return stamp

@@ -1,8 +1,10 @@
-"""Breathing air of a crew inside: rate from two gauge readings, expected alarm, turnaround; and the crews' air reminders.
+"""Breathing air of a crew inside: rate from two gauge readings, expected alarm, turnaround; and the crews' air
+reminders.
 
-Everything here is an estimate that is linear in pressure; a real cylinder departs from it by several percent. The crew's own gauges
-and low-air alarms decide. Sources: rated minutes are at 40 L/min (42 CFR 84.95 with 84.88(b)); low-air alarm at 33 % (NFPA 1981-2013
-table as published); the lowest gauge of a crew rules (common practice); turnaround (start + alarm)/2 (common practice).
+Everything here is an estimate that is linear in pressure; a real cylinder departs from it by several percent. The
+crew's own gauges and low-air alarms decide. Sources: rated minutes are at 40 L/min (42 CFR 84.95 with 84.88(b)); low-
+air alarm at 33 % (NFPA 1981-2013 table as published); the lowest gauge of a crew rules (common practice); turnaround
+(start + alarm)/2 (common practice).
 """
 
 from __future__ import annotations
@@ -54,13 +56,22 @@ def cylinder_for(rig: Rig, gauge_psi: float | None = None, full_psi: float | Non
         return near[0]
     if gauge_psi is not None and gauge_psi > own.pressure_psi * 1.1:
         raise Refusal(
-            f"{gauge_psi:,.0f} psi is more than a full {own.pressure_psi:,.0f} psi cylinder holds: read the gauge again."
+            f"{gauge_psi:,.0f} psi is more than a full {own.pressure_psi:,.0f} psi cylinder holds: read it again."
         )
     return own
 
 
+def _named(cylinder: Cylinder) -> str:
+    full, alarm = cylinder.pressure_psi, cylinder.alarm_psi
+    return f"{full:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinder, alarm {alarm:,.0f} psi"
+
+
+def _whole(minutes: float) -> int:
+    return math.floor(minutes + 1e-9)
+
+
 def turnaround_psi(start_psi: float, alarm_psi: float, step_psi: float) -> float:
-    """Pressure at which to turn around at the latest: (start + alarm)/2, rounded up to `step_psi` when it is above 0."""
+    """Pressure at which to turn around at the latest: (start + alarm)/2, rounded up to `step_psi` (0: not rounded)."""
     middle = (start_psi + alarm_psi) / 2
     return math.ceil(middle / step_psi - 1e-9) * step_psi if step_psi > 0 else middle
 
@@ -71,7 +82,7 @@ def rate_from_table(cylinder: Cylinder, rate_lpm: float) -> float:
 
 
 def measured_rate(gauges: tuple[Gauge, ...]) -> float | None:
-    """Pressure drop in psi a minute by the gauges of this entry: the faster of the last interval and the whole; None if unknown."""
+    """Drop in psi a minute by this entry's gauges: the faster of the last interval and the whole; None if unknown."""
     rates = []
     for first in {0, len(gauges) - 2} if len(gauges) >= 2 else set():
         minutes = (gauges[-1].at - gauges[first].at).total_seconds() / 60
@@ -87,15 +98,15 @@ def minutes_until(psi: float, gauge_psi: float, rate_psi_min: float) -> float:
 
 
 def range_text(cylinder: Cylinder, gauge_psi: float, rates_lpm: tuple[float, ...]) -> str:
-    """Minutes to the alarm at each working rate, the shortest first: "12 min at 100 L/min, 15 at 80 …" (rounded down)."""
+    """Minutes to the alarm at each breathing rate, the shortest first, rounded down."""
     parts = []
     for lpm in sorted(rates_lpm, reverse=True):
         left = minutes_until(cylinder.alarm_psi, gauge_psi, rate_from_table(cylinder, lpm))
-        parts.append(f"{math.floor(left + 1e-9)} at {lpm:.0f}")
+        parts.append(f"{_whole(left)} at {lpm:.0f}")
     return "To the alarm, in minutes by breathing rate in L/min: " + ", ".join(parts) + "."
 
 
-# -------------------------------------------------------------------------------------------------- a calculation by itself
+# --- a calculation by itself
 
 
 @handle.register
@@ -109,13 +120,15 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.rated_min is not None:
         cylinder = _rated(rig, cylinder, command.rated_min)
     start = command.start_psi if command.start_psi is not None else cylinder.pressure_psi
-    assumed = [f"{cylinder.pressure_psi:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinder, alarm {cylinder.alarm_psi:,.0f} psi"]
+    assumed = [_named(cylinder)]
     turn = turnaround_psi(start, cylinder.alarm_psi, rig.air.turnaround_round_psi)
     if command.gauge_psi is not None and command.minutes is not None:
         if command.minutes <= 0:
             raise Refusal("The minutes between the two readings must be more than zero.")
         if command.gauge_psi >= start:
-            raise Refusal(f"The gauge didn't fall ({start:,.0f} to {command.gauge_psi:,.0f} psi): no rate can be reckoned from that.")
+            raise Refusal(
+                f"The gauge didn't fall ({start:,.0f} to {command.gauge_psi:,.0f} psi): no rate can be had from that."
+            )
         rate = (start - command.gauge_psi) / command.minutes
         gauge = command.gauge_psi
         how = (f"{start:,.0f} to {gauge:,.0f} psi in {command.minutes:g} min = {rate:.0f} psi a minute.",)
@@ -126,14 +139,16 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         lpm = command.rate_lpm or max(rig.air.rates_lpm)
         rate = rate_from_table(cylinder, lpm)
         how = (range_text(cylinder, gauge, (lpm,) if command.rate_lpm else rig.air.rates_lpm),)
-        assumed.append(f"no second reading: {lpm:.0f} L/min" + ("" if command.rate_lpm else ", the highest of the book's rates"))
+        assumed.append(
+            f"no second reading: {lpm:.0f} L/min" + ("" if command.rate_lpm else ", the highest of the book's rates")
+        )
     alarm, empty = minutes_until(cylinder.alarm_psi, gauge, rate), minutes_until(0, gauge, rate)
-    lead = f"Alarm expected in about {math.floor(alarm + 1e-9)} min, empty in about {math.floor(empty + 1e-9)} min, from the last reading."
+    lead = f"Alarm expected in about {_whole(alarm)} min, empty in about {_whole(empty)}, from the last reading."
     return Outcome(
         intent=command.intent,
         lead=lead,
         how=(*how, f"Turn around at the latest at {turn:,.0f} psi."),
-        spoken=f"Alarm in about {math.floor(alarm + 1e-9)} minutes. Turn around by {turn:.0f}.",
+        spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {turn:.0f}.",
         answer=AirTimes(minutes_to_alarm=alarm, minutes_to_empty=empty, turnaround_psi=turn),
         assumed=tuple(assumed),
         cautions=(CAUTION,),
@@ -150,7 +165,7 @@ def _rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
     )
 
 
-# ---------------------------------------------------------------------------------------------------------- crews inside
+# --- crews inside
 
 
 @handle.register
@@ -161,7 +176,9 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     at = stated(command.time, said.at, said.tz)
     before = scene.crews.get(unit)
     if before is not None and before.inside and command.gauge_psi is not None:
-        return air_reading(AirReading(gauge_psi=command.gauge_psi, unit=command.unit, time=command.time), scene, rig, said)
+        return air_reading(
+            AirReading(gauge_psi=command.gauge_psi, unit=command.unit, time=command.time), scene, rig, said
+        )
     count = command.count or (scene.companies[unit].staffing if unit in scene.companies else None)
     body = CrewEntered(
         crew=unit,
@@ -183,18 +200,25 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
         f"Turn around at the latest at {turn:,.0f} psi. Alarm as early as {clock(expected, said.tz)}.",
         range_text(cylinder, gauge, rig.air.rates_lpm),
     ]
-    assumed = [f"{cylinder.pressure_psi:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinders, alarm {cylinder.alarm_psi:,.0f} psi"]
+    assumed = [_named(cylinder)]
     cautions = [CAUTION]
     if command.gauge_psi is None:
         assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
         cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
-    joined = () if unit in scene.companies or not unit else (Dated(UnitJoined(unit=unit, staffing=command.count), at=at),)
+    joined = (
+        () if unit in scene.companies or not unit else (Dated(UnitJoined(unit=unit, staffing=command.count), at=at),)
+    )
     return Outcome(
         intent=command.intent,
         lead=lead,
         how=tuple(how),
         answer=CrewAir(
-            unit=unit, count=count, gauge_psi=command.gauge_psi, turnaround_psi=turn, alarm_expected_at=expected, inside_s=0.0
+            unit=unit,
+            count=count,
+            gauge_psi=command.gauge_psi,
+            turnaround_psi=turn,
+            alarm_expected_at=expected,
+            inside_s=0.0,
         ),
         assumed=tuple(assumed),
         cautions=tuple(cautions),
@@ -209,7 +233,9 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
     unit = command.unit or _only_inside(scene) or said.unit
     crew = scene.crews.get(unit)
     if crew is None or not crew.inside:
-        raise Refusal(f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first.")
+        raise Refusal(
+            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first."
+        )
     cylinder = cylinder_for(rig, command.gauge_psi, crew.cylinder_psi)
     at = stated(command.time, said.at, said.tz)
     if command.gauge_psi > cylinder.pressure_psi * 1.1:
@@ -296,11 +322,15 @@ def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
     elif last.psi <= turn:
         lead = f"{name} at {last.psi:,.0f} psi: at or below the turnaround of {turn:,.0f}."
     else:
-        lead = f"{name} at {last.psi:,.0f} psi. Alarm expected about {clock(expected, said.tz)}, turn around by {turn:,.0f}."
-    basis = f"{rate:.0f} psi a minute by the gauges" if measured else f"{max(rig.air.rates_lpm):.0f} L/min, no fall measured yet"
+        lead = f"{name} at {last.psi:,.0f} psi. Alarm about {clock(expected, said.tz)}, turn around by {turn:,.0f}."
+    basis = (
+        f"{rate:.0f} psi a minute by the gauges"
+        if measured
+        else f"{max(rig.air.rates_lpm):.0f} L/min, no fall measured yet"
+    )
     to_alarm = minutes_until(cylinder.alarm_psi, last.psi, rate)
     to_empty = minutes_until(0, last.psi, rate)
-    how = f"At {basis}: alarm about {math.floor(to_alarm + 1e-9)} min and empty about {math.floor(to_empty + 1e-9)} min after the reading."
+    how = f"At {basis}: alarm about {_whole(to_alarm)} min, empty about {_whole(to_empty)} min after it."
     answer: Answer
     if intent == "air_time":
         answer = AirTimes(minutes_to_alarm=to_alarm, minutes_to_empty=to_empty, turnaround_psi=turn)
@@ -318,7 +348,7 @@ def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
 
 
 def outlook(crew: Crew, rig: Rig) -> tuple[float, datetime, float, bool]:
-    """A crew's turnaround pressure, when its alarm is expected, its rate in psi a minute, and whether that was measured.
+    """A crew's turnaround pressure, when its alarm is expected, its psi a minute, and whether that was measured.
 
     Without a reading it is reckoned from a full cylinder at entry, at the highest of the rig's breathing rates.
     """

@@ -1,0 +1,152 @@
+"""Mayday: stamp it, alert every room, keep its clock, ask for the missing parts of LUNAR. It never answers for
+command.
+
+LUNAR = Location, Unit, Name, Assignment and Air, Resources needed (Montgomery County (MD) drill, in a trade journal).
+Clear text, all units: Wash. Admin. Code 296-305-05000 (13)–(14).
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from grammar.commands import Mayday, Question
+from handlers.desk import handle
+from handlers.errors import Refusal
+from handlers.events import MaydayCleared, MaydayDeclared, MaydayDetail
+from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
+from handlers.rig import Rig
+from handlers.scene import MaydayState, Scene
+from handlers.times import clock, duration, unit_name
+
+RADIO = "Use the radio: this room doesn't transmit."
+PROPOSED = "Proposed to command: PAR, rapid intervention, hold routine traffic."
+LUNAR = ("location", "unit", "name", "assignment", "air", "resources")
+ASK = {
+    "location": "Mayday: where are they?",
+    "unit": "Mayday: which unit?",
+    "name": "Mayday: who?",
+    "assignment": "Mayday: what was their assignment?",
+    "air": "Mayday: how much air?",
+    "resources": "Mayday: what do they need?",
+}
+MINUTES_SHOWN = 90  # the clock is planned this far ahead; a later event plans it on
+
+
+class MaydayAnswer(Answer, frozen=True):
+    """Answer of `mayday`: LUNAR as far as known, and when it was first reported."""
+
+    at: datetime
+    location: str | None = None
+    unit: str | None = None
+    name: str | None = None
+    assignment: str | None = None
+    air: str | None = None
+    resources: str | None = None
+    cleared: bool = False
+
+
+@handle.register
+def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A Mayday was heard, a part of LUNAR came, or the officer cleared it."""
+    if command.cleared:
+        return _cleared(scene, said)
+    open_one = scene.mayday if scene.mayday_open else None
+    again = "mayday" in (command.text or "mayday").casefold().replace(" ", "")
+    parts = {part: getattr(command, part) for part in LUNAR}
+    text = command.text or "Mayday"
+    known = _known(open_one, parts)
+    events = (MaydayDeclared(text=text, **parts) if open_one is None else MaydayDetail(text=text, **parts),)
+    since = open_one.at if open_one else said.at
+    follow = next((Question(text=ASK[p], fills=Mayday(text=""), slot=p) for p in LUNAR if not known.get(p)), None)
+    answer = MaydayAnswer(
+        at=since,
+        location=known["location"],
+        unit=known["unit"],
+        name=known["name"],
+        assignment=known["assignment"],
+        air=known["air"],
+        resources=known["resources"],
+    )
+    summary = _summary(known)
+    if open_one is not None and not again:
+        return Outcome(
+            intent=command.intent,
+            lead=f"{RADIO} Mayday: {summary or text}. Logged.",
+            answer=answer,
+            events=events,
+            follow_up=follow,
+            notices=(
+                Notice(to=("all",), kind="alert", name="mayday", text=f"MAYDAY, more is known: {summary or text}."),
+            ),
+        )
+    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} in {said.room or 'this room'}: “{text}”."
+    if summary:
+        alert += f" {summary}."
+    return Outcome(
+        intent=command.intent,
+        lead=f"{RADIO} MAYDAY stamped {clock(said.at, said.tz, seconds=True)}, every room alerted.",
+        how=tuple(line for line in (summary, PROPOSED) if line),
+        spoken=f"{RADIO} Mayday logged.",
+        answer=answer,
+        events=events,
+        follow_up=follow,
+        notices=(Notice(to=("all",), kind="alert", name="mayday", text=f"{alert} {RADIO}"),),
+        opens=True,
+    )
+
+
+def _known(open_one: MaydayState | None, parts: dict[str, str | None]) -> dict[str, str | None]:
+    return {part: parts[part] or (getattr(open_one, part) if open_one else None) for part in LUNAR}
+
+
+def _summary(known: dict[str, str | None]) -> str:
+    labels = {
+        "location": "Location",
+        "unit": "Unit",
+        "name": "Name",
+        "assignment": "Assignment",
+        "air": "Air",
+        "resources": "Needs",
+    }
+    return "; ".join(f"{labels[p]}: {unit_name(v) if p == 'unit' else v}" for p, v in known.items() if v)
+
+
+def _cleared(scene: Scene, said: Said) -> Outcome:
+    if not scene.mayday_open or scene.mayday is None:
+        raise Refusal("No Mayday is open in this incident's log.")
+    if said.role != "officer":
+        raise Refusal("Only the officer clears a Mayday: it stays open. The officer says “mayday cleared”.")
+    lasted = duration((said.at - scene.mayday.at).total_seconds())
+    text = f"Mayday cleared by the officer, {clock(said.at, said.tz)}, {lasted} after it was reported."
+    return Outcome(
+        intent=Mayday.intent,
+        lead=f"{RADIO} {text} Logged.",
+        answer=MaydayAnswer(at=scene.mayday.at, cleared=True),
+        events=(Dated(MaydayCleared()),),
+        notices=(Notice(to=("all",), kind="alert", name="mayday_cleared", text=text),),
+    )
+
+
+def mayday_clock(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
+    """Every minute of an open Mayday, to every room."""
+    if not scene.mayday_open or scene.mayday is None:
+        return []
+    step = timedelta(minutes=rig.intervals.mayday_clock_min)
+    start = scene.mayday.at
+    first = max(1, int((now - start) / step) + 1) if now > start else 1
+    known = _summary({part: getattr(scene.mayday, part) for part in LUNAR})
+    found = []
+    for count in range(first, first + MINUTES_SHOWN):
+        at = start + count * step
+        text = f"MAYDAY, {duration((at - start).total_seconds())} since it was reported. {known}".strip()
+        found.append(
+            Reminder(
+                key=f"mayday_clock/{start.isoformat()}/{count}",
+                name="mayday_clock",
+                at=at,
+                to=("all",),
+                text=text,
+                kind="alert",
+            )
+        )
+    return found

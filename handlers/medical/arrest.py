@@ -1,0 +1,188 @@
+"""Cardiac-arrest clock: CPR, rhythm checks, doses and shocks as reported, and the intervals that follow.
+
+Intervals: compressor change and rhythm check every 2 min, epinephrine every 3–5 min, after a shock the next check in
+2 min (AHA 2020 adult cardiac arrest algorithm, copies; 2025 unchanged here). Announced, never ordered: medical
+direction decides.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from grammar.commands import Arrest, HandOver
+from handlers.desk import handle
+from handlers.errors import Refusal
+from handlers.events import ArrestAction, KindSet
+from handlers.outcome import Answer, Dated, Outcome, Reminder, Said
+from handlers.rig import Rig
+from handlers.scene import ArrestClock, Scene
+from handlers.times import clock, duration, listed, stated
+
+DIRECTION = "Interval only: local protocol and medical direction decide."
+CHECKS_PLANNED = 45  # rhythm checks planned ahead (90 min); a later event plans on
+TO = ("officer", "crew")
+
+
+class ArrestAnswer(Answer, frozen=True):
+    """Answer of `arrest`: what was logged, and what is due."""
+
+    action: str
+    at: datetime
+    rhythm_check_at: datetime | None = None
+    epi_from_at: datetime | None = None
+    epi_to_at: datetime | None = None
+    doses: int = 0
+    shocks: int = 0
+
+
+class Summary(Answer, frozen=True):
+    """Answer of `hand_over`."""
+
+    text: str
+
+
+@handle.register
+def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """Something was done for a patient in cardiac arrest: logged, with the next interval."""
+    at = stated(command.time, said.at, said.tz)
+    running = scene.arrest is not None and scene.arrest.stopped_at is None and scene.arrest.pulses_at is None
+    if command.action in ("pulses_back", "cpr_stopped") and scene.arrest is None:
+        raise Refusal("No CPR is logged in this incident: say “CPR started” with its time first.")
+    check_at = at + timedelta(minutes=rig.intervals.rhythm_check_min)
+    doses = len(scene.arrest.doses) if scene.arrest else 0
+    shocks = len(scene.arrest.shocks) if scene.arrest else 0
+    when = clock(at, said.tz, seconds=True)
+    epi_from = epi_to = None
+    due: datetime | None = check_at
+    how: list[str] = []
+    cautions = [DIRECTION]
+    match command.action:
+        case "cpr_started":
+            lead = f"CPR started {when}. Rhythm check and compressor change {clock(check_at, said.tz, seconds=True)}."
+        case "epinephrine":
+            doses += 1
+            epi_from = at + timedelta(minutes=rig.intervals.epi_from_min)
+            epi_to = at + timedelta(minutes=rig.intervals.epi_to_min)
+            window = f"{clock(epi_from, said.tz, seconds=True)} to {clock(epi_to, said.tz, seconds=True)}"
+            lead = f"Epinephrine, dose {doses}, logged {when}. Window {window}."
+            due = None
+        case "shock":
+            shocks += 1
+            joules = f", {command.joules:g} J" if command.joules else ""
+            lead = f"Shock {shocks}{joules}, logged {when}. Next rhythm check {clock(check_at, said.tz, seconds=True)}."
+        case "rhythm_check":
+            lead = f"Rhythm check {when}. Next {clock(check_at, said.tz, seconds=True)}."
+        case "compressor_change":
+            lead = f"Compressor changed {when}. Next {clock(check_at, said.tz, seconds=True)}."
+        case "pulses_back":
+            lead = f"Pulses back, {when}. Logged. Arrest clock stopped."
+            due = None
+        case "cpr_stopped":
+            lead = f"CPR stopped, {when}. Logged. Arrest clock stopped."
+            due = None
+        case _:
+            lead = f"{command.text or 'Drug'}, logged {when}."
+            due = None
+    if scene.arrest is not None and not running and command.action not in ("pulses_back", "cpr_stopped"):
+        how.append("The arrest clock had been stopped.")
+    if scene.arrest is None and command.action not in ("cpr_started", "drug"):
+        cautions.insert(0, "No CPR start is logged: say “CPR started at …”.")
+    events: list[Dated] = []
+    if scene.kind != "medical":
+        events.append(Dated(KindSet(kind="medical"), at=at))
+        how.append("Taken as a medical run: fire reminders are off. Say “structure fire” if it isn't.")
+    events.append(Dated(ArrestAction(action=command.action, joules=command.joules, text=command.text), at=at))
+    return Outcome(
+        intent=command.intent,
+        lead=lead,
+        how=tuple(how),
+        answer=ArrestAnswer(
+            action=command.action,
+            at=at,
+            rhythm_check_at=due,
+            epi_from_at=epi_from,
+            epi_to_at=epi_to,
+            doses=doses,
+            shocks=shocks,
+        ),
+        cautions=tuple(cautions),
+        events=tuple(events),
+        opens=True,
+    )
+
+
+@handle.register
+def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """What was reported of the patient's care, for the crew that takes over."""
+    lines = []
+    contact = scene.stamp("patient_contact", partial=True)
+    if contact is not None:
+        lines.append(f"Patient contact {clock(contact.at, said.tz)}.")
+    if scene.arrest is not None:
+        lines += _arrest_lines(scene.arrest, said)
+    if not lines:
+        raise Refusal("Nothing of a patient's care is logged in this incident.")
+    return Outcome(
+        intent=command.intent,
+        lead=f"Hand-over, {clock(said.at, said.tz)}:",
+        how=tuple(lines),
+        answer=Summary(text=" ".join(lines)),
+        cautions=("As reported in this room; check against the chart and the monitor.",),
+    )
+
+
+def _arrest_lines(state: ArrestClock, said: Said) -> list[str]:
+    lines = [f"CPR started {clock(state.started_at, said.tz, seconds=True)}."]
+    if state.doses:
+        lines.append(
+            f"Epinephrine {len(state.doses)}: {listed([clock(at, said.tz, seconds=True) for at in state.doses])}."
+        )
+    if state.shocks:
+        lines.append(
+            f"Shocks {len(state.shocks)}: {listed([clock(at, said.tz, seconds=True) for at in state.shocks])}."
+        )
+    if state.pulses_at is not None:
+        lines.append(f"Pulses back {clock(state.pulses_at, said.tz, seconds=True)}.")
+    if state.stopped_at is not None:
+        lines.append(f"CPR stopped {clock(state.stopped_at, said.tz, seconds=True)}.")
+    end = state.pulses_at or state.stopped_at or said.at
+    lines.append(f"CPR time so far {duration((end - state.started_at).total_seconds())}.")
+    return lines
+
+
+def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
+    """`rhythm_check` every 2 min from the last check, and the `epi_window` opening and closing after the last dose."""
+    state = scene.arrest
+    if state is None or state.stopped_at is not None or state.pulses_at is not None:
+        return []
+    step = timedelta(minutes=rig.intervals.rhythm_check_min)
+    anchor = state.last_check_at
+    first = max(1, int((now - anchor) / step) + 1) if now > anchor else 1
+    found = [_check(state, anchor, count, anchor + count * step) for count in range(first, first + CHECKS_PLANNED)]
+    if state.doses:
+        dose = state.doses[-1]
+        for edge, wait, words in (
+            ("opens", rig.intervals.epi_from_min, "window opens"),
+            ("closes", rig.intervals.epi_to_min, "window ends"),
+        ):
+            found.append(
+                Reminder(
+                    key=f"epi_window/{dose.isoformat()}/{edge}",
+                    name="epi_window",
+                    at=dose + timedelta(minutes=wait),
+                    to=TO,
+                    text=f"Epinephrine {words}: {wait:g} min since the last dose. Medical direction decides.",
+                )
+            )
+    return found
+
+
+def _check(state: ArrestClock, anchor: datetime, count: int, at: datetime) -> Reminder:
+    running = duration((at - state.started_at).total_seconds())
+    return Reminder(
+        key=f"rhythm_check/{anchor.isoformat()}/{count}",
+        name="rhythm_check",
+        at=at,
+        to=TO,
+        text=f"Rhythm check, compressor change. CPR {running}.",
+    )
