@@ -1,7 +1,7 @@
-"""The word graph: everything that can be said, as a deterministic automaton of words, and random sentences drawn from it.
+"""The word graph: everything that can be said, as a deterministic automaton of words, and random sentences of it.
 
-Compiled from the patterns of `phrases.toml` and from the names that a rig and an incident bring. The recognisers search it; the
-training and evaluation sentences are sampled from the same patterns, so what is trained is what can be understood.
+Compiled from the patterns of `phrases.toml` and from the names that a rig and an incident bring. The recognisers search
+it; training and evaluation sentences are sampled from the same patterns, so what is trained is what can be understood.
 
     graph = word_graph(Names(lines=("crosslay 1",), own_unit="engine 12"))
     graph.accepts("charge crosslay one")
@@ -20,7 +20,7 @@ from random import Random
 from typing import Any
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
-from grammar.spoken import clock_wordings, spoken, wordings
+from grammar.spoken import ONES, clock_wordings, spoken, wordings
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class Phrase:
     words: str
 
 
-# ------------------------------------------------------------------------------------------------------------ pattern notation
+# ----------------------------------------------------------------------------------------------------- pattern notation
 
 Node = tuple[Any, ...]
 """("word", w) · ("rule", name) · ("seq", nodes…) · ("any", nodes…) · ("maybe", node)."""
@@ -154,7 +154,7 @@ def _said(names: Names) -> dict[str, tuple[str, ...]]:
     return {rule: tuple(dict.fromkeys(filter(None, map(spoken, said)))) for rule, said in lists.items()}
 
 
-# ----------------------------------------------------------------------------------------------------------------- compilation
+# ---------------------------------------------------------------------------------------------------------- compilation
 
 
 class _Compiler:
@@ -225,7 +225,7 @@ class _Compiler:
                 net.skip(start, end)
 
 
-_DIGITS = "zero oh one two three four five six seven eight nine".split()
+_DIGITS = ("oh", *ONES)
 
 
 @cache
@@ -234,23 +234,23 @@ def _number(name: str) -> Automaton:
 
 
 @lru_cache(maxsize=8)
-def word_graph(names: Names = Names()) -> WordGraph:  # noqa: B008 - frozen, so it may be a default
+def word_graph(names: Names = Names()) -> WordGraph:
     """The graph for these names; built in about a second, the same content is built once."""
     automaton = _Compiler(names).graph()
     content = repr((automaton.arcs, automaton.final)).encode()
     return WordGraph(automaton, hashlib.sha256(content).hexdigest()[:16])
 
 
-def every_word(names: Names = Names()) -> frozenset[str]:  # noqa: B008 - frozen, so it may be a default
+def every_word(names: Names = Names()) -> frozenset[str]:
     """All words that can be said with these names."""
     return word_graph(names).words
 
 
-# -------------------------------------------------------------------------------------------------------------------- sampling
+# ------------------------------------------------------------------------------------------------------------- sampling
 
 
-def sample(rng: Random, names: Names = Names(), intent: str | None = None) -> Phrase:  # noqa: B008 - frozen
-    """A random sentence (of one group of patterns, when named): round numbers and short forms are drawn more often."""
+def sample(rng: Random, names: Names = Names(), intent: str | None = None) -> Phrase:
+    """A random sentence (of one group of patterns, when named); round numbers and short forms come more often."""
     patterns = _patterns()
     groups = [intent] if intent else list(patterns.sentences)
     group = rng.choices(groups, [patterns.sentences[name][0] for name in groups])[0]

@@ -8,9 +8,11 @@ from __future__ import annotations
 import re
 from functools import cache
 
-ONES = "zero one two three four five six seven eight nine".split()
-TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "zero ten twenty thirty forty fifty sixty seventy eighty ninety".split()
+ONES = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+TEENS = (
+    "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+)  # fmt: skip
+TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 
 
 def below_hundred(value: int) -> str:
@@ -25,7 +27,7 @@ def below_hundred(value: int) -> str:
 
 @cache
 def wordings(value: int) -> tuple[str, ...]:
-    """All usual wordings of 0..9999, the commonest first: 205 -> "two oh five", "two hundred five", "two hundred and five" …"""
+    """All usual wordings of 0..9999, the commonest first: 205 -> "two oh five", "two hundred five" …"""
     if value < 100:
         return (below_hundred(value),)
     if value < 1000:
@@ -40,13 +42,11 @@ def _hundreds(value: int) -> list[str]:
         return [f"{head} hundred", *(["a hundred"] if hundreds == 1 else [])]
     tail = below_hundred(rest)
     short = f"{head} oh {tail}" if rest < 10 else f"{head} {tail}"
-    digits = f"{head} {'oh' if rest < 10 else ONES[rest // 10]} {ONES[rest % 10]}" if rest % 10 or rest >= 10 else ""
+    digits = f"{head} {'oh' if rest < 10 else ONES[rest // 10]} {ONES[rest % 10]}"
     said = [short, f"{head} hundred {tail}", f"{head} hundred and {tail}"]
     if hundreds == 1:
         said += [f"a hundred {tail}", f"a hundred and {tail}"]
-    if digits and digits != short:
-        said += [digits]
-    return said
+    return list(dict.fromkeys([*said, digits]))
 
 
 def _thousands(value: int) -> list[str]:
@@ -60,10 +60,8 @@ def _thousands(value: int) -> list[str]:
         said += [f"{below_hundred(hundreds)} hundred" + (f" {below_hundred(below)}" if below else "")]
     if below and hundreds % 10:
         said += [f"{below_hundred(hundreds)} {below_hundred(below) if below >= 10 else 'oh ' + ONES[below]}"]
-    tails = [
-        text for text in (_hundreds(rest) if rest >= 100 else [below_hundred(rest)]) if text.split()[1:2] != ["oh"]
-    ]
-    return said + [f"{head} {tail}" for head in heads[:1] for tail in tails[:3] if "hundred" in tail or rest < 100]
+    tails = [text for text in _hundreds(rest) if "hundred" in text] if rest >= 100 else [below_hundred(rest)]
+    return said + [f"{heads[0]} {tail}" for tail in tails]
 
 
 def clock_wordings(hour: int, minute: int) -> tuple[str, ...]:

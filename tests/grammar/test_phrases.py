@@ -120,5 +120,5 @@ def test_names_are_spoken_in_words() -> None:
 
 @pytest.mark.parametrize("broken", ["(a | b", "a]", "<open", "a + b", "Two"])
 def test_a_broken_pattern_is_named(broken: str) -> None:
-    with pytest.raises(ValueError, match="pattern|brackets"):
+    with pytest.raises(ValueError, match=r"pattern|brackets"):
         parse(broken)
