@@ -1,0 +1,1 @@
+"""The shell around grammar and handlers: rooms, speech, store, timers, settings, command line."""

@@ -1,0 +1,78 @@
+"""What comes in from a room (`Message`) and what goes out to one (`Outgoing`), whatever kind of room it is."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from grammar.commands import Role
+from handlers.outcome import Kind, Picture
+
+
+class Message(msgspec.Struct, frozen=True):
+    """Something said in a room. Exactly one of `text`, `voice`, `voice_ref` and `button` is set."""
+
+    room: str
+    """Key of the room: its kind and its own id, as "local" or "telegram:-100123"."""
+    id: str
+    """The room's own id of the message: the same one twice is handled once."""
+    who: str
+    """Key of the person, stable for as long as the incident lasts."""
+    at: datetime
+    """When it was sent. UTC."""
+    text: str = ""
+    voice: bytes = b""
+    """A recording; deleted once it was recognised."""
+    voice_ref: str = ""
+    """Or where the room can fetch it (see Room.fetch)."""
+    button: str = ""
+    """The id that came with a pressed button (see Button.id)."""
+    name: str = ""
+    """What the person is called; "" = the key."""
+    role: Role | None = None
+    """The person's role where the room knows it by itself; else what they last said of it counts."""
+    unit: str = ""
+    """The person's company where the room knows it; else the room's."""
+    reply_to: str = ""
+    """Id of the message that this one answers."""
+    thread: str = ""
+    """Topic within the room, handed back with the reply."""
+    title: str = ""
+    """What the room is called."""
+    group: bool = False
+    """Several people talk here: what isn't for the bot gets no reply."""
+    addressed: bool = False
+    """The bot was addressed by name, mention or reply."""
+
+
+class Button(msgspec.Struct, frozen=True):
+    """A choice of a closed question; `id` (≤ 20 characters) comes back in Message.button."""
+
+    id: str
+    label: str
+
+
+class Outgoing(msgspec.Struct, frozen=True):
+    """Something to be shown in a room."""
+
+    id: int
+    room: str
+    kind: Kind
+    text: str
+    """Ready to show: what left late or may be there already says so itself."""
+    name: str = ""
+    """Of a reminder, alert or notice (CONTRACT.md's table)."""
+    spoken: str = ""
+    """Short form for speaking."""
+    buttons: tuple[Button, ...] = ()
+    reply_to: str = ""
+    thread: str = ""
+    incident: str = ""
+    picture: Picture | None = None
+    due_at: datetime | None = None
+
+    @property
+    def loud(self) -> bool:
+        """Alerts make a sound; everything else comes quietly."""
+        return self.kind == "alert"

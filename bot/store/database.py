@@ -1,0 +1,141 @@
+"""Opens the record, brings its tables up to date, and hands out transactions.
+
+SQLite: one connection, one writer at a time, write-ahead log, every commit on the disk before it returns.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import event, text
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import Connection, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
+from sqlalchemy.pool import StaticPool
+from sqlalchemy.sql.dml import Insert
+
+from bot.errors import StoreError
+from bot.store.tables import metadata
+
+HEAD = "0001"
+"""The newest migration: a record that stands there opens without alembic being loaded."""
+
+MEMORY = "sqlite+aiosqlite:///:memory:"
+"""A record that lasts as long as the program: drills and tests."""
+
+
+class Store:
+    """The open record."""
+
+    def __init__(self, engine: AsyncEngine) -> None:
+        self._engine = engine
+        one_writer = engine.dialect.name == "sqlite"
+        self._turn: contextlib.AbstractAsyncContextManager[Any] = (
+            asyncio.Lock() if one_writer else contextlib.nullcontext()
+        )
+
+    @classmethod
+    async def open(cls, url: str) -> Store:
+        """Open (or make) the record at an SQLAlchemy async URL. Raises StoreError."""
+        try:
+            engine = _engine(url)
+        except ModuleNotFoundError as error:
+            raise StoreError(f"The record's database needs the Python package {error.name}: install it.") from None
+        except (ArgumentError, NoSuchModuleError) as error:
+            raise StoreError(
+                f"CROSSLAY_DATABASE is no database address that can be used: {_first_line(error)}"
+            ) from None
+        store = cls(engine)
+        try:
+            async with store.begin() as tx:
+                await tx.run_sync(metadata.create_all if url == MEMORY else _bring_up_to_date)
+        except (OSError, SQLAlchemyError) as error:
+            await store.close()
+            raise StoreError(
+                f"The record {_shown(url)} can't be opened ({_first_line(error)}): name another with CROSSLAY_DATABASE."
+            ) from None
+        except StoreError:
+            await store.close()
+            raise
+        return store
+
+    @contextlib.asynccontextmanager
+    async def begin(self) -> AsyncIterator[AsyncConnection]:
+        """One transaction: committed at the end of the block, rolled back when it raises."""
+        async with self._turn, self._engine.begin() as tx:
+            yield tx
+
+    async def close(self) -> None:
+        await self._engine.dispose()
+
+
+def insert_new(tx: AsyncConnection, table: Any) -> Insert:
+    """An INSERT that leaves out rows which are there already."""
+    if tx.dialect.name == "postgresql":
+        return postgresql.insert(table).on_conflict_do_nothing()
+    return sqlite.insert(table).on_conflict_do_nothing()
+
+
+def _engine(url: str) -> AsyncEngine:
+    parsed = make_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return create_async_engine(parsed)
+    if parsed.database and parsed.database != ":memory:":
+        with contextlib.suppress(OSError):  # opening it says what is wrong
+            Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
+    engine = create_async_engine(parsed, poolclass=StaticPool)
+
+    @event.listens_for(engine.sync_engine, "connect")
+    def _connected(connection: Any, _record: object) -> None:
+        connection.isolation_level = None  # we say BEGIN ourselves, below
+        cursor = connection.cursor()
+        for pragma in ("busy_timeout=10000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+
+    @event.listens_for(engine.sync_engine, "begin")
+    def _begun(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _bring_up_to_date(connection: Connection) -> None:
+    if _version(connection) == HEAD:
+        return
+    from alembic import command
+    from alembic.config import Config
+    from alembic.util.exc import CommandError
+
+    config = Config()
+    config.set_main_option("script_location", "bot.store:migrations")
+    config.attributes["connection"] = connection
+    try:
+        command.upgrade(config, "head")
+    except CommandError:
+        raise StoreError(
+            "The record was made by a newer Crosslay: install that one again, or name another file."
+        ) from None
+
+
+def _version(connection: Connection) -> str | None:
+    if not connection.dialect.has_table(connection, "alembic_version"):
+        return None
+    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def _first_line(error: Exception) -> str:
+    cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+    return str(cause).strip().split("\n")[0].rstrip(".")
+
+
+def _shown(url: str) -> str:
+    parsed = make_url(url)
+    return (
+        parsed.database or "" if parsed.get_backend_name() == "sqlite" else parsed.render_as_string(hide_password=True)
+    )

@@ -1,0 +1,114 @@
+"""The inbox: every message is written here before its sender is told that it came, then ticked off with the outcome."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import msgspec
+from sqlalchemy import select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.message import Message
+from bot.store.database import insert_new
+from bot.store.tables import inbox
+from grammar.commands import Command
+
+_MESSAGE = msgspec.json.Decoder(Message)
+_COMMANDS = msgspec.json.Decoder(tuple[Command, ...])
+_encode = msgspec.json.Encoder().encode
+
+
+class Received(msgspec.Struct, frozen=True):
+    """A message that is safe in the inbox."""
+
+    id: int
+    message: Message
+
+
+class Last(msgspec.Struct, frozen=True):
+    """What a person last said that can be corrected."""
+
+    message: str
+    at: datetime
+    commands: tuple[Command, ...]
+
+
+async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetime) -> list[Received]:
+    """Write messages down; returns those that were new, in order."""
+    new = []
+    for message in messages:
+        body = msgspec.structs.replace(message, voice=b"")
+        values = {
+            "room": message.room,
+            "message": message.id,
+            "who": message.who,
+            "sent_at": message.at,
+            "received_at": now,
+            "body": _encode(body).decode(),
+            "voice": message.voice or None,
+        }
+        added = await tx.execute(insert_new(tx, inbox).values(values).returning(inbox.c.id))
+        if (row := added.first()) is not None:
+            new.append(Received(row.id, message))
+    return new
+
+
+async def waiting(tx: AsyncConnection) -> list[Received]:
+    """Messages that were received and not yet handled, in order: what a restart goes on with."""
+    rows = await tx.execute(
+        select(inbox.c.id, inbox.c.body, inbox.c.voice).where(inbox.c.done_at.is_(None)).order_by(inbox.c.id)
+    )
+    found = []
+    for row in rows:
+        message = _MESSAGE.decode(row.body)
+        found.append(Received(row.id, msgspec.structs.replace(message, voice=row.voice or b"")))
+    return found
+
+
+async def done(
+    tx: AsyncConnection,
+    inbox_id: int,
+    now: datetime,
+    *,
+    incident: str | None = None,
+    commands: Sequence[Command] = (),
+    reply: str | None = None,
+    fault: str | None = None,
+) -> None:
+    """Tick a message off; its recording is deleted."""
+    values = {
+        "done_at": now,
+        "incident": incident,
+        "commands": _encode(tuple(commands)).decode() if commands else None,
+        "reply": reply,
+        "fault": fault,
+        "voice": None,
+    }
+    await tx.execute(update(inbox).where(inbox.c.id == inbox_id).values(values))
+
+
+async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None) -> Last | None:
+    """The person's last commands in the incident (out of one: in the room)."""
+    here = inbox.c.incident == incident if incident else (inbox.c.room == room) & inbox.c.incident.is_(None)
+    query = (
+        select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
+        .where(inbox.c.who == who, here, inbox.c.commands.is_not(None))
+        .order_by(inbox.c.id.desc())
+        .limit(1)
+    )
+    row = (await tx.execute(query)).first()
+    if row is None:
+        return None
+    return Last(f"{row.room}/{row.message}", row.sent_at, _COMMANDS.decode(row.commands))
+
+
+async def last_reply(tx: AsyncConnection, who: str, room: str) -> str:
+    """What the person was last told in this room ("" when nothing)."""
+    query = (
+        select(inbox.c.reply)
+        .where(inbox.c.who == who, inbox.c.room == room, inbox.c.reply.is_not(None))
+        .order_by(inbox.c.id.desc())
+        .limit(1)
+    )
+    return (await tx.execute(query)).scalar() or ""

@@ -1,0 +1,73 @@
+"""The log: incidents and their events, the truth that everything else is worked out from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, tzinfo
+
+import msgspec
+from sqlalchemy import func, insert, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.store.tables import events, incidents
+from handlers.events import Event, EventBody
+
+_BODY: msgspec.json.Decoder[EventBody] = msgspec.json.Decoder(EventBody)
+_encode = msgspec.json.Encoder().encode
+
+
+class Incident(msgspec.Struct, frozen=True):
+    """An incident by its id, the company whose it is, and when it opened and closed."""
+
+    id: str
+    company: str
+    opened_at: datetime
+    closed_at: datetime | None = None
+
+
+async def open_incident(tx: AsyncConnection, company: str, at: datetime, tz: tzinfo) -> str:
+    """A new incident; its id is the local date and the number of the day."""
+    day = at.astimezone(tz).date().isoformat()
+    count = select(func.count()).select_from(incidents).where(incidents.c.incident.like(f"{day}-%"))
+    incident = f"{day}-{(await tx.execute(count)).scalar_one() + 1}"
+    await tx.execute(insert(incidents).values(incident=incident, company=company, opened_at=at))
+    return incident
+
+
+async def set_closed(tx: AsyncConnection, incident: str, closed_at: datetime | None) -> None:
+    """Note when an incident closed (None: it is open again, the closing was taken back)."""
+    await tx.execute(update(incidents).where(incidents.c.incident == incident).values(closed_at=closed_at))
+
+
+async def incident(tx: AsyncConnection, incident_id: str) -> Incident | None:
+    """The incident of this id."""
+    row = (await tx.execute(select(incidents).where(incidents.c.incident == incident_id))).first()
+    return None if row is None else Incident(row.incident, row.company, row.opened_at, row.closed_at)
+
+
+async def latest_incidents(tx: AsyncConnection, limit: int = 20) -> list[Incident]:
+    """The newest incidents, newest first."""
+    rows = await tx.execute(select(incidents).order_by(incidents.c.opened_at.desc()).limit(limit))
+    return [Incident(row.incident, row.company, row.opened_at, row.closed_at) for row in rows]
+
+
+async def add(tx: AsyncConnection, new: Sequence[Event]) -> None:
+    """Log events. Raises IntegrityError when another process was quicker with one of their numbers."""
+    if new:
+        await tx.execute(insert(events), [_row(event) for event in new])
+
+
+async def since(tx: AsyncConnection, incident_id: str, seq: int = 0) -> list[Event]:
+    """The events of an incident after a number, in order."""
+    query = select(events).where(events.c.incident == incident_id, events.c.seq > seq).order_by(events.c.seq)
+    return [_event(row) for row in await tx.execute(query)]
+
+
+def _row(event: Event) -> dict[str, object]:
+    fields = {name: getattr(event, name) for name in event.__struct_fields__}
+    return {**fields, "body": _encode(event.body).decode()}
+
+
+def _event(row: object) -> Event:
+    fields = {name: getattr(row, name) for name in Event.__struct_fields__}
+    return Event(**{**fields, "body": _BODY.decode(fields["body"])})

@@ -1,0 +1,94 @@
+"""Rooms and people: whose room it is, which incident it is in, who has which role."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+from sqlalchemy import insert, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.store.database import insert_new
+from bot.store.tables import people, rooms
+from grammar.commands import Role
+
+
+class Place(msgspec.Struct, frozen=True):
+    """A room as the record knows it."""
+
+    room: str
+    company: str
+    role: str | None = None
+    grouped: bool = False
+    thread: str = ""
+    incident: str | None = None
+    board: str | None = None
+    title: str = ""
+
+
+class Person(msgspec.Struct, frozen=True):
+    """A person as the record knows them."""
+
+    person: str
+    name: str = ""
+    role: Role | None = None
+    unit: str = ""
+    talk: bool = False
+
+
+_PLACE = [rooms.c[name] for name in Place.__struct_fields__]
+_PERSON = [people.c[name] for name in Person.__struct_fields__]
+
+
+async def place(tx: AsyncConnection, room: str) -> Place | None:
+    """The room of this key."""
+    row = (await tx.execute(select(*_PLACE).where(rooms.c.room == room))).first()
+    return None if row is None else Place(*row)
+
+
+async def add_place(tx: AsyncConnection, new: Place) -> None:
+    """A room that wasn't known."""
+    await tx.execute(insert_new(tx, rooms).values(msgspec.structs.asdict(new)))
+
+
+async def change_place(tx: AsyncConnection, room: str, **values: object) -> None:
+    """Note something new about a room."""
+    await tx.execute(update(rooms).where(rooms.c.room == room).values(values))
+
+
+async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
+    """A room has a new key (a group that became a larger one): everything that waits for it moves along."""
+    from bot.store.tables import outbox, questions, reminders
+
+    await tx.execute(rooms.delete().where(rooms.c.room == new))
+    for table in (rooms, outbox, questions, reminders):
+        await tx.execute(update(table).where(table.c.room == old).values(room=new))
+
+
+async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
+    """The rooms that are in an incident."""
+    return [Place(*row) for row in await tx.execute(select(*_PLACE).where(rooms.c.incident == incident))]
+
+
+async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
+    """The rooms of a company."""
+    return [Place(*row) for row in await tx.execute(select(*_PLACE).where(rooms.c.company == company))]
+
+
+async def enter_incident(tx: AsyncConnection, incident: str, keys: Sequence[str]) -> None:
+    """These rooms are in the incident from now on."""
+    await tx.execute(update(rooms).where(rooms.c.room.in_(keys)).values(incident=incident))
+
+
+async def person(tx: AsyncConnection, key: str) -> Person | None:
+    """The person of this key."""
+    row = (await tx.execute(select(*_PERSON).where(people.c.person == key))).first()
+    return None if row is None else Person(*row)
+
+
+async def put_person(tx: AsyncConnection, who: Person) -> None:
+    """Add a person, or note what is new about them."""
+    values = msgspec.structs.asdict(who)
+    changed = await tx.execute(update(people).where(people.c.person == who.person).values(values))
+    if not changed.rowcount:
+        await tx.execute(insert(people).values(values))

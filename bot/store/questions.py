@@ -1,0 +1,85 @@
+"""Open questions with their choices; a button carries only the question's number and the choice's place."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+from sqlalchemy import insert, or_, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.message import Button
+from bot.store.tables import questions
+from grammar.commands import Question
+
+_QUESTION = msgspec.json.Decoder(Question)
+
+
+class Asked(msgspec.Struct, frozen=True):
+    """A question as it was put to a room."""
+
+    id: int
+    question: Question
+    asked_at: datetime
+    who: str | None = None
+    open: bool = True
+
+
+def buttons(question_id: int, question: Question) -> tuple[Button, ...]:
+    """The choices as buttons."""
+    return tuple(Button(f"q{question_id}:{place}", choice.label) for place, choice in enumerate(question.choices))
+
+
+def parse_button(button: str) -> tuple[int, int] | None:
+    """The question's number and the choice's place that a button's id stands for."""
+    number, _, place = button.removeprefix("q").partition(":")
+    return (int(number), int(place)) if number.isdecimal() and place.isdecimal() else None
+
+
+async def ask(
+    tx: AsyncConnection, question: Question, *, room: str, who: str | None, incident: str | None, now: datetime
+) -> int:
+    """Put a question; an earlier open one to the same person in the room is closed. Returns its number."""
+    if who is not None:
+        await close_open(tx, room, who, now)
+    text = msgspec.json.encode(question).decode()
+    values = {"room": room, "who": who, "incident": incident, "question": text, "asked_at": now}
+    made = await tx.execute(insert(questions).values(values).returning(questions.c.id))
+    number: int = made.scalar_one()
+    return number
+
+
+async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> Asked | None:
+    """The question that this person may answer here by words: the newest open one since `since`."""
+    query = (
+        select(questions)
+        .where(
+            questions.c.room == room,
+            questions.c.closed_at.is_(None),
+            questions.c.asked_at >= since,
+            or_(questions.c.who == who, questions.c.who.is_(None)),
+        )
+        .order_by(questions.c.id.desc())
+        .limit(1)
+    )
+    row = (await tx.execute(query)).first()
+    return None if row is None else Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who)
+
+
+async def by_number(tx: AsyncConnection, number: int, room: str) -> Asked | None:
+    """The question with this number, if it was put to this room."""
+    row = (await tx.execute(select(questions).where(questions.c.id == number, questions.c.room == room))).first()
+    if row is None:
+        return None
+    return Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who, row.closed_at is None)
+
+
+async def close(tx: AsyncConnection, number: int, now: datetime) -> None:
+    """The question was answered or has passed."""
+    await tx.execute(update(questions).where(questions.c.id == number).values(closed_at=now))
+
+
+async def close_open(tx: AsyncConnection, room: str, who: str, now: datetime) -> None:
+    """Close what is still open to this person in the room."""
+    open_ones = (questions.c.room == room) & (questions.c.who == who) & questions.c.closed_at.is_(None)
+    await tx.execute(update(questions).where(open_ones).values(closed_at=now))

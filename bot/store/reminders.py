@@ -1,0 +1,97 @@
+"""Reminders as rows: one for each (incident, room, key), told once, moved when its time moves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import msgspec
+from sqlalchemy import bindparam, delete, func, insert, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.store.tables import reminders
+
+
+class Row(msgspec.Struct, frozen=True):
+    """A reminder for one room."""
+
+    incident: str
+    room: str
+    key: str
+    name: str
+    kind: str
+    due_at: datetime
+    text: str
+    spoken: str = ""
+    question: str | None = None
+    """The buttons that go with it, as JSON of grammar.commands.Question."""
+    sent_at: datetime | None = None
+
+
+_ROW = [reminders.c[name] for name in Row.__struct_fields__]
+_MOVABLE = ("name", "kind", "due_at", "text", "spoken", "question")
+_THIS = (
+    (reminders.c.incident == bindparam("_incident"))
+    & (reminders.c.room == bindparam("_room"))
+    & (reminders.c.key == bindparam("_key"))
+)
+
+
+async def of_incident(tx: AsyncConnection, incident: str) -> list[Row]:
+    """All rows of an incident, told or waiting."""
+    return [Row(*row) for row in await tx.execute(select(*_ROW).where(reminders.c.incident == incident))]
+
+
+async def next_due(tx: AsyncConnection) -> datetime | None:
+    """When the next waiting reminder is due."""
+    query = select(reminders.c.due_at).where(reminders.c.sent_at.is_(None)).order_by(reminders.c.due_at).limit(1)
+    return (await tx.execute(query)).scalar()
+
+
+async def due(tx: AsyncConnection, now: datetime, limit: int) -> list[Row]:
+    """The waiting rows whose time has come, earliest first."""
+    query = (
+        select(*_ROW)
+        .where(reminders.c.sent_at.is_(None), reminders.c.due_at <= now)
+        .order_by(reminders.c.due_at, reminders.c.room, reminders.c.key)
+        .limit(limit)
+        .with_for_update(skip_locked=True)
+    )
+    return [Row(*row) for row in await tx.execute(query)]
+
+
+async def waiting_count(tx: AsyncConnection) -> int:
+    """How many reminders wait."""
+    query = select(func.count()).select_from(reminders).where(reminders.c.sent_at.is_(None))
+    count: int = (await tx.execute(query)).scalar_one()
+    return count
+
+
+async def add(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+    if rows:
+        await tx.execute(insert(reminders), [msgspec.structs.asdict(row) for row in rows])
+
+
+async def change(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+    """Bring waiting rows in line with what is due now."""
+    if rows:
+        await tx.execute(
+            update(reminders).where(_THIS).values({name: bindparam(f"new_{name}") for name in _MOVABLE}),
+            [{**_key(row), **{f"new_{name}": getattr(row, name) for name in _MOVABLE}} for row in rows],
+        )
+
+
+async def drop(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+    """These are not due any more."""
+    if rows:
+        await tx.execute(delete(reminders).where(_THIS), [_key(row) for row in rows])
+
+
+async def told(tx: AsyncConnection, rows: Sequence[Row], now: datetime) -> None:
+    """These have been handed to the outbox."""
+    if rows:
+        await tx.execute(update(reminders).where(_THIS).values(sent_at=now), [_key(row) for row in rows])
+
+
+def _key(row: Row) -> dict[str, str]:
+    return {"_incident": row.incident, "_room": row.room, "_key": row.key}
