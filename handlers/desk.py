@@ -1,17 +1,41 @@
-"""The desk: each command finds its handler here. `handle` is a registry from the command's type (functools.singledispatch).
+"""The desk: each command finds its handler here, and the commands of a message are worked out one after the other.
 
-A handler is a pure function `(command, scene, rig, said) -> Outcome`; modules register theirs with `@handle.register`, and
-`handlers/__init__.py` imports them all.
+A handler is a pure function `(command, scene, rig, said) -> Outcome`, registered with `@handle.register` by the
+command's type. The few commands that are about the log itself (undo, correction) register with `@amend.register` and
+get the `History` in place of the scene. `handlers/__init__.py` imports them all.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from functools import singledispatch
 
+from msgspec.structs import replace
+
 from grammar.commands import Command
-from handlers.outcome import Outcome, Said
+from handlers.asking import question_for
+from handlers.errors import NeedsAnswer, Refusal
+from handlers.events import (
+    Event,
+    EventBody,
+    IncidentOpened,
+    IntakeRead,
+    LineChanged,
+    LineOpened,
+    LineShut,
+    PumpReady,
+    SourceChanged,
+    SupplyAnnounced,
+    TankRead,
+    UnitJoined,
+)
+from handlers.history import History
+from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
+
+AT_THE_PUMP = (LineOpened, LineShut, LineChanged, SourceChanged, TankRead, IntakeRead, SupplyAnnounced)
 
 
 @singledispatch
@@ -25,3 +49,105 @@ def handle(command: Command, scene: Scene, rig: Rig, said: Said) -> Outcome:
         said: who, where and when.
     """
     raise NotImplementedError(f"no handler for {type(command).__name__}")
+
+
+@singledispatch
+def amend(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
+    """Work out a command that is about the log itself."""
+    raise NotImplementedError(f"no handler for {type(command).__name__}")
+
+
+def own_unit(rig: Rig) -> str:
+    """The key of the rig's own company: "Engine 12" → "engine 12"."""
+    return rig.name.casefold()
+
+
+def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) -> list[Outcome]:
+    """The outcomes of a message's commands, in order, each seeing the events of those before it.
+
+    `history` isn't changed: the caller logs `events_of(...)` each outcome. A closed incident (or an empty history) is
+    left behind by the first outcome that opens one: its events begin with `IncidentOpened`, and they start a log of
+    their own.
+    """
+    said = said if said.unit else replace(said, unit=own_unit(rig))
+    trial = history.copy()
+    outcomes = []
+    for number, command in enumerate(commands):
+        outcome = work(command, trial, rig, said)
+        if outcome.opens and not trial.scene.open and trial.events:
+            trial = History()
+            outcome = work(command, trial, rig, said)
+        outcome = replace(outcome, events=(*_standing(outcome, trial.scene, rig, said), *outcome.events))
+        for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
+            trial.add(event)
+        outcomes.append(outcome)
+    return outcomes if said.live else [replace(outcome, events=(), notices=()) for outcome in outcomes]
+
+
+def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
+    """One command's outcome; what our errors say becomes a refusal or a question."""
+    try:
+        if amend.dispatch(type(command)) is not amend.dispatch(object):
+            return amend(command, history, rig, said)
+        return handle(command, history.scene, rig, said)
+    except NeedsAnswer as needed:
+        return Outcome(intent=command.intent, question=question_for(needed, command))
+    except Refusal as refusal:
+        return Outcome(intent=command.intent, refused=refusal.message)
+
+
+def events_of(
+    outcome: Outcome,
+    command: int,
+    said: Said,
+    *,
+    first_seq: int,
+    incident: str = "",
+    logged_at: datetime | None = None,
+) -> list[Event]:
+    """An outcome's events in their envelopes, numbered from `first_seq`.
+
+    Args:
+        command: which command of the message it was, counted from 0.
+        incident: the incident's id.
+        logged_at: when they are logged; None = when the message was sent.
+    """
+    return [
+        Event(
+            incident=incident,
+            seq=first_seq + number,
+            at=dated.at or said.at,
+            logged_at=logged_at or said.at,
+            who=said.who,
+            unit=dated.unit or said.unit,
+            room=said.room,
+            message=said.message,
+            command=command,
+            body=dated.body,
+            role=said.role,
+        )
+        for number, dated in enumerate(_dated(outcome))
+    ]
+
+
+def _dated(outcome: Outcome) -> Iterator[Dated]:
+    for event in outcome.events:
+        yield event if isinstance(event, Dated) else Dated(event)
+
+
+def _standing(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Iterator[EventBody | Dated]:
+    """What must be in the log before an outcome's own events: the incident, the speaker's company, its pump."""
+    opening = outcome.opens and not scene.open
+    if not outcome.events or not (opening or scene.open):
+        return
+    bodies = [dated.body for dated in _dated(outcome)]
+    at = min((dated.at or said.at for dated in _dated(outcome)), default=said.at)
+    own = said.unit == own_unit(rig)
+    if opening and not any(isinstance(body, IncidentOpened) for body in bodies):
+        yield Dated(IncidentOpened(), at=at)
+    if said.unit not in scene.companies and not any(
+        isinstance(body, UnitJoined) and body.unit == said.unit for body in bodies
+    ):
+        yield Dated(UnitJoined(unit=said.unit, staffing=len(rig.crew) or None if own else None), at=at)
+    if said.unit not in scene.pumps and (opening or any(isinstance(body, AT_THE_PUMP) for body in bodies)):
+        yield Dated(PumpReady(unit=said.unit, tank_gal=rig.tank.capacity_gal, usable_gal=rig.tank.usable_gal), at=at)

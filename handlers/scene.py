@@ -1,5 +1,4 @@
-"""The scene: the incident as it stands, folded from its events. `scene = apply(scene, event)`; nothing else changes
-it.
+"""The scene: the incident as it stands, folded from its events (handlers/history.py). Nothing else changes it.
 
 All parts are frozen; times are aware UTC datetimes. A pump's tank is kept as "so many gallons at `as_of`, falling at
 the flow of its lines": `Pump.gallons_at(t)` gives any later moment, so nothing counts down in memory.
@@ -7,13 +6,12 @@ the flow of its lines": `Pump.gallons_at(t)` gives any later moment, so nothing 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import msgspec
 
 from grammar.commands import Role
-from handlers.events import Event, IncidentKind, Retracted, Source, WorkingLine
+from handlers.events import IncidentKind, Source, WorkingLine
 
 
 class Pump(msgspec.Struct, frozen=True):
@@ -34,6 +32,12 @@ class Pump(msgspec.Struct, frozen=True):
     """Lines that were on."""
     opened: int = 0
     """How many lines were ever opened (numbers go on)."""
+    tankful: int = 0
+    """Seq of the event since which the tank has only fallen: ready, gauge read, back on the tank."""
+    before_gal: float | None = None
+    """Gallons at `as_of` before that moment's changes (a hose that filled)…"""
+    before_left_s: float | None = None
+    """…and the seconds that were left then; None when nothing flowed from the tank."""
     used_gal: float = 0.0
     """All water pumped up to `as_of`: flow × time + hose filled, from every source."""
     intake_psi: float | None = None
@@ -67,10 +71,13 @@ class Pump(msgspec.Struct, frozen=True):
         flowed = self.flow_gpm * (at - self.as_of).total_seconds() / 60.0
         return self.used_gal + (min(flowed, self.tank_gal) if self.on_tank else flowed)
 
+    def left_s(self, at: datetime) -> float | None:
+        """Seconds of tank left at `at` by the present flow; None when nothing flows from it."""
+        flow = self.flow_gpm
+        return self.gallons_at(at) / flow * 60.0 if self.on_tank and flow > 0 else None
+
     def empty_at(self) -> datetime | None:
         """When the tank is calculated empty; None when nothing flows from it."""
-        from datetime import timedelta
-
         if not self.on_tank or self.as_of is None or self.flow_gpm <= 0:
             return None
         return self.as_of + timedelta(minutes=self.tank_gal / self.flow_gpm)
@@ -98,7 +105,19 @@ class Company(msgspec.Struct, frozen=True):
     dispatched_at: datetime | None = None
     en_route_at: datetime | None = None
     on_scene_at: datetime | None = None
+    """Reported arrival."""
+    seen_at: datetime | None = None
+    """The first thing it did that is only done on the scene: it had arrived by then."""
     left_at: datetime | None = None
+
+    @property
+    def arrived_at(self) -> datetime | None:
+        """The reported arrival, or the latest it can have been."""
+        return self.on_scene_at or self.seen_at
+
+    @property
+    def present(self) -> bool:
+        return self.arrived_at is not None and self.left_at is None
 
 
 class Gauge(msgspec.Struct, frozen=True):
@@ -168,30 +187,26 @@ class ArrestClock(msgspec.Struct, frozen=True):
     pulses_at: datetime | None = None
 
 
-class Doing(msgspec.Struct, frozen=True):
-    """What one command of a person put into the log: the unit of undo."""
-
-    who: str
-    message: str
-    command: int
-    at: datetime
-    events: tuple[int, ...]
-
-
 class Setting(msgspec.Struct, frozen=True):
-    """A reminder as people changed it by a sentence."""
+    """A reminder as people changed it by a sentence. The name "all" stands for every routine one."""
 
     name: str
-    stopped: bool = False
     minutes: float | None = None
+    """Another interval than the rig file's."""
+    stopped_at: datetime | None = None
+    snoozed_at: datetime | None = None
     snoozed_until: datetime | None = None
 
 
 class OwnTimer(msgspec.Struct, frozen=True):
+    """A timer that a person set for themself."""
+
     label: str
     due_at: datetime
     seq: int
     who: str
+    role: Role | None = None
+    set_at: datetime | None = None
 
 
 class Check(msgspec.Struct, frozen=True):
@@ -234,9 +249,10 @@ class Scene(msgspec.Struct, frozen=True):
     timers: tuple[OwnTimer, ...] = ()
     readiness_items: tuple[str, ...] = ()
     readiness: tuple[Check, ...] = ()
+    readiness_finished_at: datetime | None = None
     restored: tuple[str, ...] = ()
-    doings: tuple[Doing, ...] = ()
-    """Undoable commands, the latest last (the last 50)."""
+    amended: int = 0
+    """How many undos and corrections the log holds: what is due after one is told even if its like was told before."""
 
     @property
     def open(self) -> bool:
@@ -260,47 +276,3 @@ class Scene(msgspec.Struct, frozen=True):
     @property
     def crews_inside(self) -> tuple[Crew, ...]:
         return tuple(crew for crew in self.crews.values() if crew.inside)
-
-
-def effective(events: Iterable[Event]) -> list[Event]:
-    """The events that count: retractions carried out (a retraction can itself be retracted), ordered by (at, seq)."""
-    logged = sorted(events, key=lambda event: event.seq)
-    gone: set[int] = set()
-    for event in reversed(logged):
-        if isinstance(event.body, Retracted) and event.seq not in gone:
-            gone.update(event.body.events)
-    kept = [event for event in logged if event.seq not in gone and not isinstance(event.body, Retracted)]
-    return sorted(kept, key=lambda event: (event.at, event.seq))
-
-
-def fold(events: Iterable[Event]) -> Scene:
-    """The scene that a log of events comes to."""
-    scene = Scene()
-    for event in effective(events):
-        scene = apply(scene, event)
-    return scene
-
-
-class History:
-    """The log of one incident with its scene kept up to date; refolds only when an event reaches back in time."""
-
-    def __init__(self, events: Iterable[Event] = ()) -> None:
-        self.events: list[Event] = list(events)
-        self.scene = fold(self.events)
-
-    def add(self, event: Event) -> Scene:
-        """Log an event and bring the scene in line."""
-        self.events.append(event)
-        late = self.scene.last_at is not None and event.at < self.scene.last_at
-        self.scene = fold(self.events) if late or isinstance(event.body, Retracted) else apply(self.scene, event)
-        return self.scene
-
-    def without(self, gone: Iterable[int], until: datetime | None = None) -> Scene:
-        """The scene as if these events had not been, and (with `until`) as it was at that moment."""
-        left_out = set(gone)
-        return fold(e for e in self.events if e.seq not in left_out and (until is None or e.at <= until))
-
-
-def apply(scene: Scene, event: Event) -> Scene:
-    """The scene after one more event (events come in the order of `effective`)."""
-    raise NotImplementedError

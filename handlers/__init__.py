@@ -1,0 +1,9 @@
+"""Commands worked out against the scene: pumping, water, the incident, medical. Pure: no clock, no input or output.
+
+`handlers.desk.answer` takes the commands of a message; importing this package registers every handler.
+"""
+
+from handlers.incident import accountability, air, emergency, mayday
+from handlers.medical import arrest, oxygen
+
+__all__ = ["accountability", "air", "arrest", "emergency", "mayday", "oxygen"]
