@@ -1,0 +1,175 @@
+"""The record on paper: activity log with 24-h times, timeline, water, lines, crews, air and PAR (reportlab, PDF)."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from datetime import tzinfo
+from typing import Any
+from xml.sax.saxutils import escape
+
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import LETTER
+from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
+from reportlab.lib.units import inch
+from reportlab.platypus import Image, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+from bot.report.timeline import png
+from handlers.incident.describing import SOURCE_WORDS
+from handlers.incident.record import Record, clocks, response_line
+from handlers.rig import Rig
+from handlers.times import clock, duration, unit_name
+
+_STYLES = getSampleStyleSheet()
+BODY = ParagraphStyle("body", parent=_STYLES["BodyText"], fontSize=9, leading=11)
+SMALL = ParagraphStyle("small", parent=BODY, fontSize=8, leading=10, textColor=colors.HexColor("#444444"))
+HEAD = ParagraphStyle("head", parent=_STYLES["Heading3"], spaceBefore=8, spaceAfter=3)
+TITLE = ParagraphStyle("title", parent=_STYLES["Heading1"], fontSize=16, leading=19, spaceAfter=2)
+GRID = TableStyle(
+    [
+        ("FONTSIZE", (0, 0), (-1, -1), 8.5),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.25, colors.HexColor("#bbbbbb")),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+        ("FONTNAME", (0, 0), (-1, 0), "Helvetica-Bold"),
+    ]
+)
+
+
+def pdf(made: Record, rig: Rig, tz: tzinfo | None) -> bytes:
+    """The record as a PDF of Letter pages."""
+    _fonts()
+    out = io.BytesIO()
+    document = SimpleDocTemplate(
+        out,
+        pagesize=LETTER,
+        leftMargin=0.7 * inch,
+        rightMargin=0.7 * inch,
+        topMargin=0.6 * inch,
+        bottomMargin=0.6 * inch,
+        title=f"Incident {made.incident}",
+        author=made.department,
+    )
+    document.build(list(_story(made, rig, tz)), onFirstPage=_foot(made), onLaterPages=_foot(made))
+    return out.getvalue()
+
+
+def _fonts() -> None:
+    """Register a font that has fractions and dashes; matplotlib ships one."""
+    from matplotlib import get_data_path
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    if "Crosslay" in pdfmetrics.getRegisteredFontNames():
+        return
+    folder = f"{get_data_path()}/fonts/ttf"
+    pdfmetrics.registerFont(TTFont("Crosslay", f"{folder}/DejaVuSans.ttf"))
+    pdfmetrics.registerFont(TTFont("Crosslay-Bold", f"{folder}/DejaVuSans-Bold.ttf"))
+    for style in (BODY, SMALL):
+        style.fontName = "Crosslay"
+    for style in (HEAD, TITLE):
+        style.fontName = "Crosslay-Bold"
+    GRID.add("FONTNAME", (0, 1), (-1, -1), "Crosslay")
+    GRID.add("FONTNAME", (0, 0), (-1, 0), "Crosslay-Bold")
+
+
+def _foot(made: Record) -> Any:
+    def draw(canvas: Any, document: Any) -> None:
+        canvas.setFont("Crosslay", 7)
+        canvas.drawString(0.7 * inch, 0.4 * inch, made.caution)
+        canvas.drawRightString(LETTER[0] - 0.7 * inch, 0.4 * inch, f"page {document.page}")
+
+    return draw
+
+
+def _text(words: str, style: ParagraphStyle = BODY) -> Paragraph:
+    return Paragraph(escape(words), style)
+
+
+def _table(rows: list[list[Any]], widths: list[float]) -> Table:
+    return Table(rows, colWidths=[w * inch for w in widths], style=GRID, repeatRows=1, hAlign="LEFT")
+
+
+def _story(made: Record, rig: Rig, tz: tzinfo | None) -> Iterator[Any]:
+    scene = made.scene
+    yield _text(f"{made.department}: incident {made.incident}", TITLE)
+    what = ", ".join(part for part in (scene.nature, scene.address) if part) or (
+        "medical run" if scene.kind == "medical" else "fire"
+    )
+    start = made.rows[0].at.astimezone(tz) if tz else made.rows[0].at
+    yield _text(f"{what}. {start:%Y-%m-%d}, times local, 24-h clock ({start:%z}).")
+    for line in clocks(scene, made.until):
+        yield _text(line)
+    for response in made.responses:
+        yield _text(response_line(response, rig), SMALL)
+    yield Spacer(1, 6)
+    yield Image(io.BytesIO(png(made, tz)), width=7.1 * inch, height=4.26 * inch)
+    yield _text("Activity log", HEAD)
+    yield _table(
+        [["Time", "Unit", "By", "What"]]
+        + [
+            [
+                clock(row.at, tz, seconds=True),
+                unit_name(row.unit) if row.unit else "",
+                row.who,
+                _struck(row.text) if row.taken_back else _text(row.text),
+            ]
+            for row in made.rows
+        ],
+        [0.75, 1.0, 0.8, 4.5],
+    )
+    yield from _water(made, tz)
+    yield from _people(made, tz)
+
+
+def _struck(words: str) -> Paragraph:
+    return Paragraph(f"<strike>{escape(words)}</strike> (taken back)", SMALL)
+
+
+def _water(made: Record, tz: tzinfo | None) -> Iterator[Any]:
+    if not made.water:
+        return
+    yield _text("Water", HEAD)
+    for use in made.water:
+        yield _text(f"{unit_name(use.unit)}: about {use.used_gal:,.0f} gal pumped, by calculation.")
+    if made.sources:
+        yield _text("Sources reported: " + ", ".join(SOURCE_WORDS[source] for source in made.sources) + ".", SMALL)
+    rows = [["Line", "gpm", "psi", "On", "Off"]]
+    for use in made.water:
+        for label, flow, pressure, opened, shut in use.lines:
+            rows.append(
+                [label, f"{flow:.0f}", f"{pressure:.0f}", clock(opened, tz), clock(shut, tz) if shut else "still on"]
+            )
+    if len(rows) > 1:
+        yield _table(rows, [2.8, 0.7, 0.7, 0.9, 0.9])
+
+
+def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
+    if made.air:
+        yield _text("Crews inside and air", HEAD)
+        rows = [["Crew", "People", "In", "Out", "Time", "Gauges, psi"]]
+        for use in made.air:
+            end = use.left_at or made.until
+            rows.append(
+                [
+                    unit_name(use.crew),
+                    str(use.count or "–"),
+                    clock(use.entered_at, tz),
+                    clock(use.left_at, tz) if use.left_at else "still in",
+                    duration((end - use.entered_at).total_seconds()),
+                    ", ".join(f"{psi:,.0f} at {clock(at, tz)}" for at, psi in use.gauges) or "–",
+                ]
+            )
+        yield _table(rows, [1.2, 0.7, 0.7, 0.8, 0.8, 2.8])
+    check = made.scene.par
+    if check is not None:
+        yield _text("Last PAR", HEAD)
+        answers = {unit: (count, missing, at) for unit, count, missing, at in check.answered}
+        rows = [["Unit", "Known", "Answered", "At"]]
+        for unit, expected in check.expected:
+            count, missing, at = answers.get(unit, (None, 0, None))
+            told = "no answer" if at is None else f"{count if count is not None else 'no number'}"
+            told += f", {missing} not reported" if missing else ""
+            rows.append([unit_name(unit), str(expected or "–"), told, clock(at, tz) if at else "–"])
+        yield _table(rows, [1.6, 0.9, 2.0, 0.9])
