@@ -3,7 +3,7 @@
 `handlers.desk.answer` takes the commands of a message; importing this package registers every handler.
 """
 
-from handlers.incident import accountability, air, emergency, mayday
+from handlers.incident import accountability, air, emergency, mayday, readiness
 from handlers.medical import arrest, oxygen
 
-__all__ = ["accountability", "air", "arrest", "emergency", "mayday", "oxygen"]
+__all__ = ["accountability", "air", "arrest", "emergency", "mayday", "oxygen", "readiness"]
