@@ -1,0 +1,58 @@
+"""The Bot API client of python-telegram-bot: its addresses and time-outs, and the token kept out of every log."""
+
+from __future__ import annotations
+
+import logging
+import os
+import traceback
+from typing import Any
+
+os.environ.setdefault("PTB_TIMEDELTA", "true")  # RetryAfter in timedelta: the library's future way, without its warning
+
+from telegram import Bot
+from telegram.request import HTTPXRequest
+
+PUBLIC_API = "https://api.telegram.org"
+LONG_POLL_S = 50
+"""The longest the service lets a poll wait for news."""
+
+
+def open_bot(token: str, api: str = "") -> Bot:
+    """A client that isn't connected yet (use as `async with`).
+
+    Args:
+        token: as the service gave it; from here on no log record of this process shows it.
+        api: base address of a self-hosted Bot API server; "" = the public one. The file address follows from it.
+    """
+    hide_in_logs(token)
+    base = (api or PUBLIC_API).rstrip("/")
+    return Bot(
+        token,
+        base_url=f"{base}/bot",
+        base_file_url=f"{base}/file/bot",
+        request=HTTPXRequest(connection_pool_size=32, read_timeout=10, pool_timeout=10),
+        get_updates_request=HTTPXRequest(connection_pool_size=1, read_timeout=10),
+    )
+
+
+def hide_in_logs(secret: str) -> None:
+    """Takes a secret out of every log record from now on, traceback included; leaves out httpx's request lines."""
+    for chatty in ("httpx", "httpcore"):
+        logging.getLogger(chatty).setLevel(logging.WARNING)
+    made_before = logging.getLogRecordFactory()
+
+    def make(*args: Any, **kwargs: Any) -> logging.LogRecord:
+        record = made_before(*args, **kwargs)
+        try:
+            words = record.getMessage()
+        except (TypeError, ValueError):
+            words = str(record.msg)
+        if secret in words:
+            record.msg, record.args = words.replace(secret, "<token>"), ()
+        if record.exc_info and record.exc_info[0]:
+            trace = "".join(traceback.format_exception(*record.exc_info)).rstrip()
+            if secret in trace:
+                record.exc_text = trace.replace(secret, "<token>")
+        return record
+
+    logging.setLogRecordFactory(make)

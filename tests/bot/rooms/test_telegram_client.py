@@ -1,0 +1,161 @@
+"""The client: recordings within bounds, no update lost by the polling loop, no token in a log."""
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator, Iterator, Sequence
+
+import httpx
+import pytest
+import pytest_asyncio
+from telegram import Bot, Update
+
+from bot.errors import FileProblem, SettingsError
+from bot.rooms.telegram import recordings
+from bot.rooms.telegram.client import open_bot
+from bot.rooms.telegram.polling import poll
+from tests.telegram.server import BotApiServer
+
+
+@pytest_asyncio.fixture
+async def http() -> AsyncIterator[httpx.AsyncClient]:
+    async with httpx.AsyncClient() as client:
+        yield client
+
+
+@pytest.fixture(autouse=True)
+def _log_factory() -> Iterator[None]:
+    before = logging.getLogRecordFactory()
+    yield
+    logging.setLogRecordFactory(before)
+
+
+# Recordings
+
+
+async def sent_voice(telegram: BotApiServer, bot: Bot, content: bytes) -> str:
+    telegram.person("Dana").sends_voice(content)
+    message = (await bot.get_updates())[-1].message
+    assert message
+    assert message.voice
+    return message.voice.file_id
+
+
+async def test_a_recording_is_fetched_in_spite_of_a_bad_line(
+    telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recordings, "_PAUSE_S", 0)
+    file_id = await sent_voice(telegram, bot, b"x" * 50_000)
+    telegram.fault("getFile", drop=True)
+    telegram.fault("file", lose_answer=True)
+    assert await recordings.fetch(bot, http, file_id) == b"x" * 50_000
+
+
+async def test_a_recording_that_cannot_be_had_says_why(
+    telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recordings, "_PAUSE_S", 0)
+    with pytest.raises(FileProblem, match="no longer there"):
+        await recordings.fetch(bot, http, "nothing")
+    too_big = await sent_voice(telegram, bot, bytes(recordings.LARGEST_BYTES + 1))
+    with pytest.raises(FileProblem, match="too big"):
+        await recordings.fetch(bot, http, too_big)
+    gone = await sent_voice(telegram, bot, b"x")
+    telegram.fault("file", status=500, times=3)
+    with pytest.raises(FileProblem, match="connection failed; send a short voice message, or type it"):
+        await recordings.fetch(bot, http, gone)
+
+
+async def test_a_server_without_limits_is_held_to_them(
+    telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recordings, "LARGEST_BYTES", 10_000)
+    file_id = await sent_voice(telegram, bot, b"x" * 10_001)
+    with pytest.raises(FileProblem, match="too big"):
+        await recordings.fetch(bot, http, file_id)
+    monkeypatch.setattr(telegram.files[file_id].__class__, "as_json", lambda file: {
+        "file_id": file.file_id, "file_unique_id": file.unique_id, "file_path": file.path
+    })  # fmt: skip
+    with pytest.raises(FileProblem, match="too big"):
+        await recordings.fetch(bot, http, file_id)
+
+
+# Polling
+
+
+class Notebook:
+    """Takes batches as the room would, and can be made to crash."""
+
+    def __init__(self) -> None:
+        self.seen: list[str] = []
+        self.crash = False
+        self.news = asyncio.Event()
+
+    async def take(self, batch: Sequence[Update]) -> None:
+        if self.crash:
+            raise RuntimeError("crashed before it was written down")
+        self.seen += [u.message.text for u in batch if u.message and u.message.text]
+        self.news.set()
+
+    async def until(self, count: int) -> None:
+        async with asyncio.timeout(10):
+            while len(self.seen) < count:
+                self.news.clear()
+                await self.news.wait()
+
+
+async def test_a_crash_before_the_batch_is_written_brings_it_again(telegram: BotApiServer, bot: Bot) -> None:
+    dana, notebook = telegram.person("Dana"), Notebook()
+    dana.says("two lines")
+    notebook.crash = True
+    with pytest.raises(RuntimeError):
+        await poll(bot, notebook.take)
+    notebook.crash = False
+    polling = asyncio.create_task(poll(bot, notebook.take))
+    await notebook.until(1)
+    await telegram.until(lambda: telegram.confirmed)
+    polling.cancel()
+    assert notebook.seen == ["two lines"]
+
+
+async def test_the_loop_outlives_a_bad_network_and_a_webhook(
+    telegram: BotApiServer, bot: Bot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.polling._FIRST_PAUSE_S", 0.001)
+    monkeypatch.setattr("bot.rooms.telegram.polling._LONGEST_PAUSE_S", 0.006)
+    dana, notebook = telegram.person("Dana"), Notebook()
+    telegram.fault("getUpdates", drop=True)
+    telegram.fault("getUpdates", status=502, times=3)
+    telegram.fault("getUpdates", lose_answer=True)
+    telegram.fault("getUpdates", status=409)
+    polling = asyncio.create_task(poll(bot, notebook.take))
+    dana.says("two lines")
+    await notebook.until(1)
+    polling.cancel()
+    assert notebook.seen == ["two lines"]
+    assert all(fault.hits == fault.times for fault in telegram.faults)
+
+
+async def test_a_token_that_was_withdrawn_ends_it_with_a_sentence(telegram: BotApiServer, bot: Bot) -> None:
+    telegram.token = "7000001:AAF4-another-t0ken-0000000000000000"
+    with pytest.raises(SettingsError, match="CROSSLAY_TELEGRAM_TOKEN: the service doesn't accept this token"):
+        await poll(bot, Notebook().take)
+
+
+# The token in logs
+
+
+async def test_the_token_is_in_no_log(telegram: BotApiServer, caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.DEBUG)
+    async with open_bot(telegram.token, telegram.api) as bot:
+        await bot.get_me()
+        log = logging.getLogger("anything")
+        log.warning("asked %s", f"{telegram.api}/bot{telegram.token}/getMe")
+        log.warning("a mapping of %(bot)s", {"bot": bot})
+        try:
+            raise ValueError(f"bad address {telegram.api}/bot{telegram.token}/getMe")
+        except ValueError:
+            log.exception("it failed")
+    assert "asked http://127.0.0.1" in caplog.text
+    assert "bad address" in caplog.text
+    assert telegram.token not in caplog.text
+    assert not [record for record in caplog.records if record.name.startswith("httpx")]
