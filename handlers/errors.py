@@ -2,9 +2,11 @@
 
 CrosslayError
 ├── Refusal        a question that can't be answered as asked; says what to change
-├── NeedsAnswer    a part is missing or doubtful; carries the closed question to ask
+├── NeedsAnswer    a part is missing or doubtful: what to ask, and which part of the command the choices complete
 └── RigFileError   the rig file is wrong; says the line, the key and what to write
 """
+
+from typing import Any
 
 
 class CrosslayError(Exception):
@@ -20,11 +22,18 @@ class Refusal(CrosslayError):  # noqa: N818 - a refusal is an answer, not a faul
 
 
 class NeedsAnswer(CrosslayError):  # noqa: N818
-    """One more thing is needed before that can be answered."""
+    """One more thing is needed before that can be answered.
 
-    def __init__(self, text: str, choices: tuple[str, ...] = ()) -> None:
+    Args:
+        part: the piece of the command that lacks something (the very object).
+        options: what can be chosen: (label, the piece completed).
+        slot: the field that a free answer fills.
+    """
+
+    def __init__(self, text: str, *, part: Any = None, slot: str | None = None,
+                 options: tuple[tuple[str, Any], ...] = ()) -> None:  # fmt: skip
         super().__init__(text)
-        self.choices = choices
+        self.part, self.slot, self.options = part, slot, options
 
 
 class RigFileError(CrosslayError):

@@ -104,7 +104,7 @@ def back_pressure_psi(run: Run) -> float | None:
 # --- flows to losses
 
 Flows: TypeAlias = "float | tuple[Flows, ...]"
-"""The flow of each nozzle, in the shape of the lay: a number for a path to a nozzle, one `Flows` a branch for a split."""
+"""The flow of each nozzle in the shape of the lay: a number for a path to a nozzle, one `Flows` a branch of a split."""
 
 
 def _targets(path: Path) -> Flows:

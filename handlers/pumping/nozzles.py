@@ -1,0 +1,152 @@
+"""Which nozzle is on a line: what was said of it, completed with what the rig carries, every assumption told."""
+
+from __future__ import annotations
+
+import msgspec
+
+from grammar.commands import SaidLine, SaidNozzle
+from handlers import rig as rigs
+from handlers.errors import NeedsAnswer, Refusal
+from handlers.pumping import hydraulics
+from handlers.pumping.layout import Outlet
+from handlers.words import Words
+
+MASTER_DEVICES = ("deck_gun", "monitor", "aerial")
+HAND_TIP_LIMIT_IN = 1.25
+"""The largest tip that is used by hand (common practice); larger ones are taken as master streams."""
+USEFUL_FT_S = (10.0, 25.0)
+"""Speeds between which a flow is offered as a choice for a hose (common practice)."""
+FOG_CHOICES = (15.0, 30.0, 60.0, 95.0, 125.0, 150.0, 200.0, 250.0, 300.0, 500.0, 750.0, 1000.0)
+
+
+class Fitted(msgspec.Struct, frozen=True):
+    """A nozzle as it will flow: `told` says what was assumed of it, "" when all was said."""
+
+    outlet: Outlet
+    told: str = ""
+    name: str = ""
+
+
+def outlet_of(nozzle: rigs.Nozzle, rig: rigs.Rig, nozzle_psi: float | None = None) -> Outlet:
+    """A nozzle of the rig file at its own pressure, or at the one that was said."""
+    psi = nozzle_psi or nozzle.pressure_psi
+    if nozzle.kind == "smooth" and nozzle.tip_in is not None:
+        flow = hydraulics.smooth_bore_gpm(nozzle.tip_in, psi, rig.hydraulics.smooth_constant)
+        return Outlet(flow, psi, "smooth", nozzle.tip_in)
+    return Outlet(hydraulics.fog_gpm(nozzle.flow_gpm or 0.0, nozzle.pressure_psi, psi), psi, "fog")
+
+
+def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | None, flow_gpm: float | None) -> Fitted:
+    """The nozzle of a line.
+
+    Args:
+        hose: the hose at the nozzle; None for a pre-piped gun.
+        carried: key of the nozzle that the rig carries on this line, when it is a line of the rig.
+        flow_gpm: the stated flow of one such line (already shared out when it was said of all).
+
+    Raises:
+        NeedsAnswer: nothing was said and the rig file has no nozzle for it.
+        Refusal: a value that no nozzle has.
+    """
+    said = line.nozzle
+    _check(said, flow_gpm)
+    if said.kind in ("cellar", "piercing"):
+        carried, said = said.kind, msgspec.structs.replace(said, kind="fog")
+    if said.tip_in is not None:
+        return _by_tip(said.tip_in, said, line, rig, flow_gpm)
+    if flow_gpm is not None:
+        return _by_flow(flow_gpm, said, line, rig, rig.nozzle.get(carried or (hose.nozzle if hose else None) or ""))
+    usual = carried or _device_nozzle(line, rig) or (hose.nozzle if hose else None)
+    nozzle = rig.nozzle.get(usual) if usual else None
+    if nozzle is None or ((said.kind == "smooth_bore") != (nozzle.kind == "smooth") and said.kind is not None):
+        raise _which_nozzle(line, rig, hose)
+    words = Words.of(rig)
+    outlet = outlet_of(nozzle, rig, said.nozzle_psi)
+    name = nozzle.name or nozzle.key
+    told = f"{name}, {words.gpm(outlet.flow_gpm)} at {words.psi(outlet.nozzle_psi)} (rig file)"
+    return Fitted(outlet, told, name)
+
+
+def _check(said: SaidNozzle, flow_gpm: float | None) -> None:
+    if flow_gpm is not None and flow_gpm <= 0:
+        raise Refusal("A flow must be above zero: say the gallons a minute again.")
+    if said.nozzle_psi is not None and not 0 < said.nozzle_psi <= 400:
+        raise Refusal("A nozzle pressure must be between 1 and 400 psi: say it again.")
+    if said.tip_in is not None and not 0 < said.tip_in <= 6:
+        raise Refusal("There is no such tip: say its diameter again, as in fifteen sixteenths.")
+
+
+def _is_master(line: SaidLine, rig: rigs.Rig, tip_in: float | None = None) -> bool:
+    named = rig.line.get(line.name or "")
+    if line.device in MASTER_DEVICES or (named is not None and named.kind == "gun"):
+        return True
+    return tip_in is not None and tip_in > HAND_TIP_LIMIT_IN
+
+
+def _by_tip(tip_in: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, flow_gpm: float | None) -> Fitted:
+    words, values = Words.of(rig), rig.hydraulics
+    if flow_gpm is not None and said.nozzle_psi is None:
+        psi = hydraulics.smooth_bore_psi(tip_in, flow_gpm, values.smooth_constant)
+        return Fitted(Outlet(flow_gpm, psi, "smooth", tip_in), name=f"{words.tip(tip_in)} tip")
+    master = _is_master(line, rig, tip_in)
+    psi = said.nozzle_psi or (values.smooth_master_psi if master else values.smooth_hand_psi)
+    flow = hydraulics.smooth_bore_gpm(tip_in, psi, values.smooth_constant)
+    told = "" if said.nozzle_psi else (
+        f"{words.tip(tip_in)} tip at {words.psi(psi)}, {'master stream' if master else 'hand line'}, "
+        f"{words.gpm(flow)}"
+    )  # fmt: skip
+    return Fitted(Outlet(flow, psi, "smooth", tip_in), told, f"{words.tip(tip_in)} tip")
+
+
+def _by_flow(flow_gpm: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, usual: rigs.Nozzle | None) -> Fitted:
+    """A stated flow means a fog nozzle rated for it (convention 4), unless a smooth bore was said."""
+    words, values = Words.of(rig), rig.hydraulics
+    if said.kind == "smooth_bore":
+        master = _is_master(line, rig)
+        psi = said.nozzle_psi or (values.smooth_master_psi if master else values.smooth_hand_psi)
+        tip_in = hydraulics.smooth_bore_tip_in(flow_gpm, psi, values.smooth_constant)
+        told = f"smooth bore of {words.tip(tip_in)}, {words.gpm(flow_gpm)} at {words.psi(psi)}"
+        return Fitted(Outlet(flow_gpm, psi, "smooth", tip_in), told, f"{words.tip(tip_in)} tip")
+    if said.nozzle_psi is not None:
+        return Fitted(Outlet(flow_gpm, said.nozzle_psi), name=f"fog nozzle, {words.gpm(flow_gpm)}")
+    if usual is not None and usual.kind == "fog" and usual.flow_gpm == flow_gpm:
+        told = f"{usual.name or usual.key}, {words.gpm(flow_gpm)} at {words.psi(usual.pressure_psi)} (rig file)"
+        return Fitted(outlet_of(usual, rig), told, usual.name or usual.key)
+    told = f"fog nozzle, {words.gpm(flow_gpm)} at {words.psi(values.fog_psi)}"
+    if usual is not None and usual.kind == "smooth" and said.kind is None:
+        told += f", not the usual {usual.name or usual.key}"
+    return Fitted(Outlet(flow_gpm, values.fog_psi), told, f"fog nozzle, {words.gpm(flow_gpm)}")
+
+
+def _device_nozzle(line: SaidLine, rig: rigs.Rig) -> str | None:
+    """A monitor takes the deck gun's tip when none was said (common practice: the gun's top comes off)."""
+    if line.device not in ("monitor", "deck_gun"):
+        return None
+    return next((carried.nozzle for carried in rig.line.values() if carried.kind == "gun"), None)
+
+
+def _which_nozzle(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None) -> NeedsAnswer:
+    words, values = Words.of(rig), rig.hydraulics
+    master = _is_master(line, rig)
+    psi = values.smooth_master_psi if master else values.smooth_hand_psi
+
+    def useful(flow: float) -> bool:
+        if hose is None:
+            return 250 <= flow <= 1250
+        return USEFUL_FT_S[0] <= hydraulics.velocity_ft_s(flow, hose.diameter_in) <= USEFUL_FT_S[1]
+
+    tips = [tip for tip in values.tips_in
+            if useful(hydraulics.smooth_bore_gpm(tip, psi, values.smooth_constant))]  # fmt: skip
+    flows = [flow for flow in FOG_CHOICES if useful(flow)]
+    options: list[tuple[str, SaidLine]] = []
+    if line.nozzle.kind != "fog":
+        for tip in tips[-2:]:
+            nozzle = msgspec.structs.replace(line.nozzle, kind="smooth_bore", tip_in=tip)
+            options.append((f"{words.tip(tip)} tip", msgspec.structs.replace(line, nozzle=nozzle)))
+    if line.nozzle.kind != "smooth_bore":
+        for flow in flows[-2:]:
+            nozzle = msgspec.structs.replace(line.nozzle, kind="fog", flow_gpm=flow)
+            options.append((f"fog, {words.gpm(flow)}", msgspec.structs.replace(line, nozzle=nozzle)))
+    what = f"{words.hose(hose.diameter_in)} line" if hose else str(line.device or "gun").replace("_", " ")
+    return NeedsAnswer(f"Which nozzle on the {what}? Say its tip or its flow.", part=line, slot="nozzle",
+                       options=tuple(options))  # fmt: skip

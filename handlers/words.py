@@ -1,0 +1,149 @@
+"""Numbers and units in the words that people are told, US or metric by the rig: the one way out for units.
+
+Pressure goes to the nearest psi; what a hydrant gives is rounded down: the caller chooses the word (`gpm_down`).
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from handlers.rig import Rig
+from handlers.rigfile.metric import FT_PER_M, GAL_PER_L, LBF_PER_N, MI_PER_KM, PSI_PER_KPA
+
+NOMINAL_MM = {0.75: 20, 1.0: 25, 1.25: 32, 1.5: 38, 1.75: 45, 2.0: 52, 2.5: 65, 3.0: 75, 3.5: 90, 4.0: 100,
+              4.5: 115, 5.0: 125, 6.0: 150}  # fmt: skip
+"""How inch sizes are called in millimetres (common practice)."""
+
+FRACTIONS = {1: "1/16", 2: "⅛", 3: "3/16", 4: "¼", 5: "5/16", 6: "⅜", 7: "7/16", 8: "½", 9: "9/16", 10: "⅝",
+             11: "11/16", 12: "¾", 13: "13/16", 14: "⅞", 15: "15/16"}  # fmt: skip
+
+
+def plain(number: float, digits: int = 2) -> str:
+    """A number without needless zeros, thousands marked: 1.75, 15.5, 1,000."""
+    text = f"{number:,.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def whole(number: float) -> str:
+    """To the nearest whole (halves up), thousands marked."""
+    return f"{math.floor(number + 0.5 + 1e-9):,}"
+
+
+def down(number: float, step: int = 1) -> str:
+    """Rounded down to a multiple of `step`, thousands marked."""
+    return f"{math.floor(number / step + 1e-9) * step:,}"
+
+
+def up(number: float, step: int = 1) -> str:
+    """Rounded up to a multiple of `step`, thousands marked."""
+    return f"{math.ceil(number / step - 1e-9) * step:,}"
+
+
+class Words(msgspec.Struct, frozen=True):
+    """The units that one rig's people are told."""
+
+    metric: bool = False
+    pressure_unit: str = "psi"
+
+    @classmethod
+    def of(cls, rig: Rig) -> Words:
+        return cls(metric=rig.units == "metric", pressure_unit=rig.pressure_unit)
+
+    def psi_value(self, psi: float) -> float:
+        """The number of a pressure in the unit that is shown."""
+        if self.pressure_unit == "bar":
+            return psi / PSI_PER_KPA / 100
+        return psi / PSI_PER_KPA if self.pressure_unit == "kPa" else psi
+
+    def psi_bare(self, psi: float) -> str:
+        """A pressure without its unit: "175", "12.1" bar, "1210" kPa."""
+        value = self.psi_value(psi)
+        if self.pressure_unit == "bar":
+            return f"{value:.1f}"
+        return f"{10 * math.floor(value / 10 + 0.5):,}" if self.pressure_unit == "kPa" else whole(value)
+
+    def psi(self, psi: float) -> str:
+        """ "175 psi", "12.1 bar"."""
+        return f"{self.psi_bare(psi)} {self.pressure_unit}"
+
+    def sum_of(self, parts: list[tuple[float, str]], total: float) -> str:
+        """ "100 nozzle + 70 friction + 5 elevation": the shown parts add up to the shown total."""
+        digits = 1 if self.pressure_unit == "bar" else 0
+        step = 10 if self.pressure_unit == "kPa" else 10**-digits
+
+        def steps(psi: float) -> int:
+            return math.floor(self.psi_value(psi) / step + 0.5 + 1e-9)
+
+        shown = [steps(psi) for psi, _ in parts]
+        if shown:
+            odd = steps(total) - sum(shown)
+            errors = [self.psi_value(psi) / step - steps(psi) for psi, _ in parts]
+            for _ in range(abs(odd)):
+                pick = max(range(len(shown)), key=lambda i: errors[i] if odd > 0 else -errors[i])
+                shown[pick] += 1 if odd > 0 else -1
+                errors[pick] -= 1 if odd > 0 else -1
+        text = ""
+        for count, (_, name) in zip(shown, parts, strict=True):
+            number = f"{abs(count) * step:,.{digits}f}"
+            sign = "" if not text and count >= 0 else "+ " if count >= 0 else "− "
+            text += f"{' ' if text else ''}{sign}{number} {name}"
+        return text
+
+    def gpm(self, gpm: float) -> str:
+        """ "300 gpm", "1,136 L/min"."""
+        return f"{whole(gpm / GAL_PER_L)} L/min" if self.metric else f"{whole(gpm)} gpm"
+
+    def gpm_down(self, gpm: float) -> str:
+        """A flow that something can give, rounded down to tens from 100 up."""
+        value = gpm / GAL_PER_L if self.metric else gpm
+        return f"{down(value, 10 if value >= 100 else 1)} {'L/min' if self.metric else 'gpm'}"
+
+    def gal(self, gal: float) -> str:
+        """ "500 gal", "1,893 L"."""
+        return f"{whole(gal / GAL_PER_L)} L" if self.metric else f"{whole(gal)} gal"
+
+    def feet(self, ft: float) -> str:
+        """ "200 ft", "61 m"."""
+        return f"{whole(ft / FT_PER_M)} m" if self.metric else f"{whole(ft)} ft"
+
+    def feet_down(self, ft: float) -> str:
+        """A length that can be reached, rounded down."""
+        return f"{down(ft / FT_PER_M)} m" if self.metric else f"{down(ft)} ft"
+
+    def lift(self, ft: float) -> str:
+        """A lift, rounded down to a tenth."""
+        value = ft / FT_PER_M if self.metric else ft
+        return f"{math.floor(value * 10 + 1e-9) / 10:.1f} {'m' if self.metric else 'ft'}"
+
+    def miles(self, mi: float) -> str:
+        """ "2.1 mi", "3.4 km"."""
+        return f"{plain(mi / MI_PER_KM, 1)} km" if self.metric else f"{plain(mi, 1)} mi"
+
+    def hose(self, diameter_in: float) -> str:
+        """A hose size as it is called: "1.75 in", "45 mm"."""
+        if not self.metric:
+            return f"{plain(diameter_in)} in"
+        return f"{NOMINAL_MM.get(diameter_in) or whole(diameter_in * 25.4)} mm"
+
+    def tip(self, tip_in: float) -> str:
+        """A tip as it is called: "1⅛ in", "15/16 in", "24 mm"."""
+        if self.metric:
+            return f"{plain(tip_in * 25.4, 0)} mm"
+        ones, sixteenths = divmod(round(tip_in * 16), 16)
+        if abs(tip_in * 16 - round(tip_in * 16)) > 1e-6:
+            return f"{plain(tip_in, 3)} in"
+        if not sixteenths:
+            return f"{ones} in"
+        fraction = FRACTIONS[sixteenths]
+        gap = " " if ones and "/" in fraction else ""
+        return f"{ones or ''}{gap}{fraction} in"
+
+    def lbf(self, lbf: float) -> str:
+        """ "76 lbf", "337 N"."""
+        return f"{whole(lbf / LBF_PER_N)} N" if self.metric else f"{whole(lbf)} lbf"
+
+    def speed(self, ft_s: float) -> str:
+        """ "35 ft/s", "10.7 m/s"."""
+        return f"{plain(ft_s / FT_PER_M, 1)} m/s" if self.metric else f"{whole(ft_s)} ft/s"
