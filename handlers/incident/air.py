@@ -149,7 +149,11 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         lead=lead,
         how=(*how, f"Turn around at the latest at {turn:,.0f} psi."),
         spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {turn:.0f}.",
-        answer=AirTimes(minutes_to_alarm=alarm, minutes_to_empty=empty, turnaround_psi=turn),
+        answer=AirTimes(
+            minutes_to_alarm=alarm,
+            minutes_to_empty=empty,
+            turnaround_psi=turnaround_psi(start, cylinder.alarm_psi, 0),
+        ),
         assumed=tuple(assumed),
         cautions=(CAUTION,),
     )
@@ -333,7 +337,8 @@ def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
     how = f"At {basis}: alarm about {_whole(to_alarm)} min, empty about {_whole(to_empty)} min after it."
     answer: Answer
     if intent == "air_time":
-        answer = AirTimes(minutes_to_alarm=to_alarm, minutes_to_empty=to_empty, turnaround_psi=turn)
+        exact = turnaround_psi(crew.gauges[0].psi, cylinder.alarm_psi, 0)
+        answer = AirTimes(minutes_to_alarm=to_alarm, minutes_to_empty=to_empty, turnaround_psi=exact)
     else:
         answer = CrewAir(
             unit=crew.crew,
