@@ -1,9 +1,9 @@
 """Decides what may be done with a recogniser's guess: answer it, ask about it, or say that it wasn't understood.
 
-Three margins, from `bot.speech.ear.decoding`:
+Three margins speak for the best guess:
 
-* `grammar_margin` (m1) = log p(best grammar sentence) − log p(freely decoded text): how much the audio had to be bent to fit.
-* `rival_margin` (m2) = log p(best grammar sentence) − log p(best grammar sentence that means something else).
+* `grammar_margin` (m1) = log p(best grammar sentence) − log p(freely decoded text): how far the sound had to be bent.
+* `rival_margin` (m2) = log p(best sentence) − log p(best sentence that means something else).
 * `clarity` (g) = geometric mean of the token probabilities of the freely decoded text: how sure the ear was at all.
 
 A wrong number told with confidence is the worst fault there is, so all three must be passed for an answer.
@@ -12,41 +12,130 @@ A wrong number told with confidence is the worst fault there is, so all three mu
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from enum import StrEnum
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, replace
 
+from bot.speech.hearing import Decision, Guess, Heard, Margins, Meaning
 
-class Decision(StrEnum):
-    """What the caller may do with what was heard."""
+SURE = 12.0
+"""Margin given when there is no rival at all."""
+TOO_LOUD_DB = 8.0
+"""Below this signal-to-noise ratio the noise is named as the reason."""
 
-    ANSWER = "answer"
-    ASK = "ask"
-    DECLINE = "decline"
-
-
-@dataclass(frozen=True, slots=True)
-class Margins:
-    """The evidence for the best guess; natural logarithms."""
-
-    grammar_margin: float
-    rival_margin: float
-    clarity: float
-    agreed: bool = False
-    """Free decoding and the grammar-bound search mean the same thing."""
-    readable: bool = True
-    """The best guess can be read as a command at all."""
+TOO_LOUD = "Too loud to be sure: type it, or say it again closer to the microphone."
+UNCLEAR = "That wasn't clear enough to be sure."
+NOT_UNDERSTOOD = "That wasn't understood: say it again, or type it."
 
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Least margins for an answer and, lower, for a question back. Fitted by `python -m tests.bench`; see DEVELOPERS.md."""
+    """Least margins for an answer and, lower, for a question back."""
 
-    grammar_margin: float = -3.0
-    rival_margin: float = 1.0
-    clarity: float = 0.3
-    ask_grammar_margin: float = -12.0
-    ask_clarity: float = 0.12
+    grammar_margin: float
+    rival_margin: float
+    clarity: float
+    ask_grammar_margin: float
+    ask_clarity: float
+    weights: tuple[float, float, float, float]
+    """Logistic regression of "right" on 1, m1, m2 and ln g (each margin held to −20…`SURE`): the confidence."""
 
 
-EAR = Thresholds()
-"""Fitted for the built-in ear's shipped weights."""
+EAR = Thresholds(
+    grammar_margin=-3.0,
+    rival_margin=1.0,
+    clarity=0.3,
+    ask_grammar_margin=-8.0,
+    ask_clarity=0.12,
+    weights=(1.5, 0.25, 0.8, 0.5),
+)
+
+
+def judge(
+    guesses: Sequence[Guess],
+    *,
+    meaning: Meaning,
+    grammar_margin: float,
+    clarity: float,
+    snr_db: float | None,
+    speech_s: float,
+    engine: str,
+    thresholds: Thresholds,
+) -> Heard:
+    """Weigh the guesses of one recording (grammar ones best first, the free one last)."""
+    free = guesses[-1]
+    grammar = [guess for guess in guesses if guess.source == "grammar"]
+    free_meaning = meaning(free.words) if free.words else None
+    if not grammar:
+        best, best_meaning = free, free_meaning
+    else:
+        best, best_meaning = grammar[0], meaning(grammar[0].words)
+    rival = _rival_margin(grammar, best, best_meaning, meaning)
+    agreed = bool(free_meaning is not None and free_meaning == best_meaning) or free.words == best.words
+    margins = Margins(
+        grammar_margin=0.0 if agreed else grammar_margin,
+        rival_margin=rival,
+        clarity=clarity,
+        agreed=agreed,
+        readable=best_meaning is not None,
+    )
+    decision = decide(margins, thresholds)
+    if decision is Decision.DECLINE and free_meaning is not None and clarity >= thresholds.clarity:
+        # Worded freely, outside the graph, but clear and readable: worth a question, never an answer.
+        best, decision = free, Decision.ASK
+    ordered = [best, *sorted((guess for guess in guesses if guess is not best), key=lambda guess: -guess.score)]
+    return Heard(
+        words=best.words,
+        guesses=tuple(ordered),
+        confidence=confidence(margins, thresholds),
+        decision=decision,
+        reason=_reason(decision, snr_db),
+        engine=engine,
+        snr_db=snr_db,
+        speech_s=speech_s,
+        margins=margins,
+    )
+
+
+def _rival_margin(grammar: Sequence[Guess], best: Guess, best_meaning: Hashable | None, meaning: Meaning) -> float:
+    for guess in grammar[1:]:
+        if best_meaning is None or meaning(guess.words) != best_meaning:
+            return min(SURE, best.score - guess.score)
+    return SURE
+
+
+def decide(margins: Margins, thresholds: Thresholds) -> Decision:
+    """Answer, ask or decline."""
+    if (
+        margins.grammar_margin > thresholds.grammar_margin
+        and margins.rival_margin > thresholds.rival_margin
+        and margins.clarity > thresholds.clarity
+    ):
+        return Decision.ANSWER
+    if margins.grammar_margin > thresholds.ask_grammar_margin and margins.clarity > thresholds.ask_clarity:
+        return Decision.ASK
+    return Decision.DECLINE
+
+
+def confidence(margins: Margins, thresholds: Thresholds) -> float:
+    """Estimated probability that the best guess is right."""
+    constant, grammar, rival, clear = thresholds.weights
+    score = (
+        constant
+        + grammar * max(-20.0, min(margins.grammar_margin, SURE))
+        + rival * max(-20.0, min(margins.rival_margin, SURE))
+        + clear * math.log(max(margins.clarity, 1e-6))
+    )
+    return 1 / (1 + math.exp(-max(-30.0, min(score, 30.0))))
+
+
+def _reason(decision: Decision, snr_db: float | None) -> str:
+    if decision is Decision.ANSWER:
+        return ""
+    if snr_db is not None and snr_db < TOO_LOUD_DB:
+        return TOO_LOUD
+    return UNCLEAR if decision is Decision.ASK else NOT_UNDERSTOOD
+
+
+def with_decision(heard: Heard, decision: Decision, reason: str) -> Heard:
+    """The same guess with another decision: for callers that know more (an open Mayday, a dangerous number)."""
+    return replace(heard, decision=decision, reason=reason)

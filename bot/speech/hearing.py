@@ -3,19 +3,18 @@
     recogniser = open_recogniser(vosk_model=None)
     heard = recogniser.hear(decode(data), graph, meaning)        # blocking: call it in a worker thread
 
-`graph` is the word graph of what can be said (`grammar.phrases`), `meaning` turns words into something hashable that is equal
-when two sentences ask for the same thing, and None when they can't be read. Recognisers hold no state between calls and may be
-used from several threads.
+`graph` is the word graph of what can be said (`grammar.phrases`), `meaning` turns words into something hashable that is
+equal when two sentences ask for the same thing, and None when they can't be read. Recognisers hold no state between
+calls and may be used from several threads.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
-
-from bot.speech.gate import Decision, Margins
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,6 +29,28 @@ SAMPLE_RATE = 16_000
 
 Meaning: TypeAlias = Callable[[str], Hashable | None]
 """Words -> what they mean (hashable, equal for equal meaning), or None when they can't be read."""
+
+
+class Decision(StrEnum):
+    """What the caller may do with what was heard."""
+
+    ANSWER = "answer"
+    ASK = "ask"
+    """Ask "Did you say …?" with `Heard.words`; nothing is done before a yes."""
+    DECLINE = "decline"
+
+
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """The evidence for the best guess; natural logarithms (see `bot.speech.gate`)."""
+
+    grammar_margin: float
+    rival_margin: float
+    clarity: float
+    agreed: bool = False
+    """Free decoding and the grammar-bound search mean the same thing."""
+    readable: bool = True
+    """The best guess can be read as a command."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +100,11 @@ class Recogniser(Protocol):
 
     def hear(self, samples: Samples, graph: WordGraph, meaning: Meaning) -> Heard:
         """Recognise one recording. Never raises for what was said; an empty `Heard` says why there is nothing."""
+
+
+def nothing_heard(engine: str) -> Heard:
+    """A recording without speech."""
+    return Heard("", (), 0.0, Decision.DECLINE, "No speech was heard: say it again, or type it.", engine)
 
 
 def open_recogniser(vosk_model: Path | None = None) -> Recogniser:

@@ -1,0 +1,1 @@
+"""The built-in recogniser: features, token table, network, search, and the `Ear` that puts them together."""

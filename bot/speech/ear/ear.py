@@ -1,0 +1,153 @@
+"""The built-in recogniser: voice activity, the network, the grammar-bound search beside free decoding, the margins.
+
+Sound goes through in windows of at most `LONGEST_WINDOW_S`, cut in the pauses of a longer message.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from threading import Lock
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bot.speech.activity import Activity, Stretch, find_speech
+from bot.speech.ear.network import DATA, Network
+from bot.speech.ear.search import Found, TokenGraph, TokenGraphs, search
+from bot.speech.gate import EAR, Thresholds, judge
+from bot.speech.hearing import SAMPLE_RATE, Guess, Heard, Meaning, nothing_heard
+from grammar.phrases import WordGraph, word_graph
+from grammar.spoken import spoken
+
+Samples = NDArray[np.float32]
+LONGEST_WINDOW_S = 8.0
+KEPT_GAP_S = 0.4
+"""Longer pauses inside a window are shortened to this: silence costs time and tells nothing."""
+KEPT_GUESSES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """What was found in one window, as words."""
+
+    grammar: tuple[tuple[str, float], ...]
+    free: str
+    free_score: float
+    clarity: float
+
+
+class Ear:
+    """The built-in recogniser. Loads at first use or `warm_up`; safe to share between threads."""
+
+    name = "ear"
+
+    def __init__(self, folder: Path = DATA, thresholds: Thresholds = EAR, threads: int | None = None) -> None:
+        self._folder, self._thresholds, self._threads = folder, thresholds, threads
+        self._loading = Lock()
+
+    @cached_property
+    def _loaded(self) -> tuple[Network, TokenGraphs]:
+        network = Network(self._folder, self._threads)
+        return network, TokenGraphs(network.tokens)
+
+    def _ready(self) -> tuple[Network, TokenGraphs]:
+        with self._loading:
+            return self._loaded
+
+    def warm_up(self) -> None:
+        """Load the network and run it once.
+
+        Raises:
+            bot.speech.errors.EarError: the files are missing or damaged.
+        """
+        network, graphs = self._ready()
+        hiss = np.random.default_rng(0).normal(0, 1e-3, 3 * SAMPLE_RATE).astype(np.float32)
+        find_speech(hiss)
+        search(network, network.encode(hiss), graphs.of(word_graph()))
+
+    def hear(self, samples: Samples, graph: WordGraph, meaning: Meaning) -> Heard:
+        """Recognise one recording (16 kHz mono)."""
+        activity = find_speech(samples)
+        if not activity.stretches:
+            return nothing_heard(self.name)
+        return self.hear_speech(samples, activity, graph, meaning)
+
+    def hear_speech(self, samples: Samples, activity: Activity, graph: WordGraph, meaning: Meaning) -> Heard:
+        """As `hear`, with the speech already found."""
+        network, graphs = self._ready()
+        token_graph = graphs.of(graph)
+        windows = [self._listen(network, token_graph, sound) for sound in cut(samples, activity.stretches)]
+        free = " ".join(window.free for window in windows).strip()
+        guesses = [Guess(words, score, "grammar") for words, score in _joined(windows)]
+        guesses.append(Guess(free, sum(window.free_score for window in windows), "free"))
+        return judge(
+            guesses,
+            meaning=meaning,
+            grammar_margin=min(w.grammar[0][1] - w.free_score if w.grammar else -np.inf for w in windows),
+            clarity=min(window.clarity for window in windows),
+            snr_db=activity.snr_db,
+            speech_s=activity.speech_s,
+            engine=self.name,
+            thresholds=self._thresholds,
+        )
+
+    def _listen(self, network: Network, graph: TokenGraph, sound: Samples) -> _Window:
+        found = search(network, network.encode(_levelled(sound)), graph)
+        return _in_words(network, found)
+
+
+def _in_words(network: Network, found: Found) -> _Window:
+    best: dict[str, float] = {}
+    for sentence in found.grammar:
+        words = network.tokens.decode(sentence.ids).strip()
+        best[words] = max(best.get(words, -np.inf), sentence.score)
+    clarity = float(np.exp(np.mean(found.free_log_probs))) if found.free_log_probs else 0.0
+    free = plain_words(network.tokens.decode(found.free.ids))
+    return _Window(tuple(list(best.items())[:KEPT_GUESSES]), free, found.free.score, clarity)
+
+
+def plain_words(text: str) -> str:
+    """Freely decoded text as the grammar writes words: lower case, no punctuation, numbers spelled out."""
+    return spoken(re.sub(r"(?<=\d),(?=\d{3})", "", text))
+
+
+def _levelled(sound: Samples) -> Samples:
+    """Quiet recordings are raised: the network heard levels of −24…0 dB of full scale in training."""
+    peak = float(np.abs(sound).max())
+    return sound if 0.06 < peak <= 1.0 else (sound * (0.5 / max(peak, 1e-6))).astype(np.float32)
+
+
+def _joined(windows: list[_Window]) -> list[tuple[str, float]]:
+    """Best combinations of the windows' grammar sentences."""
+    combined: list[tuple[str, float]] = [("", 0.0)]
+    for window in windows:
+        combined = [(f"{words} {more}", score + plus) for words, score in combined for more, plus in window.grammar]
+        combined = sorted(combined, key=lambda item: -item[1])[:KEPT_GUESSES]
+    return [(words.strip(), score) for words, score in combined]
+
+
+def cut(samples: Samples, stretches: tuple[Stretch, ...]) -> list[Samples]:
+    """Windows of sound: stretches put together while they fit, an over-long stretch cut at its quietest moments."""
+    longest = int(LONGEST_WINDOW_S * SAMPLE_RATE)
+    pieces = [piece for stretch in stretches for piece in _halved(samples[stretch.start : stretch.end], longest)]
+    gap = np.zeros(0, np.float32)
+    windows: list[Samples] = []
+    for piece in pieces:
+        if windows and len(windows[-1]) + len(gap) + len(piece) <= longest:
+            windows[-1] = np.concatenate([windows[-1], gap, piece])
+        else:
+            windows.append(piece)
+    return windows
+
+
+def _halved(sound: Samples, longest: int) -> list[Samples]:
+    if len(sound) <= longest:
+        return [sound]
+    block = SAMPLE_RATE // 20
+    power = (sound[: len(sound) // block * block].reshape(-1, block).astype(np.float64) ** 2).mean(axis=1)
+    third = len(power) // 3
+    middle = (third + int(power[third : 2 * third].argmin())) * block + block // 2
+    return [*_halved(sound[:middle], longest), *_halved(sound[middle:], longest)]
