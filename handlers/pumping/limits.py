@@ -1,4 +1,4 @@
-"""Where a lay meets its limits: each with its source in the rig file. A caution, or above a hose's test pressure a refusal."""
+"""Where a lay meets its limits, all from the rig file: a caution, or above a hose's test pressure a refusal."""
 
 from __future__ import annotations
 
@@ -47,7 +47,8 @@ def _check_pressure(lay: CompleteLay, run: Run, hose: Hose, psi: float, rig: Rig
     if psi > kind.operating_psi + 1e-6:
         cautions.setdefault(
             f"{hose.key} pressure",
-            f"{words.psi(psi)} is above the operating pressure of {size} {hose.kind} hose ({words.psi(kind.operating_psi)}).",
+            f"{words.psi(psi)} is above the operating pressure of {size} {hose.kind} hose "
+            f"({words.psi(kind.operating_psi)}).",
         )
 
 
@@ -123,6 +124,6 @@ def check_pump(flow_gpm: float, pump_psi: float, intake_psi: float, on_tank: boo
     if on_tank and flow_gpm > rig.tank.to_pump_gpm + 1e-6:
         cautions.append(
             f"{words.gpm(flow_gpm)} is above what the tank-to-pump piping gives ({words.gpm(rig.tank.to_pump_gpm)}): "
-            "get a supply first."
+            "that flow needs a supply."
         )
     return cautions
