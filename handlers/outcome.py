@@ -137,3 +137,5 @@ class Reminder(msgspec.Struct, frozen=True):
     spoken: str = ""
     question: Question | None = None
     """Buttons that go with it ("snooze 5 min")."""
+    merged: tuple[str, ...] = ()
+    """Keys of the other reminders that are told in this one (handlers/quiet.py)."""

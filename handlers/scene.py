@@ -14,6 +14,24 @@ from grammar.commands import Role
 from handlers.events import IncidentKind, Source, WorkingLine
 
 
+class Reach(msgspec.Struct, frozen=True):
+    """A stretch of time in which a tank's flow doesn't change, from the event that began it."""
+
+    seq: int
+    at: datetime
+    before_gal: float
+    """Gallons just before that event…"""
+    gal: float
+    """…and just after it (hose filled)."""
+    flow_gpm: float
+    """Flow from the tank; 0 while on another source."""
+
+    @property
+    def left_s(self) -> float | None:
+        """Seconds of tank at the reach's beginning; None when nothing flows from it."""
+        return self.gal / self.flow_gpm * 60.0 if self.flow_gpm > 0 else None
+
+
 class Pump(msgspec.Struct, frozen=True):
     """One company's pump and tank."""
 
@@ -34,10 +52,8 @@ class Pump(msgspec.Struct, frozen=True):
     """How many lines were ever opened (numbers go on)."""
     tankful: int = 0
     """Seq of the event since which the tank has only fallen: ready, gauge read, back on the tank."""
-    before_gal: float | None = None
-    """Gallons at `as_of` before that moment's changes (a hose that filled)…"""
-    before_left_s: float | None = None
-    """…and the seconds that were left then; None when nothing flowed from the tank."""
+    course: tuple[Reach, ...] = ()
+    """How the tank fell since then (the last reaches of it), by which passed marks are known."""
     used_gal: float = 0.0
     """All water pumped up to `as_of`: flow × time + hose filled, from every source."""
     intake_psi: float | None = None
@@ -93,6 +109,8 @@ class Stamp(msgspec.Struct, frozen=True):
     remark: str | None = None
     who: str = ""
     seq: int = 0
+    logged_at: datetime | None = None
+    """When it was told, which can be later than it happened."""
 
 
 class Company(msgspec.Struct, frozen=True):

@@ -114,6 +114,7 @@ def _benchmark(scene: Scene, body: BenchmarkReported, event: Event) -> Scene:
         remark=body.remark,
         who=event.who,
         seq=event.seq,
+        logged_at=event.logged_at,
     )
     scene = replace(scene, stamps=(*scene.stamps, stamp))
     unit = body.unit or event.unit

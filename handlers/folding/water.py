@@ -8,7 +8,7 @@ far as the source had it to give.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from msgspec.structs import replace
 
@@ -27,26 +27,26 @@ from handlers.events import (
     TankRead,
 )
 from handlers.folding.companies import seen_on_scene
-from handlers.scene import Pump, Scene
+from handlers.scene import Pump, Reach, Scene
+
+EPOCH = datetime.fromtimestamp(0, UTC)
+REACHES_KEPT = 16
 
 
 def settled(pump: Pump, at: datetime) -> Pump:
-    """The pump at a later moment, its flow unchanged so far: tank and used water brought up to `at`.
-
-    What stood before the first change of a moment is kept (`before_gal`, `before_left_s`), so that a level passed by
-    a jump (hose filling, a line opening) is known.
-    """
+    """The pump at a later moment, its flow unchanged so far: tank and used water brought up to `at`."""
     if pump.as_of is not None and at <= pump.as_of:
         return pump
-    left = pump.gallons_at(at)
-    return replace(
-        pump,
-        tank_gal=left,
-        used_gal=pump.used_at(at),
-        as_of=at,
-        before_gal=left,
-        before_left_s=pump.left_s(at),
-    )
+    return replace(pump, tank_gal=pump.gallons_at(at), used_gal=pump.used_at(at), as_of=at)
+
+
+def in_course(pump: Pump, before_gal: float, seq: int, *, afresh: bool = False) -> Pump:
+    """The pump with the reach that an event begins; `afresh` when a new tankful begins with it."""
+    flow = pump.flow_gpm if pump.on_tank else 0.0
+    reach = Reach(seq, pump.as_of or EPOCH, pump.tank_gal if afresh else before_gal, pump.tank_gal, flow)
+    if afresh:
+        return replace(pump, tankful=seq, course=(reach,))
+    return replace(pump, course=(*pump.course[1 - REACHES_KEPT :], reach))
 
 
 def filled(pump: Pump, fill_gal: float) -> Pump:
@@ -68,14 +68,18 @@ def _with(scene: Scene, pump: Pump) -> Scene:
 
 def _ready(scene: Scene, body: PumpReady, event: Event) -> Scene:
     pump = settled(scene.pump(body.unit), event.at)
-    if pump.capacity_gal == 0:
-        pump = replace(pump, tank_gal=body.usable_gal, before_gal=body.usable_gal, tankful=event.seq)
-    return _with(scene, replace(pump, capacity_gal=body.tank_gal, usable_gal=body.usable_gal))
+    new = pump.capacity_gal == 0
+    pump = replace(pump, capacity_gal=body.tank_gal, usable_gal=body.usable_gal)
+    if new:
+        pump = in_course(replace(pump, tank_gal=body.usable_gal), 0.0, event.seq, afresh=True)
+    return _with(scene, pump)
 
 
 def _opened(scene: Scene, body: LineOpened, event: Event) -> Scene:
-    pump = filled(settled(scene.pump(event.unit), event.at), body.line.fill_gal)
+    before = settled(scene.pump(event.unit), event.at)
+    pump = filled(before, body.line.fill_gal)
     pump = replace(pump, lines=(*pump.lines, body.line), opened=max(pump.opened, body.line.number))
+    pump = in_course(pump, before.tank_gal, event.seq)
     return seen_on_scene(_with(scene, pump), event.unit, event.at)
 
 
@@ -83,13 +87,15 @@ def _shut(scene: Scene, body: LineShut, event: Event) -> Scene:
     pump = settled(scene.pump(event.unit), event.at)
     gone = tuple(line for line in pump.lines if line.number == body.number)
     kept = tuple(line for line in pump.lines if line.number != body.number)
-    return _with(scene, replace(pump, lines=kept, shut=(*pump.shut, *gone)))
+    pump = replace(pump, lines=kept, shut=(*pump.shut, *gone))
+    return _with(scene, in_course(pump, pump.tank_gal, event.seq))
 
 
 def _changed(scene: Scene, body: LineChanged, event: Event) -> Scene:
-    pump = filled(settled(scene.pump(event.unit), event.at), body.added_fill_gal)
-    lines = tuple(body.line if line.number == body.line.number else line for line in pump.lines)
-    return _with(scene, replace(pump, lines=lines))
+    before = settled(scene.pump(event.unit), event.at)
+    lines = tuple(body.line if line.number == body.line.number else line for line in before.lines)
+    pump = replace(filled(before, body.added_fill_gal), lines=lines)
+    return _with(scene, in_course(pump, before.tank_gal, event.seq))
 
 
 def _source(scene: Scene, body: SourceChanged, event: Event) -> Scene:
@@ -100,20 +106,19 @@ def _source(scene: Scene, body: SourceChanged, event: Event) -> Scene:
         source=body.source,
         source_lost=body.lost,
         source_since=event.at,
-        tankful=event.seq if back_on_tank else pump.tankful,
-        before_left_s=None if back_on_tank else pump.before_left_s,
         intake_psi=None if body.source == "tank" else pump.intake_psi,
         supply_unit=pump.supply_unit if body.source == "tank" else None,
         supply_expected_at=pump.supply_expected_at if body.source == "tank" else None,
         trouble=None,
     )
+    pump = in_course(pump, pump.tank_gal, event.seq, afresh=back_on_tank)
     return seen_on_scene(_with(scene, pump), event.unit, event.at)
 
 
 def _tank(scene: Scene, body: TankRead, event: Event) -> Scene:
     pump = settled(scene.pump(event.unit), event.at)
-    left = usable_of_gauge(pump, body.tank_gal)
-    return _with(scene, replace(pump, tank_gal=left, before_gal=left, before_left_s=None, tankful=event.seq))
+    pump = replace(pump, tank_gal=usable_of_gauge(pump, body.tank_gal))
+    return _with(scene, in_course(pump, 0.0, event.seq, afresh=True))
 
 
 def _intake(scene: Scene, body: IntakeRead, event: Event) -> Scene:

@@ -1,0 +1,173 @@
+"""What will be told, to whom, and when: `due` is a function of the scene alone, so a restart changes no reminder.
+
+Each kind of reminder is a small pure function `(scene, rig, since) -> reminders` in the module of its subject; `due`
+collects them, then carries out what people changed (interval, snooze, stop), what a Mayday holds, and what an end cuts
+off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from handlers.incident.accountability import people_reminders
+from handlers.incident.air import air_reminders
+from handlers.incident.clocks import HORIZON, clock_reminders, is_before, own_timers, same_second
+from handlers.incident.mayday import mayday_clock
+from handlers.medical.arrest import arrest_reminders
+from handlers.outcome import Reminder
+from handlers.rig import Rig
+from handlers.scene import Scene, Setting
+from handlers.water.marks import tank_reminders
+
+Collect = Callable[[Scene, Rig, datetime], list[Reminder]]
+
+COLLECTED: tuple[Collect, ...] = (
+    tank_reminders,
+    clock_reminders,
+    people_reminders,
+    air_reminders,
+    mayday_clock,
+    arrest_reminders,
+    own_timers,
+)
+FIRE_ONLY = frozenset(
+    {
+        "elapsed",
+        "control_check",
+        "par_due",
+        "par_missing",
+        "turnaround",
+        "alarm_expected",
+        "supply_missing",
+        "rit_missing",
+        "rehab_due",
+    }
+)
+EXACT = frozenset({"timer", "mayday_clock", "rhythm_check", "epi_window"})
+"""Told at their second, whatever else is said: a clock that a person runs a patient, a rescue or an errand by."""
+
+INTERVALS = {
+    "elapsed": "elapsed_min",
+    "control_check": "control_check_min",
+    "par_due": "par_min",
+    "par_missing": "par_missing_min",
+    "supply_missing": "supply_missing_min",
+    "rit_missing": "rit_missing_min",
+    "rhythm_check": "rhythm_check_min",
+}
+"""Reminders whose interval a sentence can change, and the rig's setting it stands in for."""
+
+
+def is_routine(reminder: Reminder) -> bool:
+    """A routine notice: held in a Mayday, at most one a minute in a room."""
+    return reminder.kind == "reminder" and reminder.name not in EXACT
+
+
+def due(scene: Scene, rig: Rig, now: datetime) -> tuple[Reminder, ...]:
+    """The reminders from the second of `now` on, in the order of their time; periodic ones some hours ahead.
+
+    A reminder's key stands for one telling of it. Whoever keeps the reminders passes as `now` the present, or the time
+    of the oldest reminder that is still owed if that is earlier, and leaves out the keys that were told; plan anew
+    after each event and each telling.
+    """
+    rig = _with_intervals(rig, scene)
+    found = [*_looked_back(scene, rig, now), *_collected(scene, rig, now)]
+    if scene.kind == "medical":
+        found = [reminder for reminder in found if reminder.name not in FIRE_ONLY]
+    found = _as_people_changed(found, scene)
+    found = _held_in_mayday(found, scene)
+    wanted = [
+        reminder
+        for reminder in found
+        if same_second(reminder.at) >= same_second(now)
+        and (reminder.name == "timer" or is_before(reminder.at, scene.closed_at))
+    ]
+    return tuple(sorted(wanted, key=lambda reminder: (reminder.at, reminder.key)))
+
+
+def _collected(scene: Scene, rig: Rig, since: datetime) -> list[Reminder]:
+    found = (reminder for collect in COLLECTED for reminder in collect(scene, rig, since))
+    return [reminder for reminder in found if same_second(reminder.at) >= same_second(since)]
+
+
+def _looked_back(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
+    """What fell due before `now`, where a snooze or a Mayday can have put it off."""
+    if scene.opened_at is None or (scene.mayday is None and not _snoozes(scene)):
+        return []
+    since = max(scene.opened_at, now - HORIZON)
+    return [reminder for reminder in _collected(scene, rig, since) if same_second(reminder.at) < same_second(now)]
+
+
+def _with_intervals(rig: Rig, scene: Scene) -> Rig:
+    changed = {
+        INTERVALS[name]: setting.minutes
+        for name, setting in scene.settings.items()
+        if setting.minutes is not None and name in INTERVALS
+    }
+    return replace(rig, intervals=replace(rig.intervals, **changed)) if changed else rig
+
+
+def _snoozes(scene: Scene) -> bool:
+    return any(setting.snoozed_until is not None for setting in scene.settings.values())
+
+
+def _settings(reminder: Reminder, scene: Scene) -> list[Setting]:
+    """What people changed about this reminder: by its name, and by "all" where it is routine."""
+    names = (reminder.name, "all") if is_routine(reminder) else (reminder.name,)
+    return [scene.settings[name] for name in names if name in scene.settings]
+
+
+def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
+    """Stopped ones left out. A snooze leaves out what falls in it; its end tells the last of each name again."""
+    kept: list[Reminder] = []
+    again: dict[tuple[str, datetime, tuple[str, ...]], Reminder] = {}
+    for reminder in sorted(found, key=lambda reminder: reminder.at):
+        settings = _settings(reminder, scene)
+        if any(s.stopped_at is not None and not is_before(reminder.at, s.stopped_at) for s in settings):
+            continue
+        snoozed = [s for s in settings if s.snoozed_at and s.snoozed_until and reminder.at < s.snoozed_until]
+        if not snoozed:
+            kept.append(reminder)
+            continue
+        until = max(s.snoozed_until for s in snoozed if s.snoozed_until)
+        begun = min(s.snoozed_at for s in snoozed if s.snoozed_at)
+        if reminder.at < begun:
+            kept.append(reminder)
+        if reminder.name != "elapsed":
+            key = f"{reminder.key}/snoozed/{until.timestamp():.0f}"
+            again[reminder.name, until, reminder.to] = replace(reminder, key=key, at=until)
+    return [*kept, *again.values()]
+
+
+def _held_in_mayday(found: list[Reminder], scene: Scene) -> list[Reminder]:
+    """Routine ones that fall in a Mayday wait for its end: the last of each name; `elapsed` is never moved."""
+    mayday = scene.mayday
+    if mayday is None:
+        return found
+    begun = same_second(mayday.at)
+    kept: list[Reminder] = []
+    waiting: dict[tuple[str, tuple[str, ...]], Reminder] = {}
+    for reminder in sorted(found, key=lambda reminder: reminder.at):
+        outside = reminder.at < begun or (mayday.cleared_at is not None and reminder.at >= mayday.cleared_at)
+        if outside or not is_routine(reminder):
+            kept.append(reminder)
+        elif mayday.cleared_at is not None and reminder.name != "elapsed":
+            waiting[reminder.name, reminder.to] = replace(reminder, at=mayday.cleared_at)
+    return [*kept, *_still_true(waiting.values(), kept)]
+
+
+def _still_true(waiting: Iterable[Reminder], kept: list[Reminder]) -> list[Reminder]:
+    """A tank mark that waited is left out when the next one was told meanwhile."""
+    order = ("tank_half", "tank_quarter", "tank_minute", "tank_empty")
+    all_of_them = [*kept, *waiting]
+    return [
+        reminder
+        for reminder in waiting
+        if reminder.name not in order
+        or not any(
+            later.name in order[order.index(reminder.name) + 1 :] and later.at <= reminder.at for later in all_of_them
+        )
+    ]

@@ -1,0 +1,102 @@
+"""The tank's marks: when it passes half, a quarter, its last minute and calculated empty, by the true flow history."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+import msgspec
+
+from handlers.outcome import Audience, Kind, Reminder
+from handlers.rig import Rig
+from handlers.scene import Pump, Reach, Scene
+from handlers.times import duration, unit_name
+from handlers.words import Words
+
+
+class Passing(msgspec.Struct, frozen=True):
+    """A level that the tank passes (or will, as things flow now)."""
+
+    at: datetime
+    left_s: float | None
+    """Seconds of tank left then; None when nothing flows."""
+    flow_gpm: float
+    seq: int
+    """The reach in which it happens."""
+
+
+def _with_next(course: tuple[Reach, ...]) -> Iterator[tuple[Reach, Reach | None]]:
+    yield from zip(course, (*course[1:], None), strict=True)
+
+
+def passing(course: tuple[Reach, ...], level_gal: float) -> Passing | None:
+    """The first time in this tankful that the tank falls to `level_gal`; None when it doesn't (or began below)."""
+    for reach, following in _with_next(course):
+        if reach.before_gal > level_gal >= reach.gal:
+            return Passing(reach.at, reach.left_s, reach.flow_gpm, reach.seq)
+        if reach.gal <= level_gal or reach.flow_gpm <= 0:
+            continue
+        if following is None or following.before_gal <= level_gal:
+            at = reach.at + timedelta(minutes=(reach.gal - level_gal) / reach.flow_gpm)
+            return Passing(at, level_gal / reach.flow_gpm * 60.0, reach.flow_gpm, reach.seq)
+    return None
+
+
+def last_minutes(course: tuple[Reach, ...], minute_s: float) -> list[Passing]:
+    """Each time the time left falls to `minute_s`, by pumping or as a line opens; armed again when it rises."""
+    found = []
+    under = False
+    for reach, following in _with_next(course):
+        left = reach.left_s
+        if left is None or left > minute_s:
+            under = False
+        if left is None or left <= 0 or under:
+            continue
+        wait = max(0.0, left - minute_s)
+        at = reach.at + timedelta(seconds=wait)
+        if following is None or at < following.at:
+            found.append(Passing(at, left - wait, reach.flow_gpm, reach.seq))
+            under = True
+    return found
+
+
+def tank_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
+    """`tank_half`, `tank_quarter`, `tank_minute` and `tank_empty` of every pump; none while it is on another source."""
+    return [reminder for pump in scene.pumps.values() for reminder in _of_pump(pump, rig, scene.amended)]
+
+
+def _of_pump(pump: Pump, rig: Rig, amended: int) -> Iterator[Reminder]:
+    own = pump.unit == rig.name.casefold()
+    driver: Audience = ("driver",) if own else (pump.unit,)
+    everyone = (*driver, "crew")
+    whose = "Tank" if own else f"{unit_name(pump.unit)}'s tank"
+    words = Words.of(rig)
+    marks = rig.intervals
+
+    def reminder(name: str, passed: Passing, to: Audience, text: str, kind: Kind = "reminder") -> Reminder:
+        key = f"{name}/{pump.unit}/{pump.tankful}"
+        if name == "tank_minute":
+            key += f"/{passed.seq}"
+        return Reminder(
+            key=f"{key}/{amended}" if amended else key, name=name, at=passed.at, to=to, text=text, kind=kind
+        )
+
+    levels = (
+        ("tank_half", "half", marks.tank_half_share, driver),
+        ("tank_quarter", "a quarter", marks.tank_quarter_share, everyone),
+    )
+    for name, word, share, to in levels:
+        level = share * pump.usable_gal
+        passed = passing(pump.course, level)
+        if passed is not None and (passed.left_s is None or passed.left_s >= marks.tank_skip_under_s):
+            yield reminder(name, passed, to, f"{whose} at {word}: {words.gal(level)}{_left(passed, words)}.")
+    for passed in last_minutes(pump.course, marks.tank_minute_s):
+        left = f"{whose}: {duration(passed.left_s or 0)} left at {words.gpm(passed.flow_gpm)}."
+        yield reminder("tank_minute", passed, everyone, left, "alert")
+    empty = passing(pump.course, 0.0)
+    if empty is not None:
+        yield reminder("tank_empty", empty, everyone, f"{whose} calculated empty: check the gauge.", "alert")
+
+
+def _left(passed: Passing, words: Words) -> str:
+    return f", {duration(passed.left_s)} left at {words.gpm(passed.flow_gpm)}" if passed.left_s is not None else ""
