@@ -11,7 +11,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
 from bot.store.tables import outbox
-from handlers.outcome import Picture
+from handlers.outcome import Kind, Picture
 
 _BUTTONS = msgspec.json.Decoder(tuple[Button, ...])
 _PICTURE = msgspec.json.Decoder(Picture)
@@ -21,7 +21,7 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     """A message for a room, before it has its number."""
 
     room: str
-    kind: str
+    kind: Kind
     text: str
     created_at: datetime
     incident: str = ""

@@ -10,6 +10,7 @@ from sqlalchemy import bindparam, delete, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.tables import reminders
+from handlers.outcome import Kind
 
 
 class Row(msgspec.Struct, frozen=True):
@@ -19,17 +20,21 @@ class Row(msgspec.Struct, frozen=True):
     room: str
     key: str
     name: str
-    kind: str
+    kind: Kind
     due_at: datetime
+    owed_at: datetime
+    """Its own time, where the room's quiet moved `due_at` to a later one."""
     text: str
     spoken: str = ""
     question: str | None = None
     """The buttons that go with it, as JSON of grammar.commands.Question."""
+    merged: str = ""
+    """Keys of the reminders that are told with it, a line each."""
     sent_at: datetime | None = None
 
 
 _ROW = [reminders.c[name] for name in Row.__struct_fields__]
-_MOVABLE = ("name", "kind", "due_at", "text", "spoken", "question")
+_MOVABLE = ("name", "kind", "due_at", "owed_at", "text", "spoken", "question", "merged")
 _THIS = (
     (reminders.c.incident == bindparam("_incident"))
     & (reminders.c.room == bindparam("_room"))

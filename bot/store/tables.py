@@ -131,9 +131,11 @@ reminders = Table(
     Column("name", String, nullable=False),
     Column("kind", String, nullable=False),
     Column("due_at", UtcTime, nullable=False),
+    Column("owed_at", UtcTime, nullable=False),  # its own time, where the room's quiet moved it to a later one
     Column("text", Text, nullable=False),
     Column("spoken", Text, nullable=False, default=""),
     Column("question", Text),
+    Column("merged", Text, nullable=False, default=""),  # keys that are told with it, a line each
     Column("sent_at", UtcTime),
     Index("reminders_due", "sent_at", "due_at"),
 )

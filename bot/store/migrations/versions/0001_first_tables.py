@@ -118,9 +118,11 @@ def upgrade() -> None:
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("kind", sa.String(), nullable=False),
         sa.Column("due_at", UtcTime(), nullable=False),
+        sa.Column("owed_at", UtcTime(), nullable=False),
         sa.Column("text", sa.Text(), nullable=False),
         sa.Column("spoken", sa.Text(), nullable=False),
         sa.Column("question", sa.Text(), nullable=True),
+        sa.Column("merged", sa.Text(), nullable=False),
         sa.Column("sent_at", UtcTime(), nullable=True),
         sa.PrimaryKeyConstraint("incident", "room", "key"),
     )

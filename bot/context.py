@@ -1,0 +1,108 @@
+"""What the reader must know besides the words, gathered from the rig, the scene and the talk so far."""
+
+from __future__ import annotations
+
+from grammar.commands import Command, Context, Device, LineSeen, Question, RigLine, Role
+from handlers.rig import Line, Rig
+from handlers.scene import Scene
+
+
+def rig_lines(rig: Rig) -> tuple[RigLine, ...]:
+    """The rig's lines with every way of naming them."""
+    return tuple(
+        RigLine(
+            key=line.key,
+            names=tuple(dict.fromkeys((line.name.casefold(), line.key.replace("_", " "), *line.nicknames))),
+            hose_in=_hose_in(rig, line),
+            length_ft=line.length_ft or None,
+            device=_device(line),
+        )
+        for line in rig.line.values()
+    )
+
+
+def _hose_in(rig: Rig, line: Line) -> float | None:
+    hose = rig.hose.get(line.pieces[-1].hose) if line.pieces else None
+    return hose.diameter_in if hose else None
+
+
+def _device(line: Line) -> Device | None:
+    if line.kind == "high_rise":
+        return "high_rise_pack"
+    return "deck_gun" if line.kind == "gun" else None
+
+
+def build(
+    rig: Rig,
+    unit: str,
+    scene: Scene,
+    *,
+    role: Role | None = None,
+    speaker_unit: str | None = None,
+    last: tuple[Command, ...] = (),
+    asked: Question | None = None,
+    group: bool = False,
+    addressed: bool = False,
+) -> Context:
+    """The reader's context for one message.
+
+    Args:
+        rig: the rig of the speaker's company.
+        unit: that company's key.
+        scene: the incident as it stands.
+        role: the speaker's role, as far as known.
+        speaker_unit: the speaker's company where it isn't the rig's.
+        last: the speaker's last commands.
+        asked: the question that is open to the speaker.
+        group: several people talk in the room.
+        addressed: the bot was spoken to by name.
+    """
+    pump = scene.pump(unit)
+    answered = {check.item for check in scene.readiness}
+    to_answer = (item for item in scene.readiness_items if item not in answered)
+    hose = {hose.diameter_in for hose in rig.hose.values()} | set(Context().hose_in)
+    tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
+    return Context(
+        units=rig.units,
+        rig_lines=rig_lines(rig),
+        hose_in=tuple(sorted(hose)),
+        tips_in=tuple(sorted(tips)),
+        slang=tuple(rig.slang.items()),
+        own_unit=unit,
+        units_known=tuple(scene.companies),
+        crews=tuple(scene.crews),
+        people=tuple(seat.name for seat in rig.crew if seat.name),
+        streets=(scene.address,) if scene.address else (),
+        role=role,
+        speaker_unit=speaker_unit,
+        incident_open=scene.open,
+        incident_kind=scene.kind,
+        mayday_open=scene.mayday_open,
+        lines=_lines_seen(scene, unit),
+        source=pump.source,
+        inside=tuple(crew.crew for crew in scene.crews_inside),
+        stamped=tuple(stamp.benchmark for stamp in scene.stamps),
+        last=last,
+        asked=asked,
+        readiness_item=next(to_answer, None),
+        group=group,
+        addressed=addressed,
+    )
+
+
+def _lines_seen(scene: Scene, unit: str) -> tuple[LineSeen, ...]:
+    pump = scene.pump(unit)
+    return tuple(
+        LineSeen(
+            seq=line.number,
+            name=line.name,
+            hose_in=line.hose_in,
+            length_ft=line.length_ft,
+            flow_gpm=line.flow_gpm,
+            place=line.place,
+            floor=line.floor,
+            on=on,
+        )
+        for on, lines in ((True, pump.lines), (False, pump.shut))
+        for line in lines
+    )

@@ -1,0 +1,49 @@
+"""Who is told where: from an audience ("driver", "officer", "crew", "all", a unit) to the rooms of the incident.
+
+Nobody is left out: a role without a room of its own is told in the crew's room, and without one in any room of the
+incident. A room that stands for several of the audience is named once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bot.store.places import Place
+from handlers.outcome import Audience
+
+ROLES = ("driver", "officer", "crew")
+
+
+class Directory:
+    """The rooms of one incident (or, outside one, of one company)."""
+
+    def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
+        """`company` is the incident's own; rooms of other companies are their guests' rooms."""
+        self._places = sorted(places, key=lambda place: place.room)
+        self._company = company
+        own = [place for place in self._places if place.company == company]
+        named = [place.room for place in own if place.room == crew_room or place.role == "crew"]
+        shared = [place.room for place in own if place.grouped]
+        self._crew = tuple(named or shared or [place.room for place in own] or self.all)
+
+    @property
+    def all(self) -> tuple[str, ...]:
+        """Every room."""
+        return tuple(place.room for place in self._places)
+
+    def rooms(self, audience: Audience) -> tuple[str, ...]:
+        """The rooms of an audience, each once."""
+        return tuple(dict.fromkeys(room for who in audience for room in self._rooms_of(who)))
+
+    def _rooms_of(self, who: str) -> tuple[str, ...]:
+        if who == "all":
+            return self.all
+        if who in ROLES:
+            mine = tuple(p.room for p in self._places if p.role == who and p.company == self._company)
+            return mine or self._crew
+        guests = tuple(place.room for place in self._places if place.company == who != self._company)
+        return guests or self._crew
+
+    def holds_everyone(self, room: str) -> bool:
+        """Whether the room stands for every role and every room: nobody else is to be told."""
+        return self.all == (room,) and self.rooms(ROLES) == (room,)

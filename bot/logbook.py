@@ -1,0 +1,41 @@
+"""The logs in memory: each incident's history, brought up to date from the record before it is used."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from datetime import datetime, tzinfo
+
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.store import log
+from handlers.history import History
+
+KEPT = 64
+"""Histories kept in memory; the one longest unused is read again when it is needed."""
+
+
+def quarters(company: str, at: datetime, tz: tzinfo) -> str:
+    """The log of what a company says on a day out of any incident (roles, the daily check)."""
+    return f"{company} {at.astimezone(tz).date().isoformat()}"
+
+
+class Logbook:
+    """Histories by incident. What it hands out must not be changed: log events, then `forget` or ask again."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, History] = OrderedDict()
+
+    async def history(self, tx: AsyncConnection, incident: str) -> History:
+        """The history of an incident as the record has it now, whoever wrote to it."""
+        known = self._kept.get(incident) or History()
+        for event in await log.since(tx, incident, known.last_seq):
+            known.add(event)
+        self._kept[incident] = known
+        self._kept.move_to_end(incident)
+        if len(self._kept) > KEPT:
+            self._kept.popitem(last=False)
+        return known
+
+    def forget(self, incident: str) -> None:
+        """Read it anew the next time (a transaction that added to it was rolled back)."""
+        self._kept.pop(incident, None)

@@ -1,0 +1,150 @@
+"""Sends what waits in the outbox: in order in each room, rooms side by side, until each has what is meant for it."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import Sequence
+from datetime import datetime, timedelta, tzinfo
+
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.clock import Clock
+from bot.errors import RetryAfter, Undeliverable, Unsure
+from bot.message import Outgoing
+from bot.reminding import LATE
+from bot.rooms import Room
+from bot.store import outgoing
+from bot.store.database import Store
+from bot.store.outgoing import Letter
+
+LOOK_AGAIN_S = 1.0
+"""How often the rows are looked at anyway: another program may have written some."""
+FIRST_PAUSE_S = 1.0
+LONGEST_PAUSE_S = 60.0
+GIVE_UP = timedelta(hours=24)
+
+_LOG = logging.getLogger(__name__)
+_Result = tuple[Letter, str | Exception]
+
+
+class Outbox:
+    """The sender for the kinds of rooms that this program serves."""
+
+    def __init__(self, store: Store, clock: Clock, tz: tzinfo, rooms: Sequence[Room]) -> None:
+        self._store = store
+        self._clock = clock
+        self._tz = tz
+        self._rooms = {room.kind: room for room in rooms}
+        self._sending: dict[str, asyncio.Task[None]] = {}
+        self._finished: list[_Result] = []
+        self._poked = asyncio.Event()
+
+    def poke(self) -> None:
+        """There is something new to send."""
+        self._poked.set()
+
+    async def run(self) -> None:
+        """Send for ever."""
+        while True:
+            self._poked.clear()
+            try:
+                await self._round()
+                wait_s = await self._wait_s()
+            except Exception:
+                _LOG.exception("The outbox couldn't be read or written; trying again")
+                wait_s = LOOK_AGAIN_S
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._poked.wait(), wait_s)
+
+    async def drain(self) -> None:
+        """Send everything that can be sent now, and come back when it is done."""
+        await self._round()
+        while self._sending or self._finished:
+            await asyncio.gather(*self._sending.values())
+            await self._round()
+
+    async def stop(self, patience_s: float = 2.0) -> None:
+        """Wait a moment for what is on its way and note what became of it."""
+        if self._sending:
+            await asyncio.wait(tuple(self._sending.values()), timeout=patience_s)
+        for task in tuple(self._sending.values()):
+            task.cancel()
+        async with self._store.begin() as tx:
+            await self._note(tx)
+
+    async def _round(self) -> None:
+        """Note what became of the messages on their way, and start the next one of every idle room."""
+        now = self._clock.now()
+        async with self._store.begin() as tx:
+            await self._note(tx)
+            letters = await outgoing.start(tx, tuple(self._rooms), tuple(self._sending), now)
+        for letter in letters:
+            self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
+
+    async def _wait_s(self) -> float:
+        now = self._clock.now()
+        async with self._store.begin() as tx:
+            retry_at = await outgoing.next_retry(tx, now)
+        return LOOK_AGAIN_S if retry_at is None else min(LOOK_AGAIN_S, max(0.0, (retry_at - now).total_seconds()))
+
+    async def _send(self, letter: Letter) -> None:
+        room = self._rooms[letter.draft.room.partition(":")[0]]
+        result: str | Exception
+        try:
+            result = await room.send(self._out(letter))
+        except Exception as error:
+            result = error
+        self._finished.append((letter, result))
+        del self._sending[letter.draft.room]
+        self.poke()
+
+    async def _note(self, tx: AsyncConnection) -> None:
+        finished, now = self._finished, self._clock.now()
+        self._finished = []
+        for letter, result in finished:
+            await self._note_one(tx, letter, result, now)
+
+    async def _note_one(self, tx: AsyncConnection, letter: Letter, result: str | Exception, now: datetime) -> None:
+        match result:
+            case str():
+                await outgoing.sent(tx, letter.id, result, now)
+            case RetryAfter(seconds=seconds):
+                until = now + timedelta(seconds=seconds)
+                await outgoing.put_off(tx, letter.id, until, str(result), arrived_maybe=False)
+            case Unsure() if now - letter.draft.created_at < GIVE_UP:
+                pause_s = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** min(letter.attempts, 10))
+                until = now + timedelta(seconds=pause_s)
+                await outgoing.put_off(tx, letter.id, until, str(result), arrived_maybe=True)
+            case Undeliverable() | Unsure():
+                _LOG.warning("A message for %s can't be delivered: %s", letter.draft.room, result)
+                await outgoing.failed(tx, letter.id, str(result), now)
+            case _:
+                _LOG.error("A message for %s failed", letter.draft.room, exc_info=result)
+                await outgoing.failed(tx, letter.id, repr(result), now)
+
+    def _out(self, letter: Letter) -> Outgoing:
+        draft = letter.draft
+        return Outgoing(
+            id=letter.id,
+            room=draft.room,
+            kind=draft.kind,
+            text=self._marks(letter) + draft.text,
+            name=draft.name,
+            spoken=draft.spoken,
+            buttons=draft.buttons,
+            reply_to=draft.reply_to,
+            thread=draft.thread,
+            incident=draft.incident,
+            picture=draft.picture,
+            due_at=draft.due_at,
+        )
+
+    def _marks(self, letter: Letter) -> str:
+        """What the message says of itself: that it may be here already, that it is late."""
+        marks = "(sent again: it may be here already) " if letter.attempts else ""
+        due_at = letter.draft.due_at
+        if due_at is not None and self._clock.now() - due_at > LATE:
+            marks += f"(late: due {due_at.astimezone(self._tz):%H:%M:%S}) "
+        return marks

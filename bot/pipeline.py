@@ -1,0 +1,171 @@
+"""The one way through: a message goes to the inbox, is handled in its lane in one transaction, and is answered."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from sqlalchemy.exc import IntegrityError
+
+from bot import reminding
+from bot.clock import Clock
+from bot.directory import Directory
+from bot.handling import Handling, Heard, House
+from bot.lanes import Lanes
+from bot.message import Message
+from bot.replies import Handled
+from bot.store import inbox, log, outgoing, places
+from bot.store.database import Store
+from bot.store.inbox import Received
+from bot.store.outgoing import Draft
+from grammar.commands import Reading
+
+AT_ONCE = 500
+"""Reminders moved to the outbox in one transaction."""
+TRIES = 3
+"""Another program may have logged an event with the same number: look again and work it out anew."""
+FAULT = (
+    "That couldn't be worked out: something is wrong inside Crosslay. It is logged; say it another way or work by hand."
+)
+
+_LOG = logging.getLogger(__name__)
+
+
+class Ears(Protocol):
+    """Turns a recording into a reading; raises CrosslayError with a sentence for the speaker."""
+
+    async def hear(self, message: Message) -> Heard: ...
+
+
+class Ticket:
+    """A message on its way; `await ticket.handled` gives what it came to."""
+
+    def __init__(self, received: Received) -> None:
+        self.received = received
+        self.handled: asyncio.Future[Handled] = asyncio.get_running_loop().create_future()
+
+
+class Pipeline:
+    """Takes messages in and makes them events, reminders and replies.
+
+    `changed` is called with the incident after every message and reminder that touched one (for status boards);
+    `wrote` after every transaction that may have left something to send or to wake for.
+    """
+
+    def __init__(self, store: Store, house: House, clock: Clock, ears: Ears | None = None) -> None:
+        self._store = store
+        self._house = house
+        self._clock = clock
+        self._ears = ears
+        self._lanes: Lanes[Ticket] = Lanes(self._work)
+        self._incident_of: dict[str, str] = {}
+        self.changed: list[Callable[[str], None]] = []
+        self.wrote: list[Callable[[], None]] = []
+
+    async def receive(self, messages: Sequence[Message]) -> list[Ticket]:
+        """Write messages down, in one commit, and line them up; from then on they are safe. Known ones are left out."""
+        async with self._store.begin() as tx:
+            new = await inbox.receive(tx, messages, self._clock.now())
+        return [self._line_up(received) for received in new]
+
+    async def say(self, message: Message) -> Handled | None:
+        """Take one message in and wait until it is handled; None when it was known already."""
+        tickets = await self.receive([message])
+        return await tickets[0].handled if tickets else None
+
+    async def recover(self) -> int:
+        """Line up what was received before a restart and not handled; returns how many."""
+        async with self._store.begin() as tx:
+            left = await inbox.waiting(tx)
+        for received in left:
+            self._line_up(received)
+        await self._lanes.settled()
+        return len(left)
+
+    async def settled(self) -> None:
+        """Wait until everything received is handled."""
+        await self._lanes.settled()
+
+    async def stop(self) -> None:
+        """Stop at once; what isn't handled stays in the inbox."""
+        await self._lanes.stop()
+
+    async def fire(self) -> None:
+        """Hand every reminder whose time has come to the outbox."""
+        while await self._fire_some():
+            pass
+
+    def _line_up(self, received: Received) -> Ticket:
+        ticket = Ticket(received)
+        room = received.message.room
+        self._lanes.put(self._incident_of.get(room, room), room, ticket)
+        return ticket
+
+    async def _work(self, ticket: Ticket) -> None:
+        try:
+            handled, incident = await self._handle(ticket.received)
+        except Exception as error:
+            _LOG.exception("Message %s of %s", ticket.received.message.id, ticket.received.message.room)
+            handled, incident = await self._fault(ticket.received, error), None
+        if incident is not None:
+            self._incident_of[ticket.received.message.room] = incident
+        ticket.handled.set_result(handled)
+        self._told(incident)
+
+    async def _handle(self, received: Received) -> tuple[Handled, str | None]:
+        heard = None
+        if (received.message.voice or received.message.voice_ref) and self._ears is not None:
+            heard = await self._ears.hear(received.message)
+        for attempt in range(1, TRIES + 1):
+            handling = None
+            try:
+                async with self._store.begin() as tx:
+                    handling = Handling(self._house, tx, received, self._clock.now())
+                    return await handling.run(heard)
+            except BaseException as error:
+                for incident in handling.touched if handling else ():
+                    self._house.logbook.forget(incident)
+                if not isinstance(error, IntegrityError) or attempt == TRIES:
+                    raise
+        raise AssertionError("unreachable")
+
+    async def _fault(self, received: Received, error: Exception) -> Handled:
+        """Something inside failed: the person is told, the message is kept with what went wrong."""
+        message, now = received.message, self._clock.now()
+        async with self._store.begin() as tx:
+            draft = Draft(
+                room=message.room,
+                kind="reply",
+                text=FAULT,
+                reply_to=message.id,
+                thread=message.thread,
+                created_at=now,
+            )
+            await outgoing.put(tx, [draft])
+            await inbox.done(tx, received.id, now, reply=FAULT, fault=repr(error))
+        return Handled(text=message.text, reading=Reading(text=message.text, declined=FAULT))
+
+    async def _fire_some(self) -> bool:
+        """One transaction's worth of due reminders, and the rows that follow from them."""
+        now = self._clock.now()
+        async with self._store.begin() as tx:
+            told = await reminding.hand_over(tx, now, self._house.tz, AT_ONCE)
+            incidents = {row.incident for row in told}
+            for incident in incidents:
+                company = found.company if (found := await log.incident(tx, incident)) else self._house.rigs.own_unit
+                history = await self._house.logbook.history(tx, incident)
+                directory = Directory(await places.of_incident(tx, incident), company, self._house.crew_room)
+                rig = self._house.rigs.of(company)
+                await reminding.bring_in_line(tx, incident, history.scene, rig, directory, now)
+        for incident in incidents:
+            self._told(incident)
+        return bool(told)
+
+    def _told(self, incident: str | None) -> None:
+        for tell in self.wrote:
+            tell()
+        if incident is not None:
+            for show in self.changed:
+                show(incident)

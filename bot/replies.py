@@ -1,0 +1,168 @@
+"""One message worked out: read, handled, and put into the words that a person is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Literal
+
+import msgspec
+
+from grammar.commands import Command, Context, Question, Reading
+from handlers.history import History
+from handlers.outcome import Outcome, Picture, Said
+from handlers.rig import Rig
+
+Status = Literal["answered", "asked", "declined", "ignored"]
+
+
+class Handled(msgspec.Struct, frozen=True):
+    """What a message came to."""
+
+    text: str
+    """What was typed or heard."""
+    reading: Reading
+    outcomes: tuple[Outcome, ...] = ()
+    """One for each command, in order."""
+    heard: str = ""
+    """The line that reads back what was heard ("" for typed words)."""
+    note: str = ""
+    """The last line of the reply (the demonstration rig)."""
+
+    @property
+    def shown(self) -> tuple[Outcome, ...]:
+        """The outcomes as they are shown: a correction's amended commands in its place."""
+        return tuple(part for outcome in self.outcomes for part in (outcome.parts or (outcome,)))
+
+    @property
+    def question(self) -> Question | None:
+        """The closed question asked back instead of an answer."""
+        if self.reading.question is not None:
+            return self.reading.question
+        if any(_answered(outcome) for outcome in self.shown):
+            return None
+        return next((outcome.question for outcome in self.shown if outcome.question is not None), None)
+
+    @property
+    def to_ask(self) -> Question | None:
+        """Any question that the reply ends with: asked back, or a follow-up after an answer."""
+        asked = [outcome.question or outcome.follow_up for outcome in self.shown]
+        return self.reading.question or next((question for question in reversed(asked) if question is not None), None)
+
+    @property
+    def refused(self) -> str | None:
+        """Why nothing was answered."""
+        if self.reading.declined is not None:
+            return self.reading.declined
+        if self.question is not None or any(_answered(outcome) for outcome in self.shown):
+            return None
+        return next((outcome.refused for outcome in self.shown if outcome.refused is not None), None)
+
+    @property
+    def status(self) -> Status:
+        if self.reading.ignored:
+            return "ignored"
+        if self.question is not None:
+            return "asked"
+        return "declined" if self.refused is not None else "answered"
+
+    @property
+    def top(self) -> Outcome | None:
+        """The outcome that stands at the top of the JSON: a benchmark's, else the first."""
+        benchmarks = (outcome for outcome in self.shown if outcome.intent == "benchmark")
+        return next(benchmarks, self.shown[0] if self.shown else None)
+
+    @property
+    def intent(self) -> str | None:
+        return self.top.intent if self.top is not None else self.reading.intent
+
+    @property
+    def answer(self) -> dict[str, Any]:
+        return self.top.answer_json if self.top is not None else {}
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        from_outcomes = (text for outcome in self.shown for text in outcome.assumed)
+        return tuple(dict.fromkeys((*self.reading.assumed, *from_outcomes)))
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(text for outcome in self.shown for text in outcome.cautions))
+
+    @property
+    def picture(self) -> Picture | None:
+        return next((outcome.picture for outcome in self.shown if outcome.picture is not None), None)
+
+    @property
+    def silent(self) -> bool:
+        """Nothing is shown for it."""
+        return self.reading.ignored or (bool(self.shown) and all(outcome.silent for outcome in self.shown))
+
+    @property
+    def reply(self) -> str:
+        """What a person is shown."""
+        if self.silent:
+            return ""
+        if self.reading.question is not None:
+            parts = [self.reading.question.text]
+        elif self.reading.declined is not None:
+            parts = [self.reading.declined]
+        else:
+            parts = [outcome.reply for outcome in self.shown if not outcome.silent]
+            if self.reading.assumed:
+                parts.append("Read as: " + "; ".join(self.reading.assumed) + ".")
+        note = self.note if self.outcomes else ""
+        return "\n".join(part for part in (self.heard, *parts, note) if part)
+
+    @property
+    def spoken(self) -> str:
+        """The reply in its short form for speaking."""
+        if not self.shown:
+            return self.reply
+        said = (o.refused or (o.question.text if o.question else o.spoken or o.lead) for o in self.shown)
+        return " ".join(text for text in said if text)
+
+
+def _answered(outcome: Outcome) -> bool:
+    return outcome.question is None and outcome.refused is None
+
+
+def demonstration_note(rig: Rig) -> str:
+    """The last line of a reply that rests on the demonstration rig."""
+    if not rig.demonstration:
+        return ""
+    return f"Demonstration rig: {rig.department}, {rig.name}. Name your own with --rig FILE or CROSSLAY_RIG."
+
+
+def work_out(text: str, context: Context, history: History, rig: Rig, said: Said) -> Handled:
+    """Read a message and handle what it holds."""
+    from grammar.reader import read
+
+    return answer_reading(read(text, context), history, rig, said)
+
+
+def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, heard: str = "") -> Handled:
+    """Handle the commands of a reading, in order."""
+    from handlers.desk import answer
+
+    outcomes = tuple(answer(reading.commands, history, rig, said)) if reading.commands else ()
+    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig))
+
+
+def chosen(question: Question, place: int) -> tuple[str, tuple[Command, ...]] | None:
+    """The label and the commands of a question's choice; None when it has no such choice."""
+    if place >= len(question.choices):
+        return None
+    return question.choices[place].label, question.choices[place].commands
+
+
+def correctable(commands: Sequence[Command]) -> tuple[Command, ...]:
+    """What a later correction or follow-up can touch: talk about the talk doesn't push out what was said before."""
+    from grammar.commands import Confirm, Correction, Help, Repeat, Talk, Undo
+
+    found: list[Command] = []
+    for command in commands:
+        if isinstance(command, Correction):
+            found.extend(command.amended)
+        elif not isinstance(command, Confirm | Help | Repeat | Talk | Undo):
+            found.append(command)
+    return tuple(found)

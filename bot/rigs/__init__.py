@@ -1,0 +1,73 @@
+"""Rig files as files: finding them, reading them, and the demonstration rig that stands in when none is named."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+from bot.errors import FileProblem
+from handlers.errors import RigFileError
+from handlers.rig import Rig
+from handlers.rigfile.parse import parse_rig
+
+DEMONSTRATION = "alder_bay_engine_12.toml"
+
+
+def unit_of(rig: Rig) -> str:
+    """The key of a rig's company: "engine 12"."""
+    return rig.name.casefold()
+
+
+class Rigs:
+    """The rigs this program knows: its own first; the others are found by their unit."""
+
+    def __init__(self, rigs: list[Rig]) -> None:
+        self._rigs = {unit_of(rig): rig for rig in reversed(rigs)}
+        self.own = rigs[0]
+        self.own_unit = unit_of(self.own)
+
+    def of(self, unit: str) -> Rig:
+        """The rig of a company; the own one for a company whose rig file isn't known."""
+        return self._rigs.get(unit.casefold(), self.own)
+
+    def knows(self, unit: str) -> bool:
+        """Whether this company's own rig file is known."""
+        return unit.casefold() in self._rigs
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """All companies with a rig file."""
+        return tuple(self._rigs)
+
+
+def load(path: str | Path = "") -> Rigs:
+    """The rig of a file, or all rigs of a folder (the first by name is the own one); "" = the demonstration rig.
+
+    Raises:
+        FileProblem: it isn't there or can't be read, or the rig file is wrong (with its line and key).
+    """
+    if not path:
+        return Rigs([_parse(files(__package__).joinpath(DEMONSTRATION).read_text("utf-8"), DEMONSTRATION)])
+    named = Path(path).expanduser()
+    found = sorted(named.glob("*.toml")) if named.is_dir() else [named]
+    if not found:
+        raise FileProblem(named, "there is no rig file (*.toml) in this folder.")
+    return Rigs([_parse(_text(file), str(file)) for file in found])
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text("utf-8")
+    except FileNotFoundError:
+        raise FileProblem(path, "there is no such rig file.") from None
+    except UnicodeDecodeError:
+        raise FileProblem(path, "the rig file isn't UTF-8 text; save it as UTF-8.") from None
+    except OSError as error:
+        raise FileProblem(path, f"the rig file can't be read ({error.strerror}).") from None
+
+
+def _parse(text: str, name: str) -> Rig:
+    try:
+        return parse_rig(text, files(__package__).joinpath("book.toml").read_text("utf-8"))
+    except RigFileError as error:
+        raise FileProblem(name, error.message) from None

@@ -1,0 +1,74 @@
+"""The running program: record, pipeline, outbox and timers put together for the rooms it serves."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+
+from bot.clock import Clock, RealClock
+from bot.handling import House
+from bot.logbook import Logbook
+from bot.outbox import Outbox
+from bot.pipeline import Ears, Pipeline
+from bot.rigs import Rigs
+from bot.rooms import Room
+from bot.settings import Settings
+from bot.store.database import Store
+from bot.timers import Timers
+
+
+class Station:
+    """Open one with the rooms it serves, `start` it, hand messages to `pipeline`, `stop` it."""
+
+    def __init__(
+        self, store: Store, settings: Settings, rigs: Rigs, rooms: Sequence[Room], clock: Clock, ears: Ears | None
+    ) -> None:
+        self.store = store
+        self.settings = settings
+        self.rigs = rigs
+        self.clock = clock
+        self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
+        self.pipeline = Pipeline(store, self.house, clock, ears)
+        self.outbox = Outbox(store, clock, settings.tz, rooms)
+        self.timers = Timers(store, clock, self.pipeline.fire)
+        self.pipeline.wrote.append(self.outbox.poke)
+        self.pipeline.wrote.append(self._look)
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    @classmethod
+    async def open(
+        cls,
+        settings: Settings,
+        rigs: Rigs,
+        rooms: Sequence[Room],
+        *,
+        clock: Clock | None = None,
+        ears: Ears | None = None,
+    ) -> Station:
+        """Open the record named by the settings. Raises StoreError."""
+        store = await Store.open(settings.database_url)
+        return cls(store, settings, rigs, rooms, clock or RealClock(), ears)
+
+    async def start(self) -> None:
+        """Go on where the last run ended: messages first, then the reminders that are overdue, then what comes."""
+        await self.pipeline.recover()
+        await self.timers.start()
+        self._run(self.outbox.run())
+
+    async def stop(self) -> None:
+        """Finish what is at hand and close the record; what is left goes on at the next start."""
+        self.timers.stop()
+        await self.pipeline.stop()
+        for task in tuple(self._tasks):
+            task.cancel()
+        await asyncio.gather(*self._tasks, return_exceptions=True)
+        await self.outbox.stop()
+        await self.store.close()
+
+    def _look(self) -> None:
+        self._run(self.timers.look())
+
+    def _run(self, work: object) -> None:
+        task = asyncio.ensure_future(work)  # type: ignore[call-overload]
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
