@@ -5,5 +5,19 @@
 
 from handlers.incident import accountability, air, emergency, mayday, readiness
 from handlers.medical import arrest, oxygen
+from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
 
-__all__ = ["accountability", "air", "arrest", "emergency", "mayday", "oxygen", "readiness"]
+__all__ = [
+    "accountability",
+    "air",
+    "arrest",
+    "coefficient",
+    "emergency",
+    "inverse",
+    "mayday",
+    "oxygen",
+    "panel",
+    "pictures",
+    "readiness",
+    "supply_line",
+]

@@ -325,7 +325,12 @@ def _standpipe(rise: tuple[Rise, ...], rig: rigs.Rig) -> tuple[Piece, ...]:
 
 
 def _sprinkler(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
-    return CompleteLay(said, None, fixed_psi=rig.hydraulics.sprinkler_psi, rule="sprinkler connection")
+    return CompleteLay(
+        said,
+        None,
+        fixed_psi=rig.hydraulics.sprinkler_psi,
+        rule="the rig file for a sprinkler connection; its plate decides",
+    )
 
 
 def _house_rule(lines: tuple[CompleteLine, ...], rig: rigs.Rig) -> tuple[float | None, str]:

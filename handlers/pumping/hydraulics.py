@@ -5,6 +5,7 @@ Constants and coefficients are arguments: which one is used is the rig file's bu
 
 import math
 from collections.abc import Iterable
+from itertools import pairwise
 
 FT_OF_WATER_PER_PSI = 2.3
 """Feet of water a psi as the net-pump-pressure formula rounds it (IFSTA Pumping Apparatus Driver/Operator Handbook)."""
@@ -118,6 +119,15 @@ def pump_capacity_gpm(rated_gpm: float, points: Iterable[tuple[float, float]], n
             return rated_gpm * (before[1] + along * (share - before[1]))
         before = (psi, share)
     return 0.0
+
+
+def highest_pump_psi(rated_gpm: float, points: Iterable[tuple[float, float]], flow_gpm: float) -> float:
+    """The highest net pressure at which a pump is tested to give a flow (`pump_capacity_gpm` turned round); 0: none."""
+    known = list(points)
+    for (low_psi, more), (high_psi, less) in pairwise(known):
+        if rated_gpm * less < flow_gpm <= rated_gpm * more:
+            return low_psi + (high_psi - low_psi) * (rated_gpm * more - flow_gpm) / (rated_gpm * (more - less))
+    return known[-1][0] if flow_gpm <= rated_gpm * known[-1][1] else 0.0
 
 
 def supply_pressure_psi(friction: float, elevation: float, residual_psi: float) -> float:

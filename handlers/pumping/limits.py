@@ -88,7 +88,7 @@ def check_reaction(line: CompleteLine, reaction_lbf: float, rig: Rig) -> str | N
     if reaction_lbf <= allowed:
         return None
     needed = next((number for number, limit in enumerate(limits, start=1) if reaction_lbf <= limit), None)
-    wants = f"put {needed} people on it" if needed else "tie it down or use less flow"
+    wants = f"put {needed} people on it" if needed else f"more than {len(limits)} people hold: less flow or a monitor"
     return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on the line; {wants}."
 
 
@@ -127,3 +127,12 @@ def check_pump(flow_gpm: float, pump_psi: float, intake_psi: float, on_tank: boo
             "that flow needs a supply."
         )
     return cautions
+
+
+def highest_psi(flow_gpm: float, hoses: Iterable[str], rig: Rig) -> float:
+    """The highest pump pressure for a flow: the hose's operating pressure, or where the pump's capacity falls to it."""
+    words, points = Words.of(rig), [(point.net_psi, point.share) for point in rig.pump.points]
+    pump_psi = hydraulics.highest_pump_psi(rig.pump.rated_gpm, points, flow_gpm)
+    if not pump_psi:
+        raise Refusal(f"{words.gpm(flow_gpm)} is above the pump's rating of {words.gpm(rig.pump.rated_gpm)}.")
+    return min([pump_psi, *(rig.hose_kind[rig.hose[key].kind].operating_psi for key in hoses)])

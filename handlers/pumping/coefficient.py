@@ -1,0 +1,91 @@
+"""The coefficient of a hose from a department's own flow test, beside the book's; it can go into the rig file."""
+
+from __future__ import annotations
+
+import msgspec
+
+from grammar.commands import Coefficient
+from handlers.desk import handle
+from handlers.errors import NeedsAnswer, Refusal
+from handlers.outcome import Answer, Outcome, Said
+from handlers.pumping import hydraulics
+from handlers.pumping.completion import known_hose
+from handlers.rig import Hose, Rig
+from handlers.scene import Scene
+from handlers.words import Words, plain
+
+FAR_OFF = 0.5
+"""A measured coefficient this far off is questioned (common practice: hoses of one size differ by a third)."""
+
+
+class MeasuredCoefficient(Answer, frozen=True):
+    """Answer of `coefficient`: the measured one (null when only the rig's was asked for) and the rig's own."""
+
+    hose: str
+    hose_in: float
+    coefficient: float | None
+    rig_coefficient: float
+    save: bool = False
+    """It is to be written to the rig file (`handlers.rigfile.editing.with_coefficient`)."""
+
+
+@handle.register
+def _(command: Coefficient, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    words = Words.of(rig)
+    if command.hose_in is None:
+        raise NeedsAnswer("Which hose was tested?", part=command, slot="hose_in", options=_sizes(command, rig))
+    hose = known_hose(command.hose_in, rig)
+    measured = (command.flow_gpm, command.length_ft, command.loss_psi)
+    if all(value is None for value in measured):
+        return _known(command, hose, rig)
+    for value, slot, text in zip(
+        measured,
+        ("flow_gpm", "length_ft", "loss_psi"),
+        ("At what flow was it tested?", "What length was tested?", "How much pressure was lost?"),
+        strict=True,
+    ):
+        if value is None:
+            raise NeedsAnswer(text, part=command, slot=slot)
+        if value <= 0:
+            raise Refusal("Flow, length and loss of a test are all above zero: say them again.")
+    flow, length, loss = (value or 0.0 for value in measured)
+    coefficient = hydraulics.coefficient_from_test(flow, length, loss)
+    return Outcome(
+        intent=command.intent,
+        lead=f"C = {plain(coefficient)} for {words.hose(hose.diameter_in)}",
+        how=(
+            f"{words.psi(loss)} lost in {words.feet(length)} at {words.gpm(flow)}; the rig file has "
+            f"{plain(hose.coefficient)} ({rig.source(f'hose.{hose.key}.coefficient')}).",
+            f"In the rig file: [hose.{hose.key}] coefficient = {coefficient:.3g}, flow_tested = true.",
+        ),
+        answer=MeasuredCoefficient(hose.key, hose.diameter_in, coefficient, hose.coefficient, command.save),
+        cautions=_doubts(coefficient, hose),
+    )
+
+
+def _known(command: Coefficient, hose: Hose, rig: Rig) -> Outcome:
+    words = Words.of(rig)
+    lines = [f"Source: {rig.source(f'hose.{hose.key}.coefficient')}."]
+    if hose.newer_coefficient is not None and not hose.flow_tested:
+        lines.append(f"Newer hose can be nearer {plain(hose.newer_coefficient)}: your own flow test decides.")
+    return Outcome(
+        intent=command.intent,
+        lead=f"C = {plain(hose.coefficient)} for {words.hose(hose.diameter_in)}",
+        how=tuple(lines),
+        answer=MeasuredCoefficient(hose.key, hose.diameter_in, None, hose.coefficient),
+    )
+
+
+def _doubts(coefficient: float, hose: Hose) -> tuple[str, ...]:
+    if abs(coefficient / hose.coefficient - 1) <= FAR_OFF:
+        return ()
+    return ("That is far from the rig file's value: check flow, length and both gauges before using it.",)
+
+
+def _sizes(command: Coefficient, rig: Rig) -> tuple[tuple[str, Coefficient], ...]:
+    words = Words.of(rig)
+    return tuple(
+        (words.hose(hose.diameter_in), msgspec.structs.replace(command, hose_in=hose.diameter_in))
+        for hose in rig.hose.values()
+        if hose.carried_ft > 0
+    )

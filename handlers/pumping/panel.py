@@ -1,0 +1,155 @@
+"""The panel's first question: what pressure for these lines? The number first, then how, what was assumed, cautions."""
+
+from __future__ import annotations
+
+import math
+
+from grammar.commands import Choice, LineOn, PumpPressure, Question
+from handlers.desk import handle
+from handlers.outcome import Outcome, Picture, Said
+from handlers.pumping import limits, network
+from handlers.pumping.layout import Appliance, Eductor
+from handlers.pumping.network import Run
+from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
+from handlers.rig import Rig
+from handlers.scene import Scene
+from handlers.times import duration
+from handlers.words import Words, plain
+
+SAME_PSI = 0.5
+"""Lines within this of the governing one need no gating."""
+
+
+@handle.register
+def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    worked = work_out(command.lays, rig)
+    pump = scene.pump(said.unit)
+    intake = command.intake_psi if command.intake_psi is not None else (pump.intake_psi or 0.0)
+    on_tank = pump.on_tank and not (command.intake_psi and command.intake_psi > 0)
+    intake = 0.0 if on_tank else intake
+    flows = bool(worked.lines)
+    tank_s = 60 * rig.tank.usable_gal / worked.flow_gpm if on_tank and flows else None
+    words = Words.of(rig)
+    pump_cautions = limits.check_pump(worked.flow_gpm, worked.pump_psi, intake, on_tank, rig) if flows else []
+    return Outcome(
+        intent=command.intent,
+        lead=_lead(worked, tank_s, words),
+        how=tuple(how(worked, rig, intake)),
+        spoken=_spoken(worked, tank_s, words),
+        answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
+        assumed=worked.assumed,
+        cautions=(*worked.cautions, *pump_cautions),
+        follow_up=_charge(command) if said.live and scene.open else None,
+        picture=Picture("profile", command=command) if command.picture and flows else None,
+    )
+
+
+def _lead(worked: Worked, tank_s: float | None, words: Words) -> str:
+    parts = [words.psi(worked.pump_psi)]
+    if worked.lines:
+        parts.append(words.gpm(worked.flow_gpm))
+    if tank_s is not None:
+        parts.append(f"{duration(tank_s)} of tank")
+    return ", ".join(parts)
+
+
+def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
+    parts = [words.psi_bare(worked.pump_psi)]
+    if worked.lines:
+        parts.append("{} {}".format(words.gpm(worked.flow_gpm).split()[0], "litres" if words.metric else "gallons"))
+    if tank_s is not None:
+        minutes, seconds = divmod(math.floor(tank_s + 1e-6), 60)
+        parts.append("Tank " + " ".join(
+            text for text in (f"{minutes} minute{'s' * (minutes != 1)}" * (minutes > 0), f"{seconds}" * (seconds > 0))
+            if text
+        ) + (" seconds" if not minutes else ""))  # fmt: skip
+    return ". ".join(parts) + "."
+
+
+def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
+    """The lines that show the work: a sum for each different line, the governing one first."""
+    words, lines = Words.of(rig), []
+    ordered = sorted(worked.lines, key=lambda line: -line.pressure_psi)
+    for worked_line in ordered:
+        alone = len(ordered) == 1
+        lines.append(_sum(worked_line, worked, words, alone=alone))
+    for lay in worked.lays:
+        if lay.rule:
+            lines.append(f"By {lay.rule}.")
+        if any(line.device in ("standpipe", "high_rise_pack") for line in lay.lines):
+            lines.append("A pressure-reducing outlet changes this: its own plate decides.")
+    if intake_psi:
+        lines.append(f"Net {words.psi(worked.pump_psi - intake_psi)} over {words.psi(intake_psi)} intake.")
+    lines += _not_gated(worked, words)
+    lines += _newer_hose(worked, rig)
+    return lines
+
+
+def _sum(line: WorkedLine, worked: Worked, words: Words, *, alone: bool) -> str:
+    run = line.run
+    total = total_of(run, words)
+    each = f"{line.count} lines, {words.gpm(line.flow_gpm)} each" if line.count > 1 else words.gpm(line.flow_gpm)
+    if alone:
+        return f"{total}; {each}" if line.count > 1 else total
+    name = line.line.label
+    gate = "governs" if worked.pump_psi - line.pressure_psi < SAME_PSI else f"gate to {words.psi(line.pressure_psi)}"
+    return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate}"
+
+
+def total_of(run: Run, words: Words) -> str:
+    """ "100 nozzle + 70 friction + 5 elevation": where the pressure of one line goes."""
+    names = [p.piece.name for p in run.passages if isinstance(p.piece, Appliance | Eductor) and p.loss_psi]
+    parts = [
+        (run.nozzle_psi, "nozzle"),
+        (run.friction_psi, "friction"),
+        (run.appliance_psi, names[0] if len(names) == 1 else "appliances"),
+        (run.elevation_psi, "elevation"),
+    ]
+    return words.sum_of([part for part in parts if part[0]], run.pressure_psi)
+
+
+def _not_gated(worked: Worked, words: Words) -> list[str]:
+    """What the lower lines would flow at the governing pressure, all valves open (convention 7)."""
+    if all(worked.pump_psi - line.pressure_psi < SAME_PSI for line in worked.lines):
+        return []
+    told: list[str] = []
+    for lay in worked.lays:
+        if lay.path is None or lay.fixed_psi is not None or any(line.device == "eductor" for line in lay.lines):
+            continue
+        free = network.ungated(lay.path, worked.pump_psi)
+        wanted = [line for line in worked.lines if line.line in lay.lines]
+        if any(worked.pump_psi - line.pressure_psi >= SAME_PSI for line in wanted):
+            told += [f"{line.label} {words.gpm(run.flow_gpm)}"
+                     for line, run in zip(lay.lines, free.runs, strict=True)]  # fmt: skip
+    return [f"If not gated: {', '.join(told)}."] if told else []
+
+
+def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
+    """Convention 9: the book's coefficient is noted until a flow test of the department's own is in the rig file."""
+    words, told = Words.of(rig), []
+    for key in dict.fromkeys(key for lay in worked.lays for key in lay.hoses):
+        hose = rig.hose[key]
+        if hose.newer_coefficient is None or hose.flow_tested or hose.newer_coefficient >= hose.coefficient:
+            continue
+        saved = 1 - hose.newer_coefficient / hose.coefficient
+        psi = max(line.pressure_psi - saved * _friction_in(line, key) for line in worked.lines)
+        told.append(
+            f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "
+            f"{plain(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
+        )
+    return told
+
+
+def _friction_in(line: WorkedLine, hose: str) -> float:
+    return sum(
+        loss
+        for passage in line.run.passages
+        for number, (section, _, loss) in enumerate(network.leg_flows(passage))
+        if section.hose == hose and number == 0
+    )
+
+
+def _charge(command: PumpPressure) -> Question:
+    """The button that puts the lines on; until then they count as asked about, not as flowing (convention 1)."""
+    lines = tuple(LineOn(lay=lay) for lay in command.lays)
+    return Question("Counts as flowing once you say “charged”.", (Choice("Charged", lines),))
