@@ -20,8 +20,7 @@ class Directory:
     def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
         """`company` is the incident's own; rooms of other companies are their guests' rooms."""
         self._places = sorted(places, key=lambda place: place.room)
-        self._company = company
-        own = [place for place in self._places if place.company == company]
+        self._own = own = [place for place in self._places if place.unit is None and place.company == company]
         named = [place.room for place in own if place.room == crew_room or place.role == "crew"]
         shared = [place.room for place in own if place.grouped]
         self._crew = tuple(named or shared or [place.room for place in own] or self.all)
@@ -39,10 +38,9 @@ class Directory:
         if who == "all":
             return self.all
         if who in ROLES:
-            mine = tuple(p.room for p in self._places if p.role == who and p.company == self._company)
-            return mine or self._crew
-        guests = tuple(place.room for place in self._places if place.company == who != self._company)
-        return guests or self._crew
+            return tuple(place.room for place in self._own if place.role == who) or self._crew
+        guests = (place for place in self._places if place not in self._own)
+        return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
 
     def holds_everyone(self, room: str) -> bool:
         """Whether the room stands for every role and every room: nobody else is to be told."""

@@ -22,7 +22,7 @@ from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
 from grammar.commands import Confirm, Context, Help, Mayday, Question, Reading, Repeat
 from handlers.desk import events_of
-from handlers.events import Event, IncidentOpened, RoleTaken
+from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
 from handlers.outcome import Said
 
@@ -125,7 +125,7 @@ class Handling:
     async def _person(self, place: Place) -> Person:
         message = self._message
         known = await places.person(self._tx, message.who)
-        person = known or Person(person=message.who, unit=message.unit or place.company)
+        person = known or Person(person=message.who, unit=message.unit or place.unit or place.company)
         seen = msgspec.structs.replace(person, name=message.name or person.name)
         if seen != known:
             await places.put_person(self._tx, seen)
@@ -151,7 +151,7 @@ class Handling:
             at=message.at,
             who=message.who,
             role=message.role or person.role,
-            unit=message.unit or person.unit or place.company,
+            unit=message.unit or place.unit or person.unit or place.company,
             room=place.room,
             message=f"{place.room}/{message.id}",
             tz=self._house.tz,
@@ -223,6 +223,8 @@ class Handling:
             for event in events:
                 history.add(event)
             await self._take_roles(place, events)
+            if incident is not None:
+                await self._bring_in(incident, events)
         if incident is not None and any(outcome.events for outcome in handled.outcomes):
             await log.set_closed(self._tx, incident, history.scene.closed_at)
         return incident, history
@@ -233,6 +235,14 @@ class Handling:
         mates = await places.of_company(self._tx, place.company)
         await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
         return incident
+
+    async def _bring_in(self, incident: str, events: Sequence[Event]) -> None:
+        """Rooms of other companies that this program serves enter the incident with their company."""
+        units = {unit for event in events if isinstance(event.body, IncidentOpened) for unit in event.body.units}
+        units |= {event.body.unit for event in events if isinstance(event.body, UnitJoined)}
+        for unit in sorted(units):
+            mates = [mate for mate in await places.of_company(self._tx, unit) if mate.incident is None]
+            await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
 
     async def _take_roles(self, place: Place, events: Sequence[Event]) -> None:
         """A role stays with its person beyond the incident; in a room of one's own it becomes the room's."""

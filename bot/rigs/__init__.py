@@ -68,6 +68,19 @@ def _text(path: Path) -> str:
 
 def _parse(text: str, name: str) -> Rig:
     try:
-        return parse_rig(text, files(__package__).joinpath("book.toml").read_text("utf-8"))
+        rig = parse_rig(text, files(__package__).joinpath("book.toml").read_text("utf-8"))
     except RigFileError as error:
         raise FileProblem(name, error.message) from None
+    if rig.slang:
+        _check_slang(rig, name)
+    return rig
+
+
+def _check_slang(rig: Rig, name: str) -> None:
+    """The department's own words may not take a word that means something already."""
+    from grammar.vocabulary import SlangClash, check_slang
+
+    try:
+        check_slang(rig.slang.items())
+    except SlangClash as clash:
+        raise FileProblem(name, f"slang: {clash}") from None

@@ -18,6 +18,9 @@ class Place(msgspec.Struct, frozen=True):
 
     room: str
     company: str
+    """Whose incidents it enters."""
+    unit: str | None = None
+    """The company that speaks here, where it is a guest of the incident's."""
     role: str | None = None
     grouped: bool = False
     thread: str = ""
@@ -34,6 +37,7 @@ class Person(msgspec.Struct, frozen=True):
     role: Role | None = None
     unit: str = ""
     talk: bool = False
+    """Wants answers spoken."""
 
 
 _PLACE = [rooms.c[name] for name in Place.__struct_fields__]
@@ -77,6 +81,8 @@ async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
 
 async def enter_incident(tx: AsyncConnection, incident: str, keys: Sequence[str]) -> None:
     """These rooms are in the incident from now on."""
+    if not keys:
+        return
     await tx.execute(update(rooms).where(rooms.c.room.in_(keys)).values(incident=incident))
 
 

@@ -46,7 +46,8 @@ rooms = Table(
     metadata,
     Column("room", String, primary_key=True),
     Column("title", String, nullable=False, default=""),
-    Column("company", String, nullable=False),  # whose room it is: the unit key of its rig
+    Column("company", String, nullable=False),  # whose incidents it enters: the unit key of a rig
+    Column("unit", String),  # the company that speaks here, where it is a guest
     Column("role", String),  # set when the room speaks for one role ("driver", "officer", "crew")
     Column("grouped", Boolean, nullable=False, default=False),  # several people talk here
     Column("thread", String, nullable=False, default=""),  # the topic that was last talked in
@@ -83,6 +84,16 @@ join_codes = Table(
     Column("expires_at", UtcTime, nullable=False),
     Column("used_by", String),
     Column("used_at", UtcTime),
+)
+
+chats = Table(
+    "chats",
+    metadata,
+    Column("room", String, primary_key=True),
+    Column("standing", String, nullable=False),  # joined, moved or told (that it isn't served)
+    Column("since", UtcTime, nullable=False),
+    Column("was", String),  # the room it was before it moved
+    Column("incident", String),  # the incident that it joined
 )
 
 inbox = Table(

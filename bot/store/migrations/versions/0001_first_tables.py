@@ -132,6 +132,7 @@ def upgrade() -> None:
         sa.Column("room", sa.String(), nullable=False),
         sa.Column("title", sa.String(), nullable=False),
         sa.Column("company", sa.String(), nullable=False),
+        sa.Column("unit", sa.String(), nullable=True),
         sa.Column("role", sa.String(), nullable=True),
         sa.Column("grouped", sa.Boolean(), nullable=False),
         sa.Column("incident", sa.String(), nullable=True),

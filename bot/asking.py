@@ -1,0 +1,56 @@
+"""`crosslay ask`: single messages out of any incident, each on its own with no memory of the last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import TextIO
+
+from bot import rigs
+from bot.context import build
+from bot.jsonio import as_line, as_object, exit_status
+from bot.replies import Handled, work_out
+from bot.settings import Settings
+from handlers.history import History
+from handlers.outcome import Said
+from handlers.scene import Scene
+
+
+class Asker:
+    """Answers messages by the rig of the settings, with nothing opened, stamped or kept."""
+
+    def __init__(self, settings: Settings) -> None:
+        """Raises FileProblem when the rig file can't be used."""
+        known = rigs.load(settings.rig)
+        self.rig, self.unit = known.own, known.own_unit
+        self.tz = settings.tz
+        self.context = build(self.rig, self.unit, Scene(), addressed=True)
+
+    def said(self) -> Said:
+        """A message said now, out of any incident."""
+        return Said(at=datetime.now(UTC), unit=self.unit, tz=self.tz, live=False, everyone_here=True)
+
+    def answer(self, text: str) -> Handled:
+        """One message."""
+        return work_out(text, self.context, History(), self.rig, self.said())
+
+
+def lines(source: TextIO) -> Iterator[str]:
+    """The messages on standard input, blank lines left out."""
+    return (line for raw in source if (line := raw.strip()))
+
+
+def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int:
+    """Answer one message; returns the exit status."""
+    handled = Asker(settings).answer(text)
+    print(as_line(as_object(handled)) if as_json else handled.reply, file=out)
+    return exit_status(handled)
+
+
+def ask_each(settings: Settings, source: TextIO, *, as_json: bool, out: TextIO) -> int:
+    """Answer a message a line, each flushed at once."""
+    asker = Asker(settings)
+    for text in lines(source):
+        handled = asker.answer(text)
+        print(as_line(as_object(handled)) if as_json else handled.reply, file=out, flush=True)
+    return 0

@@ -1,0 +1,271 @@
+"""`crosslay drill`: a timed script played through a whole incident on a simulated clock, by the same pipeline."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TextIO
+
+import msgspec
+
+from bot import rigs
+from bot.clock import SimulatedClock
+from bot.errors import FileProblem, ScriptError, SettingsError
+from bot.handling import House
+from bot.jsonio import as_line
+from bot.logbook import Logbook
+from bot.message import Message, Outgoing
+from bot.outbox import Outbox
+from bot.pipeline import Pipeline
+from bot.replies import Handled
+from bot.settings import Settings
+from bot.store import places
+from bot.store.database import MEMORY, Store
+from bot.store.places import Place
+from bot.store.reminders import next_due
+from grammar.commands import Role
+
+KIND = "drill"
+START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
+LONGEST = timedelta(hours=2)
+ROLES: dict[str, Role] = {"driver": "driver", "officer": "officer", "crew": "crew", "firefighter": "crew"}
+
+_LINE = re.compile(r"(?P<time>\S+)\s+(?P<who>[^:]*?)\s*:\s*(?P<words>.*)")
+_TIME = re.compile(r"(?:(\d{1,2}):(?=\d\d:))?(\d{1,3}):([0-5]\d)")
+_COMMENT = re.compile(r"(^|\s)#(?!\d).*$")
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """A line of a script."""
+
+    t_s: int
+    who: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Told:
+    """What one recipient was told at one moment; `handled` and `who` for a reply."""
+
+    t_s: int
+    to: str
+    out: Outgoing
+    who: str | None = None
+    handled: Handled | None = None
+
+    def as_object(self) -> dict[str, object]:
+        """The keys of the command line's JSON."""
+        return {
+            "t_s": self.t_s,
+            "to": self.to,
+            "who": self.who,
+            "kind": self.out.kind,
+            "name": self.out.name or None,
+            "intent": self.handled.intent if self.handled else None,
+            "answer": self.handled.answer if self.handled else None,
+            "text": self.out.text,
+        }
+
+
+class DrillRoom:
+    """The rooms of a drill: one for each role and each unit of the script. They only take down what they are told."""
+
+    kind = KIND
+
+    def __init__(self) -> None:
+        self._told: list[Outgoing] = []
+
+    async def send(self, out: Outgoing) -> str:
+        self._told.append(out)
+        return str(out.id)
+
+    async def fetch(self, voice_ref: str) -> bytes:
+        raise FileProblem(voice_ref, "a drill has no recordings.")
+
+    def take(self) -> list[Outgoing]:
+        """What was told since the last time, in the order it was written."""
+        told, self._told = sorted(self._told, key=lambda out: out.id), []
+        return told
+
+
+def parse_time(text: str) -> int | None:
+    """Seconds of MM:SS (or H:MM:SS); None when it is no such time."""
+    found = _TIME.fullmatch(text)
+    return None if found is None else int(found[1] or 0) * 3600 + int(found[2]) * 60 + int(found[3])
+
+
+def parse_script(text: str, name: str) -> list[Utterance]:
+    """The utterances of a script. Raises ScriptError with the line that is wrong."""
+    script: list[Utterance] = []
+    for number, raw in enumerate(text.splitlines(), start=1):
+        line = _COMMENT.sub("", raw).strip()
+        if not line:
+            continue
+        utterance = _utterance(line, name, number)
+        if script and utterance.t_s < script[-1].t_s:
+            raise ScriptError(name, number, "this time is before the line above it; put the lines in order of time.")
+        script.append(utterance)
+    if not script:
+        raise ScriptError(name, 1, "the script holds no line; write lines like: 00:05 driver: charge crosslay 1")
+    return script
+
+
+def _utterance(line: str, name: str, number: int) -> Utterance:
+    found = _LINE.fullmatch(line)
+    if found is None:
+        raise ScriptError(name, number, "write a line as MM:SS who: what was said.")
+    t_s = parse_time(found["time"])
+    if t_s is None:
+        raise ScriptError(name, number, f"{found['time']!r} is no time; write minutes and seconds as MM:SS.")
+    who, words = " ".join(found["who"].split()).casefold(), found["words"].strip()
+    if who == "dispatch":
+        return Utterance(t_s, "officer", f"dispatch: {words}")
+    if not who or not words:
+        missing = "who says it" if not who else "what is said"
+        raise ScriptError(name, number, f"{missing} is missing; write a line as MM:SS who: what was said.")
+    return Utterance(t_s, "crew" if who == "firefighter" else who, words)
+
+
+class Drill:
+    """A script on its way: `play` goes through it and gives what everybody is told, in order of time."""
+
+    def __init__(self, settings: Settings, known: rigs.Rigs, start: datetime = START) -> None:
+        self._known = known
+        self._start = start
+        self._clock = SimulatedClock(start)
+        self._tz = settings.tz
+        self._room = DrillRoom()
+
+    async def play(self, script: list[Utterance], until: timedelta | None = None) -> list[Utterance | Told]:
+        """Play the lines, then let the clock run on to `until` (None: until the incident is closed, or two hours)."""
+        self._store = await Store.open(MEMORY)
+        try:
+            self._logbook = Logbook()
+            self._pipeline = Pipeline(self._store, House(self._known, self._logbook, self._tz), self._clock)
+            self._outbox = Outbox(self._store, self._clock, self._tz, [self._room])
+            self._story: list[Utterance | Told] = []
+            await self._furnish({utterance.who for utterance in script})
+            for number, utterance in enumerate(script, start=1):
+                at = self._start + timedelta(seconds=utterance.t_s)
+                await self._run_to(at, including=False)
+                self._clock.move_to(at)
+                self._story.append(utterance)
+                await self._note_told(utterance, await self._pipeline.say(self._message(utterance, number)))
+            end = self._start + (until if until is not None else LONGEST)
+            await self._run_to(end, including=True, while_open=until is None)
+            return self._story
+        finally:
+            await self._store.close()
+
+    async def _run_to(self, end: datetime, *, including: bool, while_open: bool = False) -> None:
+        """Let the clock run to `end`, telling each reminder at its time."""
+        while not (while_open and await self._closed()):
+            async with self._store.begin() as tx:
+                at = await next_due(tx)
+            if at is None or at > end or (at == end and not including):
+                return
+            self._clock.move_to(at)
+            await self._pipeline.fire()
+            await self._note_told()
+
+    async def _closed(self) -> bool:
+        async with self._store.begin() as tx:
+            place = await places.place(tx, f"{KIND}:officer")
+            if place is None or place.incident is None:
+                return False
+            return not (await self._logbook.history(tx, place.incident)).scene.open
+
+    async def _furnish(self, people: set[str]) -> None:
+        """The rooms of the three roles, and one for each unit that speaks."""
+        async with self._store.begin() as tx:
+            for who in sorted({"driver", "officer", "crew"} | people):
+                guest = who if who not in ROLES and who != self._known.own_unit else None
+                role = ROLES.get(who)
+                new = Place(room=f"{KIND}:{who}", company=self._known.own_unit, unit=guest, role=role, title=who)
+                await places.add_place(tx, new)
+
+    def _message(self, utterance: Utterance, number: int) -> Message:
+        who = utterance.who
+        return Message(
+            room=f"{KIND}:{who}",
+            id=str(number),
+            who=who,
+            at=self._clock.now(),
+            text=utterance.words,
+            name=who,
+            role=ROLES.get(who, "unit"),
+            unit=self._known.own_unit if who in ROLES else who,
+            title=who,
+            addressed=True,
+        )
+
+    async def _note_told(self, utterance: Utterance | None = None, handled: Handled | None = None) -> None:
+        """Take down what has just been told; a reply with who it answers."""
+        await self._outbox.drain()
+        t_s = int((self._clock.now() - self._start).total_seconds())
+        for out in self._room.take():
+            answers = utterance is not None and out.kind == "reply"
+            who = utterance.who if utterance is not None and answers else None
+            self._story.append(Told(t_s, out.room.partition(":")[2], out, who, handled if answers else None))
+
+
+def play_file(settings: Settings, path: str, *, start: str, until: str, as_json: bool, out: TextIO) -> None:
+    """Play a script's file and print what everybody is told.
+
+    Raises:
+        FileProblem, ScriptError, SettingsError: the file, one of its lines, or an option is wrong.
+    """
+    script = parse_script(_read(path), path)
+    drill = Drill(settings, rigs.load(settings.rig), _start(start))
+    for happening in asyncio.run(drill.play(script, _until(until))):
+        if not as_json:
+            print(_as_text(happening), file=out)
+        elif isinstance(happening, Told):
+            print(as_line(happening.as_object()), file=out)
+
+
+def _read(path: str) -> str:
+    try:
+        return Path(path).read_text("utf-8")
+    except FileNotFoundError:
+        raise FileProblem(path, "there is no such drill script.") from None
+    except UnicodeDecodeError:
+        raise FileProblem(path, "the drill script isn't UTF-8 text; save it as UTF-8.") from None
+    except OSError as error:
+        raise FileProblem(path, f"the drill script can't be read ({error.strerror}).") from None
+
+
+def _start(text: str) -> datetime:
+    if not text:
+        return START
+    try:
+        at = msgspec.convert(text if re.search(r"(Z|[+-]\d\d:?\d\d)$", text) else f"{text}Z", datetime)
+    except msgspec.ValidationError:
+        raise SettingsError("--start", f"{text!r} is no time; write it like 2026-03-02T14:00:00Z.") from None
+    return at.astimezone(UTC)
+
+
+def _until(text: str) -> timedelta | None:
+    if not text:
+        return None
+    t_s = parse_time(text)
+    if t_s is None:
+        raise SettingsError("--until", f"{text!r} is no time; write minutes and seconds as MM:SS.")
+    return timedelta(seconds=t_s)
+
+
+def _as_text(happening: Utterance | Told) -> str:
+    """The drill as people read it: what was said, and under it who was told what."""
+    if isinstance(happening, Utterance):
+        return f"{_clock(happening.t_s)} {happening.who}: {happening.words}"
+    mark = {"reminder": " (reminder)", "alert": " (ALERT)"}.get(happening.out.kind, "")
+    text = happening.out.text.replace("\n", "\n        ")
+    return f"{_clock(happening.t_s)}   → {happening.to}{mark}: {text}"
+
+
+def _clock(t_s: int) -> str:
+    return f"{t_s // 60:02}:{t_s % 60:02}"
