@@ -6,18 +6,24 @@
 from handlers.incident import accountability, air, emergency, mayday, readiness
 from handlers.medical import arrest, oxygen
 from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
+from handlers.water import drafting, fire_flow, fittings, hydrant, rural
 
 __all__ = [
     "accountability",
     "air",
     "arrest",
     "coefficient",
+    "drafting",
     "emergency",
+    "fire_flow",
+    "fittings",
+    "hydrant",
     "inverse",
     "mayday",
     "oxygen",
     "panel",
     "pictures",
     "readiness",
+    "rural",
     "supply_line",
 ]

@@ -148,5 +148,5 @@ def _which_nozzle(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None) -> Need
             nozzle = msgspec.structs.replace(line.nozzle, kind="fog", flow_gpm=flow)
             options.append((f"fog, {words.gpm(flow)}", msgspec.structs.replace(line, nozzle=nozzle)))
     what = f"{words.hose(hose.diameter_in)} line" if hose else (line.device or "").replace("_", " ")
-    return NeedsAnswer(f"Which nozzle{f' on the {what}' if what else ''}? Say its tip or its flow.", part=line, slot="nozzle",
-                       options=tuple(options))  # fmt: skip
+    text = f"Which nozzle{f' on the {what}' if what else ''}? Say its tip or its flow."
+    return NeedsAnswer(text, part=line, slot="nozzle", options=tuple(options))

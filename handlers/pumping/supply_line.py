@@ -249,7 +249,7 @@ def _relay(command: SupplyPressure, laid: Laid, rig: Rig) -> Outcome:
         lead=f"{words.psi(pump_psi)} at each, {stretches + 1} engines, {words.feet(spacing)} apart",
         how=(
             f"{_sum(friction, rise, residual, pump_psi, words)}; {words.gpm(laid.flow_gpm)}",
-            f"The last engine is at the fire. At {words.psi(highest)} they reach {words.feet_down(reach)} on the level.",
+            f"The last is at the fire. At {words.psi(highest)} each reaches {words.feet_down(reach)} on the level.",
         ),
         answer=SupplyPressures(
             friction, rise, pump_psi, laid.flow_gpm,

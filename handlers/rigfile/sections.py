@@ -102,6 +102,7 @@ class Rural(Struct, frozen=True):
     minimum_gal: NonNegative
     minimum_exposed_gal: NonNegative
     exposure_factor: Positive
+    construction_number: dict[str, Positive]  # by construction class, "1" = frame
 
 
 class Drafting(Struct, frozen=True):
