@@ -20,7 +20,7 @@ from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
-from grammar.commands import Confirm, Context, Help, Mayday, Question, Reading, Repeat
+from grammar.commands import Confirm, Context, Help, Mayday, Question, Reading, Repeat, Role
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
@@ -89,28 +89,13 @@ class Handling:
     async def _place(self) -> Place:
         """The room; a new one belongs to the rig whose file names it and enters that company's open incident."""
         message = self._message
-        known = await places.place(self._tx, message.room)
-        if known is None:
-            known = self._new_place()
-            mates = await places.of_company(self._tx, known.company)
-            incident = next((mate.incident for mate in mates if mate.incident), None)
-            known = msgspec.structs.replace(known, incident=incident)
-            await places.add_place(self._tx, known)
+        own_role = None if message.group else message.role
+        known = await known_place(self._tx, self._house.rigs, message.room, own_role)
         seen = {"title": message.title or known.title, "grouped": message.group, "thread": message.thread}
         changed = {key: value for key, value in seen.items() if getattr(known, key) != value}
         if changed:
             await places.change_place(self._tx, known.room, **changed)
         return msgspec.structs.replace(known, **changed)
-
-    def _new_place(self) -> Place:
-        room = self._message.room
-        chat = room.partition(":")[2] or room
-        for unit in self._house.rigs.units:
-            for role, mapped in self._house.rigs.of(unit).rooms.items():
-                if mapped in (room, chat):
-                    return Place(room=room, company=unit, role=role)
-        own_role = None if self._message.group else self._message.role
-        return Place(room=room, company=self._house.rigs.own_unit, role=own_role)
 
     async def _history(self, place: Place) -> tuple[History, str | None]:
         """The log that this message is handled against: the room's incident's, else its company's of the day."""
@@ -317,3 +302,24 @@ def _settled(question: Question, handled: Handled) -> bool:
         return False
     wanted = question.fills
     return not isinstance(wanted, Mayday) or any(isinstance(c, Mayday) for c in handled.reading.commands)
+
+
+async def known_place(tx: AsyncConnection, rigs: Rigs, room: str, own_role: Role | None = None) -> Place:
+    """A room as the record knows it; a new one belongs to the rig whose file names it and enters its open incident."""
+    if (known := await places.place(tx, room)) is not None:
+        return known
+    new = _new_place(rigs, room, own_role)
+    mates = await places.of_company(tx, new.company)
+    incident = next((mate.incident for mate in mates if mate.incident), None)
+    new = msgspec.structs.replace(new, incident=incident)
+    await places.add_place(tx, new)
+    return new
+
+
+def _new_place(rigs: Rigs, room: str, own_role: Role | None) -> Place:
+    chat = room.partition(":")[2] or room
+    for unit in rigs.units:
+        for role, mapped in rigs.of(unit).rooms.items():
+            if mapped in (room, chat):
+                return Place(room=room, company=unit, role=role)
+    return Place(room=room, company=rigs.own_unit, role=own_role)

@@ -22,7 +22,7 @@ from sqlalchemy.sql.dml import Insert
 from bot.errors import StoreError
 from bot.store.tables import metadata
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration: a record that stands there opens without alembic being loaded."""
 
 MEMORY = "sqlite+aiosqlite:///:memory:"

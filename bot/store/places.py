@@ -79,6 +79,21 @@ async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
     return [Place(*row) for row in await tx.execute(select(*_PLACE).where(rooms.c.company == company))]
 
 
+async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
+    """The rooms of a kind ("telegram")."""
+    query = select(*_PLACE).where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
+    return [Place(*row) for row in await tx.execute(query)]
+
+
+async def forget(tx: AsyncConnection, room: str) -> None:
+    """A room that is no longer served: it is told nothing more."""
+    from bot.store.tables import outbox, reminders
+
+    await tx.execute(rooms.delete().where(rooms.c.room == room))
+    await tx.execute(reminders.delete().where(reminders.c.room == room, reminders.c.sent_at.is_(None)))
+    await tx.execute(outbox.delete().where(outbox.c.room == room, outbox.c.state.in_(("waiting", "sending"))))
+
+
 async def enter_incident(tx: AsyncConnection, incident: str, keys: Sequence[str]) -> None:
     """These rooms are in the incident from now on."""
     if not keys:

@@ -6,7 +6,7 @@ other words, so that the menu can do nothing that a sentence can't.
 
 from __future__ import annotations
 
-from telegram import InlineKeyboardButton, InlineKeyboardMarkup
+from bot.message import Button
 
 MENU = {
     "pump": ("Pump pressure: /pump two lines, 200 feet, 1.75", ""),
@@ -17,6 +17,7 @@ MENU = {
     "again": ("Say the last answer again", "say again"),
     "cancel": ("Take my last message back", "cancel that"),
     "role": ("Driver, officer or crew", ""),
+    "link": ("A one-time link for another company", ""),
     "report": ("The incident's record", "send the report"),
     "help": ("What can be said", "help"),
 }
@@ -25,6 +26,8 @@ MENU = {
 START = "start"
 """Opens a private chat, or (with a code) follows a join link."""
 ROLE = "role"
+LINK = "link"
+"""Makes a one-time join link."""
 
 _ROLES = {"driver": "I'm the driver", "officer": "I'm the officer", "crew": "I'm crew"}
 _ROLE_DATA = "role:"
@@ -42,17 +45,22 @@ def command_of(text: str, bot_name: str) -> tuple[str, str] | None:
 
 
 def words_of(command: str, rest: str) -> str:
-    """What a command says, "" for those that the room itself answers (START, ROLE)."""
-    if command in (START, ROLE):
-        return ""
+    """What a command says in words; those that the room itself answers (START, ROLE, LINK) stay commands."""
+    if command in (START, ROLE, LINK):
+        return f"/{command} {rest}".strip()
     stands_for = MENU[command][1] if command in MENU else command.replace("_", " ")
     return f"{stands_for} {rest}".strip() or "help"
 
 
-def role_buttons() -> InlineKeyboardMarkup:
+def own_command(text: str) -> tuple[str, str] | None:
+    """Command and rest where the room itself answers; None for words."""
+    head, _, rest = text.partition(" ")
+    return (head.removeprefix("/"), rest) if head.startswith("/") else None
+
+
+def role_buttons() -> tuple[Button, ...]:
     """Driver, officer, crew."""
-    buttons = [InlineKeyboardButton(role.capitalize(), callback_data=f"{_ROLE_DATA}{role}") for role in _ROLES]
-    return InlineKeyboardMarkup([buttons])
+    return tuple(Button(f"{_ROLE_DATA}{role}", role.capitalize()) for role in _ROLES)
 
 
 def words_of_button(data: str) -> str:

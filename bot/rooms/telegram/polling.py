@@ -13,10 +13,11 @@ from telegram.error import RetryAfter as Flooded
 from bot.errors import SettingsError
 from bot.rooms.telegram.client import LONG_POLL_S
 from bot.rooms.telegram.incoming import ALLOWED_UPDATES
+from bot.rooms.telegram.sending import seconds
 
 _LOG = logging.getLogger(__name__)
-_FIRST_PAUSE_S = 0.5
-_LONGEST_PAUSE_S = 30.0
+FIRST_PAUSE_S = 0.5
+LONGEST_PAUSE_S = 30.0
 
 Take = Callable[[Sequence[Update]], Awaitable[None]]
 """Writes a batch down for good; the same update may come again and must then do nothing."""
@@ -25,12 +26,13 @@ Take = Callable[[Sequence[Update]], Awaitable[None]]
 async def poll(bot: Bot, take: Take) -> None:
     """Fetches updates for ever, in the order in which they came; a dead network is waited out.
 
-    The offset rises with the next request, after `take` has come back: a crash before that brings the batch again.
+    The offset rises with the next request, after `take` has come back: a crash before that, or a `take` that fails,
+    brings the batch again.
 
     Raises:
         SettingsError: the token isn't accepted.
     """
-    offset, pause_s = 0, _FIRST_PAUSE_S
+    offset, pause_s = 0, FIRST_PAUSE_S
     while True:
         try:
             batch = await bot.get_updates(offset=offset, timeout=LONG_POLL_S, allowed_updates=ALLOWED_UPDATES)
@@ -40,19 +42,26 @@ async def poll(bot: Bot, take: Take) -> None:
             wait_s = _wait_s(error, pause_s)
             _LOG.warning("No updates from Telegram (%s); trying again in %.1f s", error, wait_s)
             await asyncio.sleep(wait_s)
-            pause_s = min(pause_s * 2, _LONGEST_PAUSE_S)
+            pause_s = min(pause_s * 2, LONGEST_PAUSE_S)
             continue
-        pause_s = _FIRST_PAUSE_S
-        if batch:
+        if not batch:
+            pause_s = FIRST_PAUSE_S
+            continue
+        try:
             await take(batch)
+        except Exception:
+            _LOG.exception("Updates couldn't be written down; trying again in %.1f s", pause_s)
+            await asyncio.sleep(pause_s)
+            pause_s = min(pause_s * 2, LONGEST_PAUSE_S)
+        else:
+            pause_s = FIRST_PAUSE_S
             offset = max(update.update_id for update in batch) + 1
 
 
 def _wait_s(error: TelegramError, pause_s: float) -> float:
     if isinstance(error, Flooded):
-        wait = error.retry_after
-        return wait if isinstance(wait, int) else wait.total_seconds()
+        return seconds(error)
     if isinstance(error, Conflict):
         _LOG.warning("Another program polls with the same token; only one can")
-        return _LONGEST_PAUSE_S / 6
+        return LONGEST_PAUSE_S / 6
     return pause_s

@@ -11,12 +11,15 @@ from telegram.error import BadRequest, TelegramError
 from telegram.error import RetryAfter as Flooded
 
 from bot.errors import FileProblem
+from bot.rooms.telegram.sending import seconds
 
 LARGEST_BYTES = 20_000_000
 """What the public service hands out (getFile); a self-hosted one is held to it too."""
 _TRIES = 3
 _PAUSE_S = 1.0
 _WHOLE_FETCH_S = 60.0
+PATIENCE_S = 10.0
+"""With a server that has stopped sending."""
 
 
 async def fetch(bot: Bot, http: httpx.AsyncClient, file_id: str) -> bytes:
@@ -33,8 +36,7 @@ async def fetch(bot: Bot, http: httpx.AsyncClient, file_id: str) -> bytes:
                 except BadRequest as refusal:
                     raise _problem("it is too big" if "too big" in str(refusal) else "it is no longer there") from None
                 except Flooded as flooded:
-                    wait = flooded.retry_after
-                    await asyncio.sleep(wait if isinstance(wait, int) else wait.total_seconds())
+                    await asyncio.sleep(seconds(flooded))
                 except (TelegramError, httpx.HTTPError):
                     await asyncio.sleep(_PAUSE_S * attempt)
     except TimeoutError:

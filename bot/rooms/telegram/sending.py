@@ -68,8 +68,7 @@ def fate(error: TelegramError) -> Exception:
         case ChatMigrated():
             return error
         case Flooded():
-            wait = error.retry_after
-            return errors.RetryAfter(wait if isinstance(wait, int) else wait.total_seconds())
+            return errors.RetryAfter(seconds(error))
         case InvalidToken() | EndPointNotFound():
             return errors.RetryAfter(_TOKEN_REFUSED_S)  # nothing is lost while the token is put right
         case BadRequest() | Forbidden():
@@ -77,6 +76,12 @@ def fate(error: TelegramError) -> Exception:
     if isinstance(error.__cause__, httpx.ConnectError | httpx.ConnectTimeout | httpx.PoolTimeout):
         return errors.RetryAfter(_NOT_CONNECTED_S)  # it can't have arrived, so that it isn't marked as a repeat
     return errors.Unsure(str(error))
+
+
+def seconds(flooded: Flooded) -> float:
+    """How long the service asks to wait."""
+    wait = flooded.retry_after
+    return wait if isinstance(wait, int) else wait.total_seconds()
 
 
 def lead_in_bold(text: str) -> list[MessageEntity]:

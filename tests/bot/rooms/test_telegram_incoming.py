@@ -7,6 +7,7 @@ from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup
 
 from bot.message import Message
 from bot.rooms.telegram.incoming import message_of
+from bot.rooms.telegram.menu import own_command
 from tests.telegram.server import BotApiServer
 
 
@@ -67,13 +68,16 @@ async def test_what_a_command_says(telegram: BotApiServer, bot: Bot, typed: str,
     assert [m.text for m in await read(bot)] == [says]
 
 
-async def test_commands_that_say_nothing(telegram: BotApiServer, bot: Bot) -> None:
+async def test_commands_of_other_bots_say_nothing_and_those_of_the_room_stay(telegram: BotApiServer, bot: Bot) -> None:
     dana = telegram.person("Dana")
     crew = telegram.group("Engine 12", dana)
     dana.says("/status@another_bot", crew)
-    dana.says("/start", crew)
-    dana.says("/role", crew)
-    assert await read(bot) == []
+    for text in ("/start@crosslay_test_bot k7", "/role", "/link engine 9"):
+        dana.says(text, crew)
+    heard = [m.text for m in await read(bot)]
+    assert heard == ["/start k7", "/role", "/link engine 9"]
+    assert [own_command(text) for text in heard] == [("start", "k7"), ("role", ""), ("link", "engine 9")]
+    assert own_command("two lines") is None
 
 
 async def test_topics_are_kept_and_their_first_message_is_no_reply(telegram: BotApiServer, bot: Bot) -> None:

@@ -135,6 +135,7 @@ def upgrade() -> None:
         sa.Column("unit", sa.String(), nullable=True),
         sa.Column("role", sa.String(), nullable=True),
         sa.Column("grouped", sa.Boolean(), nullable=False),
+        sa.Column("thread", sa.String(), nullable=False),
         sa.Column("incident", sa.String(), nullable=True),
         sa.Column("board", sa.String(), nullable=True),
         sa.PrimaryKeyConstraint("room"),

@@ -1,0 +1,115 @@
+"""The status board: one message in the crew's chat, pinned, and edited when the incident or its clocks have changed."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+
+from telegram import Bot
+from telegram.error import BadRequest, Forbidden, TelegramError
+from telegram.error import RetryAfter as Flooded
+
+from bot.directory import Directory
+from bot.rooms.telegram.incoming import KIND, chat_id
+from bot.rooms.telegram.sending import lead_in_bold, seconds
+from bot.station import Station
+from bot.store import log, places
+from bot.store.places import Place
+from handlers.incident.board import board
+
+GAP_S = 3.5
+"""Least time between two edits in a chat: a group takes about 20 messages a minute (commonly quoted)."""
+TICK_S = 60.0
+"""So often the clocks on the board go on by themselves."""
+_MOST = 4096
+_UNCHANGED = "message is not modified"
+
+_LOG = logging.getLogger(__name__)
+
+
+class Boards:
+    """The boards of all open incidents. `run` it beside the polling."""
+
+    def __init__(self, bot: Bot, station: Station, gap_s: float = GAP_S, tick_s: float = TICK_S) -> None:
+        self._bot = bot
+        self._station = station
+        self._gap_s, self._tick_s = gap_s, tick_s
+        self._shown: dict[str, str] = {}
+        self._open: set[str] = set()
+        self._changed: set[str] = set()
+        self._poked = asyncio.Event()
+        station.pipeline.changed.append(self._change)
+
+    def _change(self, incident: str) -> None:
+        self._changed.add(incident)
+        self._poked.set()
+
+    async def run(self) -> None:
+        """Keep the boards up to date for ever."""
+        async with self._station.store.begin() as tx:
+            self._open = {place.incident for place in await places.of_kind(tx, KIND) if place.incident}
+        while True:
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._poked.wait(), self._tick_s)
+            self._poked.clear()
+            changed, self._changed = self._changed | self._open, set()
+            for incident in changed:
+                try:
+                    await self._show(incident)
+                except Exception:
+                    _LOG.exception("The board of %s couldn't be shown", incident)
+            await asyncio.sleep(self._gap_s)
+
+    async def _show(self, incident: str) -> None:
+        async with self._station.store.begin() as tx:
+            found = await log.incident(tx, incident)
+            if found is None:
+                return
+            here = await places.of_incident(tx, incident)
+            history = await self._station.house.logbook.history(tx, incident)
+        (self._open.add if found.closed_at is None else self._open.discard)(incident)
+        directory = Directory(here, found.company, self._station.house.crew_room)
+        crew = directory.rooms(("crew",))
+        rig = self._station.rigs.of(found.company)
+        text = board(history.scene, rig, self._station.clock.now(), self._station.house.tz).text[:_MOST]
+        for place in here:
+            if place.room in crew and place.room.startswith(f"{KIND}:"):
+                await self._show_in(place, incident, text)
+
+    async def _show_in(self, place: Place, incident: str, text: str) -> None:
+        of, _, number = (place.board or "").rpartition(" ")
+        if of == incident and self._shown.get(place.room) == text:
+            return
+        try:
+            if of != incident or not await self._edit(place, int(number), text):
+                await self._post(place, incident, text)
+            self._shown[place.room] = text
+        except Flooded as flooded:
+            await asyncio.sleep(seconds(flooded))
+            self._change(incident)
+        except Forbidden:
+            self._shown[place.room] = text  # the bot was put out: nothing to show there
+        except TelegramError as error:
+            _LOG.info("The board in %s: %s", place.room, error)
+
+    async def _edit(self, place: Place, message_id: int, text: str) -> bool:
+        """False when the message is gone, so that a new one is needed."""
+        try:
+            await self._bot.edit_message_text(text, chat_id(place.room), message_id, entities=lead_in_bold(text))
+        except BadRequest as refusal:
+            return _UNCHANGED in str(refusal).casefold()
+        return True
+
+    async def _post(self, place: Place, incident: str, text: str) -> None:
+        thread = int(place.thread) if place.thread else None
+        chat = chat_id(place.room)
+        sent = await self._bot.send_message(
+            chat, text, entities=lead_in_bold(text), disable_notification=True, message_thread_id=thread
+        )
+        async with self._station.store.begin() as tx:
+            await places.change_place(tx, place.room, board=f"{incident} {sent.message_id}")
+        try:
+            await self._bot.pin_chat_message(chat, sent.message_id, disable_notification=True)
+        except BadRequest as refusal:
+            _LOG.warning("The board in %s isn't pinned (%s): make the bot an administrator", place.room, refusal)

@@ -1,0 +1,112 @@
+"""At the door: who is let in, who is told once that the bot isn't for them, and what the room itself answers."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.message import Button, Message
+from bot.rooms.telegram import menu
+from bot.rooms.telegram.admission import Admission
+from bot.station import Station
+from bot.store import inbox, outgoing, places
+from bot.store.outgoing import Draft
+from bot.store.places import Place
+
+NOT_SERVED = (
+    "This bot serves the rooms of one fire department. To have this one served, its number {chat} goes into"
+    " CROSSLAY_ROOMS, or the department's officer gives you a join link."
+)
+WHO_ARE_YOU = "Who are you here?"
+WELCOME = (
+    "Crosslay works out pump pressures, keeps the tank and incident clocks and writes the record. It is an aid to"
+    " trained people: department procedures, the pump's own gauges and flow meters, and the incident commander"
+    " decide.\nSay or type a lay (two lines, 200 feet, 1.75), or “help”."
+)
+BAD_LINK = "This join link was used already or is over: ask for a new one."
+NO_INCIDENT = "A join link is for an open incident, and none is open here. A room for good goes into CROSSLAY_ROOMS."
+
+
+class Door:
+    """Answers what is no talk about the incident, each thing once however often its update comes."""
+
+    def __init__(self, station: Station, admission: Admission) -> None:
+        self._station = station
+        self._admission = admission
+        self.bot_name = ""
+
+    async def admits(self, message: Message) -> bool:
+        """Whether a message goes on to the pipeline; if not, it was answered here (or is left unanswered)."""
+        command = menu.own_command(message.text)
+        if command is None and self._admission.is_named(message.room):
+            return True
+        now = self._station.clock.now()
+        async with self._station.store.begin() as tx:
+            if command is None and await self._admission.serves(tx, message.room, now):
+                return True
+            await self._answer(tx, message, command, now)
+        self._station.outbox.poke()
+        return False
+
+    async def turn_away(self, room: str) -> None:
+        """The bot was added to a chat: where it isn't served, one polite line, once for ever."""
+        now = self._station.clock.now()
+        async with self._station.store.begin() as tx:
+            if not await self._admission.serves(tx, room, now):
+                await self._tell_not_served(tx, room, now)
+        self._station.outbox.poke()
+
+    async def _answer(
+        self, tx: AsyncConnection, message: Message, command: tuple[str, str] | None, now: datetime
+    ) -> None:
+        name, rest = command or ("", "")
+        if name == menu.START and rest and (joined := await self._join(tx, message, rest, now)):
+            await self._reply(tx, message, joined, now, menu.role_buttons())
+        elif not await self._admission.serves(tx, message.room, now):
+            await self._tell_not_served(tx, message.room, now)
+        elif name == menu.START and rest:
+            await self._reply(tx, message, BAD_LINK, now)
+        elif name == menu.LINK:
+            await self._reply(tx, message, await self._link(tx, message, rest, now), now)
+        else:
+            welcome = f"{WELCOME}\n{WHO_ARE_YOU}" if name == menu.START else WHO_ARE_YOU
+            await self._reply(tx, message, welcome, now, menu.role_buttons())
+
+    async def _join(self, tx: AsyncConnection, message: Message, code: str, now: datetime) -> str | None:
+        place = Place(message.room, self._station.rigs.own_unit, grouped=message.group, title=message.title)
+        used = await self._admission.join(tx, code, place, now)
+        if used is None:
+            return None
+        return f"You are in incident {used.incident}{f' as {used.unit}' if used.unit else ''}.\n{WHO_ARE_YOU}"
+
+    async def _link(self, tx: AsyncConnection, message: Message, unit: str, now: datetime) -> str:
+        place = await places.place(tx, message.room)
+        if place is None or place.incident is None:
+            return NO_INCIDENT
+        code = await self._admission.make_code(tx, place.incident, unit.casefold(), message.who, now)
+        until = code.expires_at.astimezone(self._station.house.tz)
+        return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code.code)}"
+
+    async def _tell_not_served(self, tx: AsyncConnection, room: str, now: datetime) -> None:
+        if await self._admission.turn_away(tx, room, now):
+            words = NOT_SERVED.format(chat=room.partition(":")[2])
+            await outgoing.put(tx, [Draft(room=room, kind="reply", text=words, created_at=now)])
+
+    async def _reply(
+        self, tx: AsyncConnection, message: Message, words: str, now: datetime, buttons: tuple[Button, ...] = ()
+    ) -> None:
+        received = await inbox.receive(tx, [message], now)
+        if not received:
+            return  # its update came before
+        reply = Draft(
+            room=message.room,
+            kind="reply",
+            text=words,
+            buttons=buttons,
+            reply_to=message.id,
+            thread=message.thread,
+            created_at=now,
+        )
+        await outgoing.put(tx, [reply])
+        await inbox.done(tx, received[0].id, now)

@@ -1,0 +1,170 @@
+"""Runs the bot on Telegram: takes updates in, keeps its rooms known, answers button presses."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Coroutine, Sequence
+from typing import Any
+
+from telegram import Bot, CallbackQuery, Update, User
+from telegram import Message as Sent
+from telegram.error import InvalidToken, TelegramError
+
+from bot.errors import SettingsError
+from bot.handling import known_place
+from bot.message import Message
+from bot.pipeline import Ticket
+from bot.rooms.telegram import menu
+from bot.rooms.telegram.admission import Admission, key
+from bot.rooms.telegram.boards import Boards
+from bot.rooms.telegram.door import Door
+from bot.rooms.telegram.incoming import KIND, message_of, room_key
+from bot.rooms.telegram.polling import FIRST_PAUSE_S, LONGEST_PAUSE_S, poll
+from bot.rooms.telegram.room import TelegramRoom
+from bot.station import Station
+from bot.store import places
+
+_LOG = logging.getLogger(__name__)
+
+
+class Telegram:
+    """The bot at work in one station: `open_rooms` before the station starts, then `run` it until it is cancelled."""
+
+    def __init__(self, bot: Bot, room: TelegramRoom, station: Station) -> None:
+        self._bot = bot
+        self._station = station
+        self._admission = Admission(_named(station))
+        self._door = Door(station, self._admission)
+        self._boards = Boards(bot, station)
+        self._me = User(0, "", is_bot=True)
+        self._tasks: set[asyncio.Task[None]] = set()
+        room.moved = self._move
+
+    async def run(self) -> None:
+        """Serve for ever. Raises SettingsError when the token isn't accepted."""
+        await self._connect()
+        boards = asyncio.create_task(self._boards.run())
+        try:
+            await poll(self._bot, self.take)
+        finally:
+            for task in (boards, *self._tasks):
+                task.cancel()
+            await asyncio.gather(boards, *self._tasks, return_exceptions=True)
+
+    async def take(self, batch: Sequence[Update]) -> None:
+        """Write a batch of updates down, in one commit for all that is said; the same ones again do nothing."""
+        messages: list[Message] = []
+        presses: dict[tuple[str, str], CallbackQuery] = {}
+        for update in batch:
+            message = await self._message(update)
+            if message is not None:
+                messages.append(message)
+            if update.callback_query:
+                self._later(self._acknowledge(update.callback_query))
+                if message is not None and message.button:
+                    presses[message.room, message.id] = update.callback_query
+        for ticket in await self._station.pipeline.receive(messages):
+            said = ticket.received.message
+            if (query := presses.get((said.room, said.id))) is not None:
+                self._later(self._close_question(query, ticket))
+
+    async def _message(self, update: Update) -> Message | None:
+        """What an update says to the pipeline; None when it is something else, or was dealt with here."""
+        if update.message and update.message.migrate_to_chat_id:
+            await self._move(room_key(update.message.chat.id), room_key(update.message.migrate_to_chat_id))
+            return None
+        if update.my_chat_member:
+            if update.my_chat_member.new_chat_member.status in ("member", "administrator"):
+                await self._door.turn_away(room_key(update.my_chat_member.chat.id))
+            return None
+        try:
+            message = message_of(update, self._me)
+        except Exception:
+            _LOG.exception("Update %s can't be read and is left out", update.update_id)
+            return None
+        return message if message is not None and await self._door.admits(message) else None
+
+    # --- beginning
+
+    async def open_rooms(self) -> None:
+        """The rooms of the settings are known before anybody writes there; those no longer served are told nothing."""
+        now = self._station.clock.now()
+        crew_room = self._station.settings.crew_room
+        async with self._station.store.begin() as tx:
+            await self._admission.load(tx)
+            for named in _named(self._station):
+                room = self._admission.current(key(named))
+                known = await known_place(tx, self._station.rigs, room)
+                grouped = room.startswith(key("-"))
+                role = "crew" if named == crew_room else known.role
+                await places.change_place(tx, room, grouped=grouped, role=role)
+            for place in await places.of_kind(tx, KIND):
+                if not await self._admission.serves(tx, place.room, now):
+                    await places.forget(tx, place.room)
+
+    async def _connect(self) -> None:
+        """Say hello to the service as often as it takes; the clocks and reminders don't wait for it."""
+        pause_s = FIRST_PAUSE_S
+        while True:
+            try:
+                await self._bot.initialize()
+                await self._bot.delete_webhook()
+                await self._bot.set_my_commands([(name, shown) for name, (shown, _) in menu.MENU.items()])
+            except InvalidToken:
+                raise SettingsError("CROSSLAY_TELEGRAM_TOKEN", "the service doesn't accept this token.") from None
+            except TelegramError as error:
+                _LOG.warning("Telegram can't be reached (%s); trying again in %.1f s", error, pause_s)
+                await asyncio.sleep(pause_s)
+                pause_s = min(pause_s * 2, LONGEST_PAUSE_S)
+            else:
+                self._me = self._bot.bot
+                self._door.bot_name = self._me.username or ""
+                return
+
+    async def _move(self, old: str, new: str) -> None:
+        """A group has become a supergroup: its room goes on under the new id."""
+        async with self._station.store.begin() as tx:
+            moved = await self._admission.move(tx, old, new, self._station.clock.now())
+        if moved:
+            _LOG.warning("%s is now %s: write the new number into CROSSLAY_ROOMS when you next change it", old, new)
+
+    # --- buttons
+
+    async def _acknowledge(self, query: CallbackQuery) -> None:
+        """Every press is answered, or the button goes on turning on the telephone."""
+        await query.answer(menu.words_of_button(query.data or "") or None)
+
+    async def _close_question(self, query: CallbackQuery, ticket: Ticket) -> None:
+        """Takes an answered question's buttons away and says which was pressed, by whom."""
+        handled = await ticket.handled
+        shown = query.message
+        if not isinstance(shown, Sent) or not shown.text:
+            return
+        if handled.status == "declined":
+            await shown.edit_reply_markup(None)
+            return
+        rows = shown.reply_markup.inline_keyboard if shown.reply_markup else ()
+        chosen = next((button.text for row in rows for button in row if button.callback_data == query.data), "")
+        words = f"{shown.text}\n→ {chosen} ({query.from_user.first_name})"
+        await shown.edit_text(words, entities=shown.entities, reply_markup=None)
+
+    def _later(self, work: Coroutine[Any, Any, None]) -> None:
+        """Does something beside the polling that may fail without harm."""
+        task = asyncio.create_task(_harmless(work))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+
+async def _harmless(work: Coroutine[Any, Any, None]) -> None:
+    try:
+        await work
+    except TelegramError as error:
+        _LOG.info("Telegram: %s", error)
+
+
+def _named(station: Station) -> list[str]:
+    """The chats that the settings and the rig files name."""
+    of_rigs = [chat for unit in station.rigs.units for chat in station.rigs.of(unit).rooms.values()]
+    crew_room = [station.settings.crew_room] if station.settings.crew_room else []
+    return list(dict.fromkeys([*station.settings.rooms, *crew_room, *of_rigs]))

@@ -1,0 +1,73 @@
+"""Chats beyond the settings' list: joined by a link, moved to a new id, or turned away once; and the links' codes."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal, TypeAlias
+
+import msgspec
+from sqlalchemy import insert, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.store.database import insert_new
+from bot.store.tables import chats, join_codes
+
+Standing: TypeAlias = Literal["joined", "moved", "told"]
+
+
+class Chat(msgspec.Struct, frozen=True):
+    """A chat that the settings don't name."""
+
+    room: str
+    standing: Standing
+    since: datetime
+    was: str | None = None
+    """The room it was before it moved."""
+    incident: str | None = None
+    """The incident that it joined."""
+
+
+class Code(msgspec.Struct, frozen=True):
+    """A one-time code of a join link."""
+
+    code: str
+    incident: str
+    unit: str | None
+    made_by: str
+    expires_at: datetime
+    used_by: str | None = None
+    used_at: datetime | None = None
+
+
+_CHAT = [chats.c[name] for name in Chat.__struct_fields__]
+_CODE = [join_codes.c[name] for name in Code.__struct_fields__]
+
+
+async def known(tx: AsyncConnection) -> list[Chat]:
+    """All of them."""
+    return [Chat(*row) for row in await tx.execute(select(*_CHAT).order_by(chats.c.since))]
+
+
+async def note(tx: AsyncConnection, chat: Chat) -> bool:
+    """Write a chat's standing down; False when it has that standing already."""
+    values = msgspec.structs.asdict(chat)
+    added = await tx.execute(insert_new(tx, chats).values(values).returning(chats.c.room))
+    if added.first() is not None:
+        return True
+    other = (chats.c.room == chat.room) & (chats.c.standing != chat.standing)
+    return bool((await tx.execute(update(chats).where(other).values(values))).rowcount)
+
+
+async def add_code(tx: AsyncConnection, code: Code) -> None:
+    """Keep a new code."""
+    await tx.execute(insert(join_codes).values(msgspec.structs.asdict(code)))
+
+
+async def use_code(tx: AsyncConnection, code: str, room: str, now: datetime) -> Code | None:
+    """Use a code up for a room; None when there is no such code, it is over, or another room used it."""
+    row = (await tx.execute(select(*_CODE).where(join_codes.c.code == code))).first()
+    found = None if row is None else Code(*row)
+    if found is None or now > found.expires_at or found.used_by not in (None, room):
+        return None
+    await tx.execute(update(join_codes).where(join_codes.c.code == code).values(used_by=room, used_at=now))
+    return found
