@@ -12,26 +12,17 @@ from typing import TextIO
 import msgspec
 
 from bot import rigs
-from bot.clock import SimulatedClock
 from bot.errors import FileProblem, ScriptError, SettingsError
-from bot.handling import House
 from bot.jsonio import as_line
-from bot.logbook import Logbook
-from bot.message import Message, Outgoing
-from bot.outbox import Outbox
-from bot.pipeline import Pipeline
+from bot.message import Outgoing
+from bot.rehearsal import Rehearsal
 from bot.replies import Handled
 from bot.settings import Settings
-from bot.store import places
-from bot.store.database import MEMORY, Store
-from bot.store.places import Place
-from bot.store.reminders import next_due
-from grammar.commands import Role
 
-KIND = "drill"
 START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
 LONGEST = timedelta(hours=2)
-ROLES: dict[str, Role] = {"driver": "driver", "officer": "officer", "crew": "crew", "firefighter": "crew"}
+SAME = {"firefighter": "crew", "engineer": "driver", "captain": "officer", "command": "officer"}
+"""Other words for the three roles."""
 
 _LINE = re.compile(r"(?P<time>\S+)\s+(?P<who>[^:]*?)\s*:\s*(?P<words>.*)")
 _TIME = re.compile(r"(?:(\d{1,2}):(?=\d\d:))?(\d{1,3}):([0-5]\d)")
@@ -71,27 +62,6 @@ class Told:
         }
 
 
-class DrillRoom:
-    """The rooms of a drill: one for each role and each unit of the script. They only take down what they are told."""
-
-    kind = KIND
-
-    def __init__(self) -> None:
-        self._told: list[Outgoing] = []
-
-    async def send(self, out: Outgoing) -> str:
-        self._told.append(out)
-        return str(out.id)
-
-    async def fetch(self, voice_ref: str) -> bytes:
-        raise FileProblem(voice_ref, "a drill has no recordings.")
-
-    def take(self) -> list[Outgoing]:
-        """What was told since the last time, in the order it was written."""
-        told, self._told = sorted(self._told, key=lambda out: out.id), []
-        return told
-
-
 def parse_time(text: str) -> int | None:
     """Seconds of MM:SS (or H:MM:SS); None when it is no such time."""
     found = _TIME.fullmatch(text)
@@ -127,90 +97,47 @@ def _utterance(line: str, name: str, number: int) -> Utterance:
     if not who or not words:
         missing = "who says it" if not who else "what is said"
         raise ScriptError(name, number, f"{missing} is missing; write a line as MM:SS who: what was said.")
-    return Utterance(t_s, "crew" if who == "firefighter" else who, words)
+    return Utterance(t_s, SAME.get(who, who), words)
 
 
 class Drill:
-    """A script on its way: `play` goes through it and gives what everybody is told, in order of time."""
+    """A script on its way: `play` gives what is said and what everybody is told, in order of time."""
 
-    def __init__(self, settings: Settings, known: rigs.Rigs, start: datetime = START) -> None:
-        self._known = known
-        self._start = start
-        self._clock = SimulatedClock(start)
-        self._tz = settings.tz
-        self._room = DrillRoom()
+    def __init__(self, rehearsal: Rehearsal) -> None:
+        self._rehearsal = rehearsal
+        self._start = rehearsal.clock.now()
+        self._story: list[Utterance | Told] = []
 
     async def play(self, script: list[Utterance], until: timedelta | None = None) -> list[Utterance | Told]:
         """Play the lines, then let the clock run on to `until` (None: until the incident is closed, or two hours)."""
-        self._store = await Store.open(MEMORY)
-        try:
-            self._logbook = Logbook()
-            self._pipeline = Pipeline(self._store, House(self._known, self._logbook, self._tz), self._clock)
-            self._outbox = Outbox(self._store, self._clock, self._tz, [self._room])
-            self._story: list[Utterance | Told] = []
-            await self._furnish({utterance.who for utterance in script})
-            for number, utterance in enumerate(script, start=1):
-                at = self._start + timedelta(seconds=utterance.t_s)
-                await self._run_to(at, including=False)
-                self._clock.move_to(at)
-                self._story.append(utterance)
-                await self._note_told(utterance, await self._pipeline.say(self._message(utterance, number)))
-            end = self._start + (until if until is not None else LONGEST)
-            await self._run_to(end, including=True, while_open=until is None)
-            return self._story
-        finally:
-            await self._store.close()
+        for utterance in script:
+            at = self._start + timedelta(seconds=utterance.t_s)
+            await self._run_to(at, including=False)
+            self._rehearsal.clock.move_to(at)
+            self._story.append(utterance)
+            handled = await self._rehearsal.say(utterance.who, utterance.words)
+            self._note(self._rehearsal.take(), utterance, handled)
+        end = self._start + (until if until is not None else LONGEST)
+        await self._run_to(end, including=True, while_open=until is None)
+        return self._story
 
     async def _run_to(self, end: datetime, *, including: bool, while_open: bool = False) -> None:
-        """Let the clock run to `end`, telling each reminder at its time."""
-        while not (while_open and await self._closed()):
-            async with self._store.begin() as tx:
-                at = await next_due(tx)
+        """Let the clock run to `end`, from reminder to reminder."""
+        while not (while_open and not (await self._rehearsal.history()).scene.open):
+            at = await self._rehearsal.next_reminder()
             if at is None or at > end or (at == end and not including):
                 return
-            self._clock.move_to(at)
-            await self._pipeline.fire()
-            await self._note_told()
+            self._note(await self._rehearsal.run_to(at))
 
-    async def _closed(self) -> bool:
-        async with self._store.begin() as tx:
-            place = await places.place(tx, f"{KIND}:officer")
-            if place is None or place.incident is None:
-                return False
-            return not (await self._logbook.history(tx, place.incident)).scene.open
-
-    async def _furnish(self, people: set[str]) -> None:
-        """The rooms of the three roles, and one for each unit that speaks."""
-        async with self._store.begin() as tx:
-            for who in sorted({"driver", "officer", "crew"} | people):
-                guest = who if who not in ROLES and who != self._known.own_unit else None
-                role = ROLES.get(who)
-                new = Place(room=f"{KIND}:{who}", company=self._known.own_unit, unit=guest, role=role, title=who)
-                await places.add_place(tx, new)
-
-    def _message(self, utterance: Utterance, number: int) -> Message:
-        who = utterance.who
-        return Message(
-            room=f"{KIND}:{who}",
-            id=str(number),
-            who=who,
-            at=self._clock.now(),
-            text=utterance.words,
-            name=who,
-            role=ROLES.get(who, "unit"),
-            unit=self._known.own_unit if who in ROLES else who,
-            title=who,
-            addressed=True,
-        )
-
-    async def _note_told(self, utterance: Utterance | None = None, handled: Handled | None = None) -> None:
+    def _note(self, told: list[Outgoing], utterance: Utterance | None = None, handled: Handled | None = None) -> None:
         """Take down what has just been told; a reply with who it answers."""
-        await self._outbox.drain()
-        t_s = int((self._clock.now() - self._start).total_seconds())
-        for out in self._room.take():
-            answers = utterance is not None and out.kind == "reply"
-            who = utterance.who if utterance is not None and answers else None
-            self._story.append(Told(t_s, out.room.partition(":")[2], out, who, handled if answers else None))
+        t_s = int((self._rehearsal.clock.now() - self._start).total_seconds())
+        for out in told:
+            to = out.room.partition(":")[2]
+            if out.kind == "reply" and utterance is not None:
+                self._story.append(Told(t_s, to, out, utterance.who, handled))
+            else:
+                self._story.append(Told(t_s, to, out))
 
 
 def play_file(settings: Settings, path: str, *, start: str, until: str, as_json: bool, out: TextIO) -> None:
@@ -220,12 +147,23 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
         FileProblem, ScriptError, SettingsError: the file, one of its lines, or an option is wrong.
     """
     script = parse_script(_read(path), path)
-    drill = Drill(settings, rigs.load(settings.rig), _start(start))
-    for happening in asyncio.run(drill.play(script, _until(until))):
+    story = asyncio.run(_play(settings, script, _start(start), _until(until)))
+    for happening in story:
         if not as_json:
             print(_as_text(happening), file=out)
         elif isinstance(happening, Told):
             print(as_line(happening.as_object()), file=out)
+
+
+async def _play(
+    settings: Settings, script: list[Utterance], start: datetime, until: timedelta | None
+) -> list[Utterance | Told]:
+    people = {utterance.who for utterance in script}
+    rehearsal = await Rehearsal.open(rigs.load(settings.rig), settings.tz, start, people)
+    try:
+        return await Drill(rehearsal).play(script, until)
+    finally:
+        await rehearsal.close()
 
 
 def _read(path: str) -> str:

@@ -36,6 +36,10 @@ class Logbook:
             self._kept.popitem(last=False)
         return known
 
+    def kept(self, incident: str) -> History | None:
+        """The history as it was last read, for a look at it."""
+        return self._kept.get(incident)
+
     def forget(self, incident: str) -> None:
         """Read it anew the next time (a transaction that added to it was rolled back)."""
         self._kept.pop(incident, None)

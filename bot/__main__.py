@@ -1,0 +1,5 @@
+"""`python -m bot` is `crosslay`."""
+
+from bot.cli import main
+
+main()

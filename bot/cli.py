@@ -1,0 +1,118 @@
+"""The command line. Each command imports what it needs when it runs, so that `crosslay ask` starts quickly."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from handlers.errors import CrosslayError
+
+app = typer.Typer(
+    name="crosslay",
+    help="Pump pressures, tank and incident clocks for the crew of a fire engine. Without a command: the local room.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+RigFile = Annotated[str, typer.Option("--rig", metavar="FILE", help="The company's rig file (TOML).")]
+Json = Annotated[bool, typer.Option("--json", help="One JSON object a line.")]
+
+
+def main() -> None:
+    """Run a command and exit with its status; what goes wrong is said in one line, never as a traceback."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run a command line; returns the exit status."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        return int(app(arguments, prog_name="crosslay", standalone_mode=False) or 0)
+    except CrosslayError as error:
+        return _say(error.message)
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:  # the reader of our output has gone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        if hasattr(error, "format_message"):  # wrong usage; typer's error class has no public name
+            return _say(f"{error.format_message()} See crosslay --help.", status=2)
+        from bot.logs import note_fault
+
+        return _say(
+            f"Something went wrong inside Crosslay ({type(error).__name__}). Details are in {note_fault(error)}."
+        )
+
+
+def _say(sentence: str, status: int = 1) -> int:
+    print(" ".join(sentence.split()), file=sys.stderr)
+    return status
+
+
+@app.callback(invoke_without_command=True)
+def room(context: typer.Context, rig: RigFile = "") -> None:
+    """Open the local room: type, get answers, timers run. A message a line when standard input is no terminal."""
+    context.obj = rig
+    if context.invoked_subcommand is None:
+        from bot import settings
+        from bot.rooms import terminal
+
+        raise typer.Exit(terminal.open_room(settings.load(**_given(context, rig))))
+
+
+@app.command()
+def ask(
+    context: typer.Context,
+    text: Annotated[
+        list[str], typer.Argument(metavar="TEXT", help="What is said; - takes a message a line from input.")
+    ],
+    as_json: Json = False,
+    rig: RigFile = "",
+) -> None:
+    """Read one message out of any incident and print the reply."""
+    from bot import asking, settings
+
+    given = settings.load(**_given(context, rig))
+    if text == ["-"]:
+        raise typer.Exit(asking.ask_each(given, sys.stdin, as_json=as_json, out=sys.stdout))
+    words = " ".join(text).encode("utf-8", "replace").decode()
+    raise typer.Exit(asking.ask_one(given, words, as_json=as_json, out=sys.stdout))
+
+
+@app.command()
+def drill(
+    context: typer.Context,
+    script: Annotated[str, typer.Argument(metavar="SCRIPT", help="A line an utterance: MM:SS who: what was said")],
+    as_json: Json = False,
+    start: Annotated[str, typer.Option(help="The clock's start, as 2026-03-02T14:00:00Z.")] = "",
+    until: Annotated[str, typer.Option(help="Let the clock run on to MM:SS after the last line.")] = "",
+    rig: RigFile = "",
+) -> None:
+    """Play a timed script through a whole incident on a simulated clock."""
+    from bot import settings
+    from bot.drill import play_file
+
+    given = settings.load(**_given(context, rig))
+    play_file(given, script, start=start, until=until, as_json=as_json, out=sys.stdout)
+
+
+@app.command()
+def check(context: typer.Context, rig: RigFile = "") -> None:
+    """Say what is set up, what is missing and how to get it."""
+    from bot.check import report
+
+    raise typer.Exit(report(_given(context, rig), sys.stdout))
+
+
+def _given(context: typer.Context, rig: str) -> dict[str, str]:
+    """Settings given on the command line, before or after the command's name."""
+    named = rig or (context.find_root().obj or "")
+    return {"rig": named} if named else {}

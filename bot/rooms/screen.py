@@ -1,0 +1,91 @@
+"""The local room on a terminal: a line to type on, a status panel under it, everything that is told above it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from html import escape
+
+from prompt_toolkit import PromptSession
+from prompt_toolkit.formatted_text import HTML
+from prompt_toolkit.patch_stdout import patch_stdout
+from rich.console import Console
+from rich.text import Text
+
+from bot import rigs
+from bot.message import Outgoing
+from bot.rooms.terminal import LEAVE, ROOM, WELCOME, seated, with_choices
+from bot.settings import Settings
+from bot.station import Station
+from bot.store import places
+from handlers.incident.board import board
+
+STYLES = {"reply": "", "notice": "cyan", "reminder": "yellow", "alert": "bold white on red"}
+
+
+async def sit(settings: Settings, known: rigs.Rigs) -> int:
+    """Sit in the room until its people leave."""
+    with patch_stdout(raw=True):
+        console = Console(force_terminal=True)
+
+        def show(out: Outgoing) -> None:
+            console.print(_shown(out, settings))
+
+        console.print(Text(WELCOME, style="dim"))
+        station, room = await seated(settings, known, show)
+        panel = Panel(station)
+        station.pipeline.changed.append(panel.changed)
+        await panel.look()
+        session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
+        try:
+            while True:
+                line = (await session.prompt_async(f"{room.me.who}> ")).strip()
+                if line.casefold() in LEAVE:
+                    return 0
+                if line:
+                    await station.pipeline.say(room.message(line))
+                    await station.outbox.drain()
+        except (EOFError, KeyboardInterrupt):
+            return 0
+        finally:
+            await station.stop()
+
+
+def _shown(out: Outgoing, settings: Settings) -> Text:
+    """A message for the screen: its lead bold, alerts not to be missed."""
+    if out.kind == "reply":
+        lead, _, rest = with_choices(out).partition("\n")
+        return Text.assemble((lead, "bold"), f"\n{rest}" if rest else "")
+    at = f"{datetime.now(settings.tz):%H:%M:%S} "
+    return Text(at + with_choices(out), style=STYLES[out.kind])
+
+
+class Panel:
+    """The status panel: the incident's board as it stands this second."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+        self._incident = ""
+
+    def changed(self, incident: str) -> None:
+        """This is the incident to show."""
+        self._incident = incident
+
+    async def look(self) -> None:
+        """Find the incident that the room is in."""
+        async with self._station.store.begin() as tx:
+            place = await places.place(tx, ROOM)
+            if place is not None and place.incident is not None:
+                await self._station.house.logbook.history(tx, place.incident)
+                self.changed(place.incident)
+
+    def render(self) -> HTML:
+        """The panel's text now."""
+        history = self._station.house.logbook.kept(self._incident)
+        if history is None or not history.scene.open:
+            return HTML("No incident is open.")
+        shown = board(history.scene, self._station.rigs.own, self._station.clock.now(), self._station.settings.tz)
+        lines = [f"<b>{escape(shown.heading)}</b>"]
+        if shown.alert:
+            lines.insert(0, f'<style bg="ansired" fg="ansiwhite"><b>{escape(shown.alert)}</b></style>')
+        lines += [f"<b>{escape(part.title)}</b>  {escape(' · '.join(part.lines))}" for part in shown.sections]
+        return HTML("\n".join(lines))

@@ -1,0 +1,121 @@
+"""The local room: people type at one screen, answers and reminders appear above the line that is being typed.
+
+Without a terminal it takes a message a line from standard input, answers each in one incident, and ends at its end.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+import time
+from collections.abc import Callable
+
+from bot import logs, rigs
+from bot.clock import Clock
+from bot.errors import FileProblem
+from bot.message import Button, Message, Outgoing
+from bot.rooms.speakers import Speaker, speaker, split
+from bot.settings import Settings
+from bot.station import Station
+
+ROOM = "local"
+LEAVE = frozenset({"exit", "quit", "bye"})
+WELCOME = (
+    "Crosslay: type what you need, as “two lines, 200 feet, 1.75, second floor”. Others here: “officer: on scene”.\n"
+    "An aid to trained people: department procedures, the pump's own gauges and flow meters, and the incident\n"
+    "commander decide. It replaces no radio, no Mayday call and no accountability. “help” says more; “exit” leaves."
+)
+
+Show = Callable[[Outgoing], None]
+
+
+class TerminalRoom:
+    """The one room of a screen. What is said here is said by `me`, unless the line names somebody else."""
+
+    kind = ROOM
+
+    def __init__(self, show: Show, clock: Clock, people: frozenset[str] = frozenset(), me: str = "driver") -> None:
+        self.me = speaker(me)
+        self._show = show
+        self._clock = clock
+        self._people = people
+        self._buttons: tuple[Button, ...] = ()
+
+    async def send(self, out: Outgoing) -> str:
+        if out.buttons:
+            self._buttons = out.buttons
+        self._show(out)
+        return str(out.id)
+
+    async def fetch(self, voice_ref: str) -> bytes:
+        raise FileProblem(voice_ref, "the local room has no recordings.")
+
+    def message(self, line: str) -> Message:
+        """What a typed line says; the number of a shown choice presses its button."""
+        named, words = split(line, self._people)
+        who: Speaker = named or self.me
+        button = ""
+        if words.isdecimal() and 0 < int(words) <= len(self._buttons):
+            button = self._buttons[int(words) - 1].id
+            self._buttons = ()
+        return Message(
+            room=ROOM,
+            id=f"{time.time_ns():x}",
+            who=who.who,
+            at=self._clock.now(),
+            text="" if button else words,
+            button=button,
+            name=who.who,
+            role=who.role,
+            unit=who.unit,
+            title="the local room",
+            addressed=True,
+        )
+
+
+def open_room(settings: Settings) -> int:
+    """Open the local room until its people leave; returns the exit status."""
+    known = rigs.load(settings.rig)
+    logs.write_to_file()
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        from bot.rooms import screen
+
+        return asyncio.run(screen.sit(settings, known))
+    return asyncio.run(_take_lines(settings, known))
+
+
+async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Station, TerminalRoom]:
+    """A started station with its local room."""
+    from bot.clock import RealClock
+
+    clock = RealClock()
+    people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
+    room = TerminalRoom(show, clock, people)
+    station = await Station.open(settings, known, [room], clock=clock)
+    await station.start()
+    return station, room
+
+
+async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:
+    """A message a line from standard input."""
+
+    def show(out: Outgoing) -> None:
+        mark = {"reminder": "REMINDER ", "alert": "ALERT ", "notice": "NOTICE "}.get(out.kind, "")
+        print(f"{mark}{with_choices(out)}", flush=True)
+
+    station, room = await seated(settings, known, show)
+    try:
+        await station.outbox.drain()
+        while line := await asyncio.to_thread(sys.stdin.readline):
+            if line.strip():
+                await station.pipeline.say(room.message(line))
+                await station.outbox.drain()
+    finally:
+        await station.stop()
+    return 0
+
+
+def with_choices(out: Outgoing) -> str:
+    """The text, and under it its choices by number."""
+    choices = "   ".join(f"[{number}] {button.label}" for number, button in enumerate(out.buttons, start=1))
+    return f"{out.text}\n{choices}" if choices else out.text
