@@ -408,6 +408,8 @@ class Benchmark(Spoken, frozen=True):
     staffing: int | None = None
     """ "Engine 9 on scene with four"."""
     remark: str | None = None
+    sure: bool = False
+    """Said again after a question: it is logged as it stands (a choice of that question, never read from words)."""
 
 
 class Dispatch(Spoken, frozen=True):

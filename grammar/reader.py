@@ -1,0 +1,327 @@
+"""Reads a message: splits it into commands, lets all readings compete, and takes the best only when it is clearly that.
+
+`read(words, context)` never raises and never looks anything up. When the best reading is not good enough, or another one that
+means something else is nearly as good, it asks one closed question; nonsense is declined in one sentence.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from grammar.commands import Choice, Command, Context, Question, Reading, Rival
+from grammar.describe import several
+from grammar.readers import every as _every
+from grammar.readers.base import TRIGGERS, Candidate, Span, readers_for
+from grammar.tagger import Item, mark_polarity, segmentations, spellings
+from grammar.text import LONGEST, Token, tokens
+from grammar.vocabulary import Names, names, vocabulary
+
+TAKE = 0.62
+"""Least confidence at which a reading is taken."""
+ASK = 0.2
+"""Least confidence at which it is worth a question."""
+_WORD, _TERM, _NAME, _NUMBER, _MARK = 0.3, 0.26, 0.55, 1.0, 1.2
+"""What something left unexplained costs."""
+_COMMAND = 0.03
+"""What one more command costs: fewer commands that explain as much are likelier."""
+_KEEP = 3
+_CUTS = 14
+
+
+class Guess(NamedTuple):
+    """One of a recogniser's guesses: its words and how likely it is, 0..1."""
+
+    words: str
+    score: float
+
+
+class Part(NamedTuple):
+    """A way to read the first items of a message: its pieces and their costs."""
+
+    cost: float
+    worst: float
+    pieces: tuple[Candidate, ...]
+    unread: tuple[str, ...]
+
+    @property
+    def commands(self) -> tuple[Command, ...]:
+        return tuple(command for piece in self.pieces for command in piece.commands)
+
+
+def read(words: str | Sequence[Guess], context: Context) -> Reading:
+    """What the words mean in this context.
+
+    `words`: a typed message, or a recogniser's guesses, likeliest first. Never raises. See `Reading` for what comes back.
+    """
+    guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
+    if not guesses or not guesses[0].words.strip():
+        return Reading("", declined="Nothing was said.", ignored=False)
+    text = guesses[0].words
+    if any(len(g.words) > LONGEST for g in guesses):
+        return Reading(text[:80], declined=f"That is too long to read: {LONGEST:,} characters at most.")
+    special = _every.first_of_all(text, context)
+    if special is not None:
+        return special
+    known = names(context)
+    top = max(g.score for g in guesses) or 1.0
+    found: list[tuple[Part, str]] = []
+    for guess in guesses[:5]:
+        penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
+        found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
+    found.sort(key=lambda f: f[0].cost)
+    return _decide(text, found, context)
+
+
+def _dearer(part: Part, penalty: float) -> Part:
+    return part._replace(cost=part.cost + penalty, worst=part.worst + penalty)
+
+
+def _parts(text: str, context: Context, known: Names) -> list[Part]:
+    """The best ways to read one text, cheapest first."""
+    found = tokens(text)
+    parts = _read_tokens(text, found, context, known, confusions=False)
+    if not parts or parts[0].worst > -math.log(0.8):
+        parts += _read_tokens(text, found, context, known, confusions=True)
+    parts.sort(key=lambda p: p.cost)
+    return parts[:12]
+
+
+def _read_tokens(text: str, found: list[Token], context: Context, known: Names, confusions: bool) -> list[Part]:
+    parts: list[Part] = []
+    for spelling in spellings(found, known, confusions):
+        cuts = segmentations(spelling, known)
+        for cost, items in cuts:
+            copies = [item.again() for item in items]
+            mark_polarity(copies)
+            extra = sum(spelling.costs) + (cost - cuts[0][0])
+            parts.extend(_dearer(part, extra) for part in _split(text, copies, context))
+    return parts
+
+
+# ----------------------------------------------------------------------------------------------------- several commands in one
+
+
+def _split(text: str, items: list[Item], context: Context) -> list[Part]:
+    """The cheapest ways to cut the items into stretches and read each."""
+    if not items:
+        return []
+    cuts = _cuts(items)
+    best: dict[int, list[Part]] = {cuts[0]: [Part(0.0, 0.0, (), ())]}
+    for b in range(1, len(cuts)):
+        ends: list[Part] = []
+        for a in range(b):
+            starts = best.get(cuts[a])
+            if not starts:
+                continue
+            readings = _stretch(text, items, cuts[a], cuts[b], context)
+            for start in starts:
+                ends.extend(_joined(start, r) for r in readings)
+                if b - a == 1:
+                    ends.append(_unread(start, items, cuts[a], cuts[b]))
+        best[cuts[b]] = _distinct(ends)
+    return [p for p in best[cuts[-1]] if p.pieces]
+
+
+def _joined(start: Part, piece: Candidate) -> Part:
+    if not piece.commands and piece.question is None and piece.declined is None:  # only filler
+        return start._replace(cost=start.cost + piece.cost)
+    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
+
+
+def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
+    cost = sum(_residue(item) for item in items[lo:hi])
+    if cost == 0:
+        return start
+    said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
+    return Part(start.cost + cost, start.worst + 0.5 * cost, start.pieces, (*start.unread, said))
+
+
+def _distinct(parts: list[Part]) -> list[Part]:
+    parts.sort(key=lambda p: p.cost)
+    kept: list[Part] = []
+    for part in parts:
+        if len(kept) >= _KEEP:
+            break
+        if not any(k.pieces == part.pieces or (k.commands and k.commands == part.commands) for k in kept):
+            kept.append(part)
+    return kept
+
+
+_LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
+_LAYISH = frozenset(
+    ["line", "legs", "wye", "manifold", "siamese", "feed", "into", "on_end", "tip", "smooth_bore", "fog", "cellar", "piercing", "nozzle", "nozzle_psi", "each", "total", "through", "deck_gun", "monitor", "aerial", "standpipe", "sprinkler", "eductor", "high_rise_pack", "booster", "ldh", "big_line", "of_hose", "up", "down", "elevation", "foam", "crosslay", "by"]
+)
+
+
+def _layish(item: Item) -> bool:
+    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(_LAYISH)
+
+
+def _cuts(items: list[Item]) -> list[int]:
+    """Where one command may end and the next begin."""
+    places: dict[int, int] = {}
+    for k in range(1, len(items)):
+        item, before = items[k], items[k - 1]
+        if item.kind == "sep":
+            continue
+        if before.kind == "sep":
+            solid = _solid_before(items, k - 1)
+            if before.value in ".;!?\n" or not (_layish(item) and solid is not None and _layish(solid)):
+                places[k] = 0
+        elif "and" in before.concepts and before.kind == "term":
+            solid = _solid_before(items, k - 1)
+            if not (_layish(item) and solid is not None and _layish(solid)):
+                places[k] = 1
+        elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
+            if before.kind != "unit" and not before.polarity_mark:
+                places[k] = 2
+        elif _layish(item) != _layish(before) and not before.free and not item.free:
+            places[k] = 3
+    chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
+    return [0, *chosen, len(items)]
+
+
+def _solid_before(items: list[Item], k: int) -> Item | None:
+    while k >= 0 and (items[k].kind == "sep" or items[k].free):
+        k -= 1
+    return items[k] if k >= 0 else None
+
+
+# -------------------------------------------------------------------------------------------------------------- one stretch
+
+
+def _stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) -> list[Candidate]:
+    """The best readings of items lo..hi as one command, with what they leave over counted in."""
+    span = Span(items, lo, hi, context, text)
+    found: list[Candidate] = []
+    for reader in readers_for(span.concepts):
+        for candidate in reader(span):
+            cost = candidate.cost + _left_over(items, lo, hi, candidate.used) + _crossed(items, lo, hi)
+            found.append(candidate._replace(cost=cost))
+    found.sort(key=lambda c: c.cost)
+    kept: list[Candidate] = []
+    for candidate in found:
+        if len(kept) >= _KEEP or candidate.cost > 4:
+            break
+        if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
+            kept.append(candidate)
+    return kept
+
+
+def _crossed(items: list[Item], lo: int, hi: int) -> float:
+    """Reading across the end of a sentence is less likely."""
+    return sum(
+        0.06 if items[k].value in ".;\n" else 0.2
+        for k in range(lo + 1, hi - 1)
+        if items[k].kind == "sep" and items[k].value in ".;\n!?"
+    )
+
+
+def _left_over(items: list[Item], lo: int, hi: int, used: int) -> float:
+    return sum(_residue(items[k]) for k in range(lo, hi) if not used >> k & 1)
+
+
+def _residue(item: Item) -> float:
+    """What an unexplained item costs."""
+    if item.kind == "num":
+        return _NUMBER
+    if item.kind in ("time", "badtime", "unit", "line", "family", "floor", "place", "street", "person"):
+        return {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}.get(item.kind, _NAME)
+    if item.kind == "sep":
+        return 0.0
+    if item.polarity_mark and ("not" in item.concepts or not item.free):
+        return _MARK if "not" in item.concepts else 0.4
+    if item.free:
+        return 0.0
+    return _WORD if item.kind == "word" else _TERM
+
+
+# --------------------------------------------------------------------------------------------------------------------- verdict
+
+
+def _decide(text: str, found: list[tuple[Part, str]], context: Context) -> Reading:
+    if not found:
+        return _nothing(text, context, None)
+    best, words = found[0]
+    rivals = _rivals(best, found)
+    quality = math.exp(-best.worst)
+    gap = min((part.cost - best.cost for part, _ in rivals), default=9.0)
+    confidence = round(quality / (1 + math.exp(-9.0 * gap) if gap < 5 else 1), 4)
+    others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
+    intent = next((p.intent for p in best.pieces if p.intent), None)
+    if confidence < ASK or (quality < 0.45 and context.group and not context.addressed):
+        return _nothing(text, context, intent if confidence >= ASK else None)
+    asked = next((p for p in best.pieces if p.question is not None), None)
+    if asked is not None and asked.question is not None:
+        question = _whole_question(asked, best)
+        return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
+    if confidence < TAKE:
+        return _doubtful(text, best, rivals, confidence, others, intent)
+    declined = [p.declined for p in best.pieces if p.declined is not None]
+    if not best.commands:
+        return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
+    notes = [n for p in best.pieces for n in p.notes] + declined
+    notes += [f"not read: “{u}”" for u in best.unread]
+    if words != text:
+        notes.append(f"heard as “{words}”")
+    return Reading(text, best.commands, confidence, others, intent=best.commands[0].intent, assumed=tuple(notes))
+
+
+def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]:
+    """Other readings that mean something else."""
+    out = []
+    for part, words in found[1:]:
+        same = part.commands == best.commands and [p.question for p in part.pieces] == [p.question for p in best.pieces]
+        if not same and not (not part.commands and not best.commands):
+            out.append((part, words))
+    return out
+
+
+def _whole_question(asked: Candidate, best: Part) -> Question:
+    """The question, its choices standing for the message's other commands too."""
+    assert asked.question is not None
+    if len(best.pieces) == 1:
+        return asked.question
+    k = best.pieces.index(asked)
+    before = tuple(c for p in best.pieces[:k] for c in p.commands)
+    after = tuple(c for p in best.pieces[k + 1 :] for c in p.commands)
+    choices = tuple(
+        Choice(ch.label, (*before, *ch.commands, *after) if ch.commands else ()) for ch in asked.question.choices
+    )
+    return Question(asked.question.text, choices, asked.question.fills, asked.question.slot)
+
+
+def _doubtful(
+    text: str,
+    best: Part,
+    rivals: list[tuple[Part, str]],
+    confidence: float,
+    others: tuple[Rival, ...],
+    intent: str | None,
+) -> Reading:
+    """Not sure enough: one closed question."""
+    if not best.commands:
+        declined = next((p.declined for p in best.pieces if p.declined is not None), None)
+        return Reading(text, confidence=confidence, declined=declined, intent=intent, rivals=others)
+    close = [part for part, _ in rivals if part.commands and part.cost < best.cost + 0.6][:2]
+    choices = [Choice(several(part.commands), part.commands) for part in (best, *close)]
+    labels = {c.label for c in choices}
+    if close and len(labels) == len(choices):
+        question = Question("Which is meant?", (*choices, Choice("none of these")))
+    else:
+        left = f" (not read: “{best.unread[0]}”)" if best.unread else ""
+        question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
+    return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
+
+
+def _nothing(text: str, context: Context, intent: str | None) -> Reading:
+    if context.group and not context.addressed:
+        return Reading(text, ignored=True)
+    return Reading(text, declined="Not understood. Say it in other words, or “help”.", intent=intent)
+
+
+def warm() -> None:
+    """Loads the vocabulary, so that the first message is as quick as the rest."""
+    vocabulary()

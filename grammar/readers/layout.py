@@ -1,0 +1,593 @@
+"""Puts typed items together to lays: lines, sections of a path, wyes and their legs, parallel feeds to a monitor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import msgspec
+
+from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
+from grammar.readers.base import Span
+from grammar.readers.slots import HOSES, Slot, typings
+
+
+class Missing(NamedTuple):
+    """What a lay lacks: the slot's name and which line (by its place in the lays)."""
+
+    slot: str
+    lay: int
+    line: int
+
+
+class LayReading(NamedTuple):
+    """A way to read a stretch as lays."""
+
+    lays: tuple[SaidLay, ...]
+    cost: float
+    used: int
+    missing: Missing | None = None
+    total_or_each: bool = False
+    """A flow that is only plausible as the total."""
+    pump_psi: float | None = None
+    intake_psi: float | None = None
+    unknown_name: bool = False
+    family: tuple[str, ...] = ()
+    """Line names of which one is meant, unsaid which."""
+    odd_size: float | None = None
+    wrong: str | None = None
+    """A value that can't be (zero or negative)."""
+    floor_asked: bool = False
+
+
+class Group:
+    """Slots that belong to one run of hose or one line."""
+
+    __slots__ = ("link", "many", "noun", "used", "values")
+
+    def __init__(self, link: str | None) -> None:
+        self.values: dict[str, object] = {}
+        self.link = link
+        self.noun: str | None = None
+        self.many: tuple[str, ...] = ()
+        self.used = 0
+
+    def has(self, *kinds: str) -> bool:
+        return any(k in self.values for k in kinds)
+
+    @property
+    def whole(self) -> bool:
+        """Could be a line by itself."""
+        return self.has("name", "family", "device") or (self.has("hose") and self.has("len"))
+
+    @property
+    def empty(self) -> bool:
+        return not self.values
+
+    def num(self, kind: str) -> float | None:
+        value = self.values.get(kind)
+        return float(value) if isinstance(value, int | float) else None
+
+
+class _Builder:
+    """Walks the slots once and cuts them into groups."""
+
+    def __init__(self) -> None:
+        self.groups: list[Group] = [Group(None)]
+        self.cost = 0.0
+        self.split: str | None = None
+        self.split_at = -1
+        self.feed_at: int | None = None
+        self.siamese: list[int] = []
+        self.joined = False
+        self.paused = False
+        self.link: str | None = None
+        self.repair = False
+        self.used = 0
+        self.extra: dict[str, object] = {}
+        self.each = False
+        self.total = False
+        self.opened_by_other = False
+
+    @property
+    def group(self) -> Group:
+        return self.groups[-1]
+
+    def new(self, link: str | None) -> None:
+        if not self.group.empty:
+            self.groups.append(Group(link))
+        elif link:
+            self.group.link = link
+        self.joined = self.paused = False
+        self.link = None
+
+    def take(self, slot: Slot) -> None:
+        self.used |= 1 << slot.at
+        handler = getattr(self, f"on_{slot.kind}", None)
+        if handler is not None:
+            handler(slot)
+        else:
+            self.put(slot)
+
+    # words between
+    def on_sep(self, slot: Slot) -> None:
+        self.paused = True
+        if slot.value in (";", "."):
+            self.joined = True
+
+    def on_and(self, slot: Slot) -> None:
+        self.joined = True
+
+    def on_into(self, slot: Slot) -> None:
+        self.link = "into"
+        if slot.value in ("then", "and then"):
+            self.joined = True
+
+    def on_onend(self, slot: Slot) -> None:
+        self.link = "onend"
+
+    def on_other(self, slot: Slot) -> None:
+        if self.group.has("len", "hose", "name", "floor"):
+            self.new("and")
+            self.opened_by_other = True
+
+    def on_label(self, slot: Slot) -> None:
+        if slot.value not in ("not", "of", "with", "at", "@", "to"):
+            return
+
+    def on_repair(self, slot: Slot) -> None:
+        self.repair = True
+        self.joined = self.paused = False
+
+    def on_denied(self, slot: Slot) -> None:
+        self.extra["denied"] = True
+
+    def on_line(self, slot: Slot) -> None:
+        self.group.noun = self.group.noun or "line"
+
+    def on_leg(self, slot: Slot) -> None:
+        if (
+            self.group.has("len", "hose")
+            and not self.group.has("count")
+            and self.group.noun is None
+            and (self.joined or self.paused)
+        ):
+            self.new("and")
+        self.group.noun = "leg"
+
+    def on_nth(self, slot: Slot) -> None:
+        if self.group.has("len", "hose", "name"):
+            self.new("and")
+        self.group.noun = "line"
+
+    def on_feed(self, slot: Slot) -> None:
+        if (self.group.empty and len(self.groups) > 1 and not self.paused) or (self.group.whole and not self.group.has("device") and not self.paused):
+            self.feed_at = len(self.groups) - 1
+        elif self.group.has("device"):
+            self.link = self.link or "feeds"
+        else:
+            self.new("and")
+            self.feed_at = len(self.groups) - 1
+
+    def on_siamese(self, slot: Slot) -> None:
+        self.siamese.append(len(self.groups) - 1)
+        self.link = "into"
+
+    def on_split(self, slot: Slot) -> None:
+        if self.split is None:
+            self.split = str(slot.value)
+            off = self.link == "onend"
+            self.extra["split_off"] = off
+            had = any(g.has("len", "hose", "name") for g in self.groups)
+            self.new("split")
+            self.split_at = len(self.groups) - 1 if had else 0
+            self.link = "feed_next" if off else None
+            self.joined = False
+
+    def on_each(self, slot: Slot) -> None:
+        self.each = True
+
+    def on_total(self, slot: Slot) -> None:
+        self.total = True
+
+    def on_foam(self, slot: Slot) -> None:
+        self.group.values.setdefault("device", "eductor")
+
+    def on_percent(self, slot: Slot) -> None:
+        self.group.values["foam"] = slot.value
+
+    def on_intake(self, slot: Slot) -> None:
+        self.extra["intake"] = slot.value
+
+    def on_pump_psi(self, slot: Slot) -> None:
+        if "pump_psi" in self.extra:
+            self.cost += 1.0
+        self.extra["pump_psi"] = slot.value
+
+    def on_unknown_name(self, slot: Slot) -> None:
+        self.extra["unknown_name"] = True
+        self.put(slot)
+
+    def on_upstairs(self, slot: Slot) -> None:
+        self.extra["floor_asked"] = True
+
+    def on_family(self, slot: Slot) -> None:
+        assert isinstance(slot.value, tuple)
+        count = self.group.num("count")
+        self.put(slot)
+        self.group.many = slot.value
+        if count is not None and count == len(slot.value):
+            self.group.values["every"] = True
+            self.group.values.pop("count")
+
+    def on_device(self, slot: Slot) -> None:
+        group = self.group
+        if (
+            group.has("len", "hose", "count")
+            and not group.has("device")
+            and slot.value in ("monitor", "aerial", "deck_gun")
+        ):
+            self.link = None
+            group.values["device"] = slot.value
+            group.used |= 1 << slot.at
+            return
+        if self.link == "onend":
+            self.link = None
+        self.put(slot)
+
+    # values
+    def put(self, slot: Slot) -> None:
+        group = self.group
+        kind = slot.kind
+        if self.repair and kind in group.values:
+            group.values[kind] = slot.value
+            self.repair = False
+            return
+        opens = kind in ("len", "hose", "count", "name", "family", "device", "unknown_name")
+        if opens and self.link in ("into", "onend", "feed_next", "feeds") and self._links(kind):
+            self.new(self.link)
+        elif kind in group.values and group.values[kind] != slot.value:
+            self._collide(kind)
+        elif kind in group.values:
+            if kind in ("hose", "len", "name", "count"):
+                self._collide(kind)
+        elif opens and self.joined and group.whole:
+            self.new("and")
+        elif (
+            opens
+            and group.has("name", "family")
+            and kind in ("count", "device", "hose", "name", "family")
+            and group.values
+        ):
+            self._collide(kind)
+        self.joined = False
+        if kind not in ("floor", "place"):
+            self.link = None
+        self.group.values[kind] = slot.value
+        self.group.used |= 1 << slot.at
+
+    def _links(self, kind: str) -> bool:
+        if self.group.empty:
+            if self.link == "feed_next":
+                self.feed_at = len(self.groups) - 1
+                self.link = None
+            return False
+        if self.link == "feed_next":
+            self.feed_at = len(self.groups)
+            return True
+        if kind == "count" and self.link == "into" and not self.group.whole and self.split is None:
+            return False
+        return self.group.has("len", "hose", "device") or (self.split is not None)
+
+    def _collide(self, kind: str) -> None:
+        """The slot is filled already: another line begins."""
+        if not (self.joined or self.paused):
+            self.cost += (
+                0.12 if self.group.whole and kind in ("name", "count", "device") else 0.6 if self.group.whole else 1.0
+            )
+        elif not self.group.whole and self.split is None and not self.group.has("hose", "len"):
+            self.cost += 0.4
+        self.new("and")
+
+
+def read_lays(span: Span, lo: int | None = None, hi: int | None = None) -> Iterator[LayReading]:
+    """The ways to read a stretch as lays, any number of them."""
+    lo = span.lo if lo is None else lo
+    hi = span.hi if hi is None else hi
+    for cost, slots in typings(span, lo, hi):
+        builder = _Builder()
+        for slot in slots:
+            builder.take(slot)
+        reading = _assemble(span, builder, cost)
+        if reading is not None:
+            yield reading
+
+
+def _assemble(span: Span, built: _Builder, cost: float) -> LayReading | None:
+    groups = [g for g in built.groups if g.values or g.noun]
+    if not any(g.has("len", "hose", "name", "family", "device", "unknown_name") for g in groups):
+        return None
+    cost += built.cost
+    if built.split is not None:
+        lays, more = _wye(built, groups)
+    else:
+        lays, more = _chain(built, groups)
+    cost += more
+    if built.total:
+        lays = with_total(lays)
+    both = _both_each(built, lays)
+    pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
+    families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
+    unsure = families[0].many if families and not _all_of(span, families[0]) else ()
+    lays = _families(lays, groups, unsure)
+    wrong, odd = _impossible(lays), _odd(span, lays)
+    return LayReading(
+        lays,
+        cost,
+        built.used,
+        missing=_missing(lays),
+        total_or_each=both,
+        pump_psi=float(pump_psi) if isinstance(pump_psi, int | float) else None,
+        intake_psi=float(intake) if isinstance(intake, int | float) else None,
+        unknown_name=bool(built.extra.get("unknown_name")),
+        family=unsure,
+        odd_size=odd,
+        wrong=wrong,
+        floor_asked=bool(built.extra.get("floor_asked")),
+    )
+
+
+def _all_of(span: Span, group: Group) -> bool:
+    """ "both crosslays", "the crosslays", "all crosslays"."""
+    return any(span.items[i].kind == "family" and (span.items[i].text.endswith("s")) for i in span.kinds("family"))
+
+
+def _line(group: Group, sections: tuple[SaidHose, ...]) -> SaidLine:
+    values = group.values
+    tip = group.num("tip")
+    kind = values.get("kind")
+    nozzle = SaidNozzle(
+        kind="smooth_bore" if tip is not None and kind is None else kind,  # type: ignore[arg-type]
+        tip_in=tip,
+        flow_gpm=group.num("flow"),
+        nozzle_psi=group.num("npsi"),
+    )
+    floor, rise, place, name, device = (values.get(k) for k in ("floor", "rise", "place", "name", "device"))
+    return SaidLine(
+        name=str(name) if name else None,
+        count=int(group.num("count") or 1),
+        hose=sections,
+        nozzle=nozzle,
+        device=device,  # type: ignore[arg-type]
+        floor=int(floor) if isinstance(floor, int | float) else None,
+        rise_ft=float(rise) if isinstance(rise, int | float) else None,
+        place=str(place) if place else None,
+        foam_percent=group.num("foam"),
+    )
+
+
+def _section(group: Group, parallel: int = 1) -> tuple[SaidHose, ...]:
+    if not group.has("hose", "len"):
+        return ()
+    return (SaidHose(group.num("hose"), group.num("len"), parallel),)
+
+
+def _chain(built: _Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], float]:
+    """Lines side by side, each maybe of several sections."""
+    lines: list[SaidLine] = []
+    paths: list[list[Group]] = []
+    cost = 0.0
+    for group in groups:
+        if not group.has("len", "hose", "name", "family", "device", "unknown_name", "count", "floor"):
+            if paths:
+                paths[-1][-1].values.update({k: v for k, v in group.values.items() if k not in paths[-1][-1].values})
+            else:
+                cost += 0.5
+                paths.append([group])
+            continue
+        if group.link in ("into", "feeds") and paths:
+            paths[-1].append(group)
+        elif group.link == "onend" and paths:
+            paths[-1].insert(0, group)
+        else:
+            paths.append([group])
+    for path in paths:
+        lines.append(_path(built, groups, path))
+    return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+def _path(built: _Builder, groups: list[Group], path: list[Group]) -> SaidLine:
+    guns = [g for g in path if g.values.get("device") in ("monitor", "aerial", "deck_gun")]
+    if guns:
+        gun = guns[0]
+        sections: tuple[SaidHose, ...] = ()
+        for g in path:
+            sections += _section(g, int(g.num("count") or 1))
+        merged = Group(None)
+        for g in (*path, gun):
+            merged.values.update({k: v for k, v in g.values.items() if k not in ("count", "hose", "len")})
+        return _line(merged, sections)
+    last = path[-1]
+    sections = ()
+    for g in path:
+        number = int(g.num("count") or 1)
+        parallel = number if number > 1 and (g is not last or groups.index(g) in built.siamese) and len(path) > 1 else 1
+        sections += _section(g, parallel)
+    if len(path) > 1:
+        merged = Group(None)
+        for g in path:
+            merged.values.update({k: v for k, v in g.values.items() if k not in ("count", "hose", "len")})
+        merged.values.update({k: v for k, v in last.values.items() if k in ("count",)})
+        return _line(merged, sections)
+    return _line(last, sections)
+
+
+def _wye(built: _Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], float]:
+    """A feed and its legs."""
+    live = [g for g in built.groups if g.has("len", "hose", "name", "count")]
+    loose = {
+        k: v
+        for g in built.groups
+        if g not in live
+        for k, v in g.values.items()
+        if k in ("floor", "rise", "place", "tip", "flow", "npsi", "kind")
+    }
+    feed: Group | None = None
+    cost = 0.0
+    if built.feed_at is not None and built.feed_at < len(built.groups) and built.groups[built.feed_at] in live:
+        feed = built.groups[built.feed_at]
+    else:
+        before = [g for g in built.groups[: built.split_at] if g in live]
+        onend = [g for g in live if g.link == "onend"]
+        if onend:
+            feed = onend[-1]
+        elif before and not (before[-1].noun == "leg"):
+            feed = before[-1]
+        elif live and live[0].noun != "leg" and (len(live) > 1):
+            feed = live[0]
+    legs = [g for g in live if g is not feed]
+    sections: tuple[SaidHose, ...] = ()
+    if feed is not None:
+        leading = (
+            [g for g in live[: live.index(feed)] if g.link is None and g.noun != "leg" and g.has("hose", "len")]
+            if feed.link == "into"
+            else []
+        )
+        for g in (*leading, feed):
+            sections += _section(g, int(g.num("count") or 1) if (g.num("count") or 1) > 1 else 1)
+        legs = [g for g in legs if g not in leading]
+        for key in ("floor", "rise", "place", "tip", "flow", "npsi", "kind"):
+            if key in feed.values:
+                loose.setdefault(key, feed.values[key])
+    hoses = [g.values["hose"] for g in legs if g.has("hose")]
+    lines = []
+    for g in legs:
+        shared = {k: v for k, v in loose.items() if k not in g.values}
+        g.values.update(shared)
+        if not g.has("hose") and hoses and not g.has("name"):
+            g.values["hose"] = hoses[0]
+        lines.append(_line(g, _section(g)))
+    if len(legs) == 1 and legs[0].num("count") is None:
+        cost += 0.25
+    return (SaidLay(feed=sections, split=built.split, lines=tuple(lines)),), cost  # type: ignore[arg-type]
+
+
+def _families(lays: tuple[SaidLay, ...], groups: list[Group], unsure: tuple[str, ...]) -> tuple[SaidLay, ...]:
+    """ "both crosslays" is every line of that name, with all that was said of them."""
+    families = [g for g in groups if g.many and not g.has("name")]
+    if not families or unsure:
+        return lays
+    out: list[SaidLay] = []
+    for lay in lays:
+        first = lay.lines[0] if lay.lines else None
+        if first is not None and first.name is None and not first.hose and not lay.feed and families:
+            family = families.pop(0)
+            out.extend(SaidLay(lines=(_named(first, key),)) for key in family.many)
+        else:
+            out.append(lay)
+    return tuple(out)
+
+
+def _named(line: SaidLine, key: str) -> SaidLine:
+    return msgspec.structs.replace(line, name=key, count=1)
+
+
+# ------------------------------------------------------------------------------------------------------------------ judgement
+
+_MOST_GPM = {0.75: 30, 1.0: 60, 1.25: 100, 1.5: 165, 1.75: 250, 2.0: 325, 2.5: 400, 3.0: 800}
+"""Most that one hand line of this size is taken to flow before "each" becomes doubtful, gpm (common practice)."""
+
+
+def _both_each(built: _Builder, lays: tuple[SaidLay, ...]) -> bool:
+    """Applies "total"; True when a flow after a count is only plausible as the total (convention 4)."""
+    doubtful = False
+    for lay in lays:
+        many = sum(line.count for line in lay.lines)
+        for line in lay.lines:
+            flow = line.nozzle.flow_gpm
+            if flow is None or many < 2 or built.each or built.total:
+                continue
+            size = line.hose[-1].hose_in if line.hose else 1.75
+            most = _MOST_GPM.get(size or 1.75, 1200)
+            if flow > most and flow / many <= most:
+                doubtful = True
+    return doubtful
+
+
+def with_total(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
+    """The same lays with every stated flow taken as the total."""
+    replace = msgspec.structs.replace
+    return tuple(
+        replace(
+            lay,
+            lines=tuple(
+                replace(line, nozzle=replace(line.nozzle, flow_is_total=True))
+                if line.nozzle.flow_gpm is not None
+                else line
+                for line in lay.lines
+            ),
+        )
+        for lay in lays
+    )
+
+
+def _missing(lays: tuple[SaidLay, ...]) -> Missing | None:
+    for i, lay in enumerate(lays):
+        if lay.split is not None:
+            if not lay.feed:
+                return Missing("feed", i, 0)
+            if lay.feed[0].length_ft is None:
+                return Missing("feed_length_ft", i, 0)
+            if lay.feed[0].hose_in is None:
+                return Missing("feed_hose_in", i, 0)
+            if not lay.lines:
+                return Missing("legs", i, 0)
+        for k, line in enumerate(lay.lines):
+            if line.name is not None or line.device in ("sprinkler", "deck_gun"):
+                continue
+            if line.device == "aerial" and not line.hose:
+                if line.nozzle.flow_gpm is None and line.nozzle.tip_in is None:
+                    return Missing("flow_gpm", i, k)
+                continue
+            if not line.hose:
+                return Missing("hose", i, k)
+            for hose in line.hose:
+                if hose.hose_in is None:
+                    return Missing("hose_in", i, k)
+                if hose.length_ft is None:
+                    return Missing("length_ft", i, k)
+    return None
+
+
+def _impossible(lays: tuple[SaidLay, ...]) -> str | None:
+    for lay in lays:
+        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
+            if hose.length_ft is not None and hose.length_ft <= 0:
+                return f"{hose.length_ft:g} feet isn't a length of hose; say how many feet are laid"
+            if hose.hose_in is not None and hose.hose_in <= 0:
+                return f"{hose.hose_in:g} inches isn't a size of hose; say the size"
+        for line in lay.lines:
+            for label, value in (
+                ("gpm isn't a flow", line.nozzle.flow_gpm),
+                ("psi isn't a nozzle pressure", line.nozzle.nozzle_psi),
+            ):
+                if value is not None and value <= 0:
+                    return f"{value:g} {label}; say a number above zero"
+            if line.nozzle.tip_in is not None and line.nozzle.tip_in <= 0:
+                return "a tip has to be larger than zero; say its size"
+    return None
+
+
+def _odd(span: Span, lays: tuple[SaidLay, ...]) -> float | None:
+    """A hose size that neither the rig nor the trade has."""
+    for lay in lays:
+        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
+            size = hose.hose_in
+            if (
+                size is not None
+                and size not in span.context.hose_in
+                and size not in HOSES
+                and span.context.units == "us"
+            ):
+                return size
+    return None

@@ -1,0 +1,205 @@
+"""Reads a lay whose pressure is asked for: a bare lay or line name asks and starts nothing (convention 1)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import msgspec
+
+from grammar.commands import Choice, Command, PumpPressure, Question, SaidHose, SaidLay, SaidLine
+from grammar.describe import inches, lay_words
+from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.layout import LayReading, Missing, read_lays, with_total
+
+replace = msgspec.structs.replace
+
+LAY_TRIGGERS = (
+    "is:num", "is:line", "is:family", "is:floor", "crosslay", "deck_gun", "monitor", "aerial", "standpipe", "sprinkler",
+    "high_rise_pack", "booster", "big_line", "wye", "eductor", "ask_pressure",
+)  # fmt: skip
+ASK_WORDS = (
+    "ask_pressure",
+    "for_noise",
+    "show",
+    "pull",
+    "line",
+    "of_hose",
+    "hope",
+    "order",
+    "intake_at",
+    "foam",
+    "booster",
+    "through",
+)
+"""Words around a lay that ask for it and say nothing of it."""
+
+
+@reads(*LAY_TRIGGERS)
+def read_pressure(span: Span) -> Iterable[Candidate]:
+    """ "two lines, 200 feet, 1.75, second floor", "crosslay one", "what do I pump for …"."""
+    asked = span.has("ask_pressure")
+    for lay in read_lays(span):
+        take = Take(span)
+        take.used = lay.used
+        take.terms(*ASK_WORDS)
+        picture = span.has("show")
+        if lay.pump_psi is not None:
+            continue
+        if not _worth(span, lay, asked):
+            continue
+        yield from pressure_candidates(take, lay, picture)
+    if asked and not span.kinds("num", "line", "family", "floor"):
+        take = Take(span, *span.where("ask_pressure"))
+        take.terms(*ASK_WORDS)
+        yield take.asking(which_line(span), PumpPressure.intent, 0.2)
+
+
+def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
+    """A length or a floor alone is no lay unless a pressure was asked for."""
+    if asked:
+        return True
+    for one in lay.lays:
+        for line in one.lines:
+            if line.name or line.device or one.split:
+                return True
+            if any(h.hose_in is not None for h in line.hose) or lay.unknown_name or lay.family:
+                return True
+            if line.hose and (span.has("line", "legs") or line.floor is not None or span.has("stretch", "through")):
+                return True
+            if line.nozzle.flow_gpm is not None and line.floor is not None:
+                return True
+    return False
+
+
+def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[Candidate]:
+    """The answer to one way to read the lay, or the one thing that must be asked first."""
+    intent = PumpPressure.intent
+    command = PumpPressure(lay.lays, intake_psi=lay.intake_psi, picture=picture)
+    if lay.wrong is not None:
+        yield take.declining(lay.wrong, intent, lay.cost + 0.05)
+    elif lay.unknown_name or lay.family:
+        yield take.asking(which_line(take.span, lay.family), intent, lay.cost + 0.05)
+    elif lay.missing is not None:
+        yield take.asking(missing_question(take.span, command, lay.missing), intent, lay.cost + _lack(lay))
+    elif lay.odd_size is not None:
+        yield take.asking(_size_question(take.span, command, lay.odd_size), intent, lay.cost)
+    elif lay.floor_asked and all(line.floor is None for one in lay.lays for line in one.lines):
+        yield take.asking(_floor_question(command), intent, lay.cost)
+    elif lay.total_or_each:
+        yield take.asking(_total_question(command), intent, lay.cost + 0.05)
+    else:
+        yield take.reading(command, cost=lay.cost)
+
+
+def _lack(lay: LayReading) -> float:
+    """What an incomplete lay costs, beside a complete one."""
+    assert lay.missing is not None
+    return 0.45 if lay.missing.slot == "hose" else 0.3
+
+
+# ------------------------------------------------------------------------------------------------------------------- questions
+
+
+def which_line(span: Span, family: Iterable[str] = ()) -> Question:
+    """Which line of the rig is meant."""
+    keys = tuple(family) or tuple(line.key for line in span.context.rig_lines)
+    names = {line.key: line.names[0] for line in span.context.rig_lines}
+    choices = tuple(
+        Choice(names.get(key, key), (PumpPressure((SaidLay(lines=(SaidLine(name=key),)),)),)) for key in keys[:6]
+    )
+    return Question(
+        "Which line? Say its name, or its hose and length.",
+        choices,
+        fills=PumpPressure((SaidLay(lines=(SaidLine(),)),)),
+        slot="line",
+    )
+
+
+_LENGTHS = (100.0, 150.0, 200.0, 250.0, 300.0)
+
+
+def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Question:
+    """Asks for the one slot that a lay lacks."""
+    lay = command.lays[missing.lay]
+    what = lay_words(lay)
+    texts = {
+        "feed": f"What feeds the {lay.split}? Say its hose and length.",
+        "feed_length_ft": f"How many feet feed the {lay.split}?",
+        "feed_hose_in": f"What size is the hose to the {lay.split}?",
+        "legs": f"Which lines come off the {lay.split}? Say hose and length.",
+        "hose": f"Which hose, and how many feet, for {what}?",
+        "hose_in": f"What size of hose for {what}?",
+        "length_ft": f"How many feet for {what}?",
+        "flow_gpm": f"How much does {what} flow?",
+    }
+    options: list[tuple[str, float]] = []
+    if missing.slot in ("hose_in", "feed_hose_in"):
+        options = [(f"{inches(size)} in", size) for size in span.context.hose_in if 1.5 <= size <= 3][:5]
+    elif missing.slot in ("length_ft", "feed_length_ft"):
+        options = [(f"{feet:g} ft", feet) for feet in _LENGTHS]
+    choices = tuple(Choice(label, (fill(command, missing, value),)) for label, value in options)
+    return Question(texts[missing.slot], choices, fills=command, slot=missing.slot)
+
+
+def fill(command: PumpPressure, missing: Missing, value: float) -> Command:
+    """The command with its missing size, length or flow filled in wherever that is missing."""
+    lays = list(command.lays)
+    lay = lays[missing.lay]
+    match missing.slot:
+        case "feed_hose_in":
+            lay = replace(lay, feed=(replace(lay.feed[0], hose_in=value), *lay.feed[1:]))
+        case "feed_length_ft":
+            lay = replace(lay, feed=(replace(lay.feed[0], length_ft=value), *lay.feed[1:]))
+        case "flow_gpm":
+            lines = tuple(replace(line, nozzle=replace(line.nozzle, flow_gpm=value)) for line in lay.lines)
+            lay = replace(lay, lines=lines)
+        case _:
+            lay = replace(lay, lines=tuple(_fill_hose(line, missing.slot, value) for line in lay.lines))
+    lays[missing.lay] = lay
+    return replace(command, lays=tuple(lays))
+
+
+def _fill_hose(line: SaidLine, slot: str, value: float) -> SaidLine:
+    hose = line.hose or (SaidHose(),)
+    return replace(line, hose=tuple(replace(h, **{slot: value}) if getattr(h, slot) is None else h for h in hose))
+
+
+def _size_question(span: Span, command: PumpPressure, size: float) -> Question:
+    known = sorted(span.context.hose_in, key=lambda h: abs(h - size))[:3]
+    choices = tuple(Choice(f"{inches(h)} in", (_with_size(command, size, h),)) for h in known)
+    text = f"{inches(size)} in isn't a hose that this rig's file knows. Which size is it?"
+    return Question(text, choices, fills=_with_size(command, size, None), slot="hose_in")
+
+
+def _with_size(command: PumpPressure, old: float, new: float | None) -> PumpPressure:
+    def swap(hose: tuple[SaidHose, ...]) -> tuple[SaidHose, ...]:
+        return tuple(replace(h, hose_in=new) if h.hose_in == old else h for h in hose)
+
+    lays = tuple(
+        replace(lay, feed=swap(lay.feed), lines=tuple(replace(line, hose=swap(line.hose)) for line in lay.lines))
+        for lay in command.lays
+    )
+    return replace(command, lays=lays)
+
+
+def _floor_question(command: PumpPressure) -> Question:
+    def at(floor: int) -> Command:
+        lays = tuple(
+            replace(lay, lines=tuple(replace(line, floor=floor) for line in lay.lines)) for lay in command.lays
+        )
+        return replace(command, lays=lays)
+
+    return Question(
+        "Which floor?", (Choice("second floor", (at(2),)), Choice("third floor", (at(3),))), fills=command, slot="floor"
+    )
+
+
+def _total_question(command: PumpPressure) -> Question:
+    flow = next(line.nozzle.flow_gpm for lay in command.lays for line in lay.lines if line.nozzle.flow_gpm is not None)
+    return Question(
+        f"Is {flow:g} gpm the total, or each line's?",
+        (
+            Choice(f"{flow:g} gpm in all", (replace(command, lays=with_total(command.lays)),)),
+            Choice(f"{flow:g} gpm each", (command,)),
+        ),
+    )

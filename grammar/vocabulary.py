@@ -1,0 +1,225 @@
+"""The one vocabulary: loads vocabulary.toml, and joins to it the names of the rig, its crew and the incident.
+
+A *concept* is the id of a term ("under_control"); its ways of saying it lie in a tree of words that the tagger walks.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple, TypeAlias
+
+from grammar.commands import Context, RigLine
+from grammar.numbers import WORDS as NUMBER_WORDS
+from grammar.numbers import say
+from grammar.text import words_of
+
+Tree: TypeAlias = dict[str, Any]
+"""word -> subtree; under END the concepts of the phrase that ends here."""
+END = ""
+
+PREFIXED = {"units": "unit", "place": "place", "apparatus": "app", "crews": "crew"}
+"""Classes whose ids carry a prefix, because the same word is an id elsewhere ("rescue")."""
+_FUZZY_NEVER = 4
+"""Words shorter than this are never corrected."""
+
+
+class Meaning(NamedTuple):
+    """What a name of the context stands for: `kind` is line, family, unit, crew, person or street."""
+
+    kind: str
+    value: tuple[str, ...]
+
+
+class Topic(NamedTuple):
+    """One topic of the help: `examples` may name a rig line as {line} and the own unit as {unit}."""
+
+    name: str
+    also: tuple[str, ...]
+    about: str
+    when: tuple[str, ...]
+    examples: tuple[str, ...]
+
+
+class Vocabulary(NamedTuple):
+    """The terms as loaded."""
+
+    tree: Tree
+    words: frozenset[str]
+    """Every word that means something here, and the plain ones."""
+    targets: tuple[str, ...]
+    """Words that a misspelling may be corrected to."""
+    skip: frozenset[str]
+    free: frozenset[str]
+    confusions: Mapping[str, tuple[str, ...]]
+    """Heard or typed word -> words it may stand for."""
+    concepts: Mapping[str, tuple[str, ...]]
+    """Concept -> its ways of saying it, as written in the file."""
+    topics: tuple[Topic, ...]
+
+
+class SlangClash(ValueError):
+    """A word of the department's own slang already means something; choose another."""
+
+
+@cache
+def vocabulary() -> Vocabulary:
+    """The vocabulary of the package; read once."""
+    data = tomllib.loads(Path(__file__).with_name("vocabulary.toml").read_text(encoding="utf-8"))
+    topics = tuple(
+        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), tuple(t["examples"]))
+        for t in data.pop("topic", ())
+    )
+    plain = frozenset(data.pop("plain", {}).get("words", ()))
+    confusions: dict[str, tuple[str, ...]] = {}
+    for meant, heard in data.pop("confusions").items():
+        for word in heard:
+            confusions[word] = (*confusions.get(word, ()), meant)
+    skip = frozenset(data["filler"]["skip"])
+    tree: Tree = {}
+    words: set[str] = set(NUMBER_WORDS) | plain
+    targets: set[str] = set(NUMBER_WORDS)
+    concepts: dict[str, tuple[str, ...]] = {}
+    free: set[str] = set(skip)
+    for kind, terms in data.items():
+        for term, ways in terms.items():
+            concept = f"{PREFIXED[kind]}:{term}" if kind in PREFIXED else term
+            concepts[concept] = tuple(ways)
+            for way in ways:
+                said = way.split() if kind in ("units", "cut", "filler") else words_of(way)
+                words.update(said)
+                if kind == "filler":
+                    free.add(" ".join(said))
+                else:
+                    targets.update(said)
+                if term not in ("skip",):
+                    _plant(tree, said, concept, skip)
+    targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
+    return Vocabulary(
+        tree, frozenset(words), tuple(sorted(targets)), skip, frozenset(free), confusions, concepts, topics
+    )
+
+
+def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) -> None:
+    """Adds a phrase. Words that may be skipped inside a phrase are left out of it, so that they never have to be said."""
+    words = list(said)
+    inner = [w for i, w in enumerate(words) if i == 0 or i == len(words) - 1 or w not in skip]
+    for way in {tuple(words), tuple(inner)}:
+        node = tree
+        for word in way:
+            node = node.setdefault(word, {})
+        node[END] = (*node.get(END, ()), concept) if concept not in node.get(END, ()) else node[END]
+
+
+# ------------------------------------------------------------------------------------------------- names of rig and incident
+
+
+class Names(NamedTuple):
+    """The names that a context adds: a tree like the vocabulary's whose concepts are `Meaning`s, its words, its slang."""
+
+    tree: Tree
+    words: frozenset[str]
+    slang: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
+
+
+def names(context: Context) -> Names:
+    """The names of this context; the same names are worked out once."""
+    units = tuple(u for u in (context.own_unit, *context.units_known, *context.inside) if u)
+    return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets)
+
+
+@lru_cache(maxsize=64)
+def _names(
+    lines: tuple[RigLine, ...],
+    slang: tuple[tuple[str, str], ...],
+    units: tuple[str, ...],
+    crews: tuple[str, ...],
+    people: tuple[str, ...],
+    streets: tuple[str, ...],
+) -> Names:
+    tree: Tree = {}
+    words: set[str] = set()
+
+    def add(said: str, meaning: Meaning) -> None:
+        for way in _number_ways(words_of(said)):
+            words.update(w for w in way if w.isalpha())
+            _plant(tree, way, meaning, frozenset())
+
+    families: dict[str, list[str]] = {}
+    for line in lines:
+        for name in (*line.names, line.key.replace("_", " ")):
+            add(name, Meaning("line", (line.key,)))
+            stem = words_of(name)
+            if len(stem) > 1 and (stem[-1].isdigit() or stem[-1] in NUMBER_WORDS):
+                family = families.setdefault(" ".join(stem[:-1]), [])
+                if line.key not in family:
+                    family.append(line.key)
+    for stem_words, keys in families.items():
+        add(stem_words, Meaning("family", tuple(keys)))
+        add(stem_words + "s", Meaning("family", tuple(keys)))
+    for kind, said in (("unit", units), ("crew", crews), ("person", people), ("street", streets)):
+        for name in said:
+            add(name, Meaning(kind, (name.lower(),)))
+            if kind == "person":
+                for part in name.split():
+                    add(part, Meaning(kind, (name.lower(),)))
+            if kind == "street":
+                add(name.rsplit(" ", 1)[0], Meaning(kind, (name.lower(),)))
+    swaps = tuple((tuple(words_of(a)), tuple(words_of(b))) for a, b in slang)
+    words.update(w for said_words, _ in swaps for w in said_words if w.isalpha())
+    return Names(tree, frozenset(words), tuple(sorted(swaps, key=lambda s: -len(s[0]))))
+
+
+def _number_ways(said: list[str]) -> list[list[str]]:
+    """ "crosslay 1" is also "crosslay one"."""
+    spoken = [w for word in said for w in (say(int(word)).split() if word.isdigit() and len(word) < 4 else [word])]
+    digits = [str(NUMBER_VALUES.get(word, word)) for word in said]
+    return [list(way) for way in {tuple(said), tuple(spoken), tuple(digits)}]
+
+
+NUMBER_VALUES = {say(n): n for n in range(1, 20)}
+
+
+def check_slang(slang: Iterable[tuple[str, str]]) -> None:
+    """Raises SlangClash naming the word when a department's word already means something else, or means nothing known.
+
+    `slang`: (said, means) pairs of the rig file; `means` must be words that can be read.
+    """
+    known = vocabulary()
+    for said, means in slang:
+        heard = words_of(said)
+        if not heard:
+            raise SlangClash(f"'{said}' has no word in it; write the word people say")
+        if any(w.startswith("mayday") for w in heard):
+            raise SlangClash(f"'{said}' can't be slang: Mayday keeps its one meaning")
+        taken = _concepts_of(known.tree, heard)
+        if taken:
+            raise SlangClash(f"'{said}' already means {_plainly(taken[0])}; choose another word or leave it out")
+        if all(w in NUMBER_WORDS or w.isdigit() for w in heard):
+            raise SlangClash(f"'{said}' is a number; choose a word that isn't one")
+        unknown = [w for w in words_of(means) if w.isalpha() and w not in known.words]
+        if unknown:
+            raise SlangClash(f"'{said}' means '{means}', and '{unknown[0]}' isn't known; say it in words that are")
+
+
+def _concepts_of(tree: Tree, said: Iterable[str]) -> tuple[str, ...]:
+    node = tree
+    for word in said:
+        if word not in node:
+            return ()
+        node = node[word]
+    found: tuple[str, ...] = node.get(END, ())
+    return tuple(c for c in found if c not in ("skip", "free"))
+
+
+def _plainly(concept: str) -> str:
+    ways = vocabulary().concepts.get(concept, (concept,))
+    return f"“{concept.split(':')[-1].replace('_', ' ')}” (like “{ways[0]}”)"
+
+
+def phrases(*concepts: str) -> tuple[str, ...]:
+    """The ways of saying the concepts, as written in the file; for the recognisers' phrase list."""
+    known = vocabulary().concepts
+    return tuple(way for concept in concepts for way in known[concept])
