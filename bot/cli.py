@@ -44,7 +44,8 @@ def run(arguments: list[str]) -> int:
         return 0
     except Exception as error:
         if hasattr(error, "format_message"):  # wrong usage; typer's error class has no public name
-            return _say(f"{error.format_message()} See crosslay --help.", status=2)
+            problem = error.format_message().rstrip(".")
+            return _say(f"{problem}. See crosslay --help.", status=2)
         from bot.logs import note_fault
 
         return _say(
@@ -68,7 +69,7 @@ def room(context: typer.Context, rig: RigFile = "") -> None:
         raise typer.Exit(terminal.open_room(settings.load(**_given(context, rig))))
 
 
-@app.command()
+@app.command(context_settings={"ignore_unknown_options": True})
 def ask(
     context: typer.Context,
     text: Annotated[
@@ -80,6 +81,9 @@ def ask(
     """Read one message out of any incident and print the reply."""
     from bot import asking, settings
 
+    for word in text:
+        if word.startswith("--") or (word.startswith("-") and word[1:2].isalpha()):  # "-200 feet" is said
+            raise typer.BadParameter(f"No such option: {word}.")
     given = settings.load(**_given(context, rig))
     if text == ["-"]:
         raise typer.Exit(asking.ask_each(given, sys.stdin, as_json=as_json, out=sys.stdout))

@@ -259,7 +259,7 @@ class Handling:
                     created_at=self._now,
                 )
             )
-        for notice in (notice for outcome in handled.shown for notice in outcome.notices):
+        for notice in (notice for outcome in handled.outcomes for notice in outcome.notices):
             for room in directory.rooms(notice.to):
                 if room == place.room and notice.kind == "notice":
                     continue  # the reply has just said it here

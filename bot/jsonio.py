@@ -27,7 +27,7 @@ def as_object(handled: Handled) -> dict[str, object]:
         "assumed": handled.assumed,
         "cautions": handled.cautions,
         "confidence": handled.reading.confidence,
-        "commands": [{"intent": outcome.intent, "answer": outcome.answer_json} for outcome in handled.shown],
+        "commands": [{"intent": outcome.intent, "answer": outcome.answer_json} for outcome in handled.outcomes],
         "reply": handled.reply,
     }
 

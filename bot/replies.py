@@ -29,23 +29,18 @@ class Handled(msgspec.Struct, frozen=True):
     """The last line of the reply (the demonstration rig)."""
 
     @property
-    def shown(self) -> tuple[Outcome, ...]:
-        """The outcomes as they are shown: a correction's amended commands in its place."""
-        return tuple(part for outcome in self.outcomes for part in (outcome.parts or (outcome,)))
-
-    @property
     def question(self) -> Question | None:
         """The closed question asked back instead of an answer."""
         if self.reading.question is not None:
             return self.reading.question
-        if any(_answered(outcome) for outcome in self.shown):
+        if any(_answered(outcome) for outcome in self.outcomes):
             return None
-        return next((outcome.question for outcome in self.shown if outcome.question is not None), None)
+        return next((outcome.question for outcome in self.outcomes if outcome.question is not None), None)
 
     @property
     def to_ask(self) -> Question | None:
         """Any question that the reply ends with: asked back, or a follow-up after an answer."""
-        asked = [outcome.question or outcome.follow_up for outcome in self.shown]
+        asked = [outcome.question or outcome.follow_up for outcome in self.outcomes]
         return self.reading.question or next((question for question in reversed(asked) if question is not None), None)
 
     @property
@@ -53,9 +48,9 @@ class Handled(msgspec.Struct, frozen=True):
         """Why nothing was answered."""
         if self.reading.declined is not None:
             return self.reading.declined
-        if self.question is not None or any(_answered(outcome) for outcome in self.shown):
+        if self.question is not None or any(_answered(outcome) for outcome in self.outcomes):
             return None
-        return next((outcome.refused for outcome in self.shown if outcome.refused is not None), None)
+        return next((outcome.refused for outcome in self.outcomes if outcome.refused is not None), None)
 
     @property
     def status(self) -> Status:
@@ -68,8 +63,8 @@ class Handled(msgspec.Struct, frozen=True):
     @property
     def top(self) -> Outcome | None:
         """The outcome that stands at the top of the JSON: a benchmark's, else the first."""
-        benchmarks = (outcome for outcome in self.shown if outcome.intent == "benchmark")
-        return next(benchmarks, self.shown[0] if self.shown else None)
+        benchmarks = (outcome for outcome in self.outcomes if outcome.intent == "benchmark")
+        return next(benchmarks, self.outcomes[0] if self.outcomes else None)
 
     @property
     def intent(self) -> str | None:
@@ -81,21 +76,21 @@ class Handled(msgspec.Struct, frozen=True):
 
     @property
     def assumed(self) -> tuple[str, ...]:
-        from_outcomes = (text for outcome in self.shown for text in outcome.assumed)
+        from_outcomes = (text for outcome in self.outcomes for text in outcome.assumed)
         return tuple(dict.fromkeys((*self.reading.assumed, *from_outcomes)))
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(text for outcome in self.shown for text in outcome.cautions))
+        return tuple(dict.fromkeys(text for outcome in self.outcomes for text in outcome.cautions))
 
     @property
     def picture(self) -> Picture | None:
-        return next((outcome.picture for outcome in self.shown if outcome.picture is not None), None)
+        return next((outcome.picture for outcome in self.outcomes if outcome.picture is not None), None)
 
     @property
     def silent(self) -> bool:
         """Nothing is shown for it."""
-        return self.reading.ignored or (bool(self.shown) and all(outcome.silent for outcome in self.shown))
+        return self.reading.ignored or (bool(self.outcomes) and all(outcome.silent for outcome in self.outcomes))
 
     @property
     def reply(self) -> str:
@@ -107,7 +102,7 @@ class Handled(msgspec.Struct, frozen=True):
         elif self.reading.declined is not None:
             parts = [self.reading.declined]
         else:
-            parts = [outcome.reply for outcome in self.shown if not outcome.silent]
+            parts = [outcome.reply for outcome in self.outcomes if not outcome.silent]
             if self.reading.assumed:
                 parts.append("Read as: " + "; ".join(self.reading.assumed) + ".")
         note = self.note if self.outcomes else ""
@@ -116,9 +111,9 @@ class Handled(msgspec.Struct, frozen=True):
     @property
     def spoken(self) -> str:
         """The reply in its short form for speaking."""
-        if not self.shown:
+        if not self.outcomes:
             return self.reply
-        said = (o.refused or (o.question.text if o.question else o.spoken or o.lead) for o in self.shown)
+        said = (o.refused or (o.question.text if o.question else o.spoken or o.lead) for o in self.outcomes)
         return " ".join(text for text in said if text)
 
 

@@ -64,7 +64,7 @@ def test_every_working_value_names_its_source(demo: Rig) -> None:
         ('units = "us" ', "units = us", "line 7, this isn't valid TOML"),
         ("flow_gpm = 150", "", "nozzle.combination: a fog nozzle needs flow_gpm."),
         ('["rear", ', '["bumper", ', "line.rear_line.nicknames: 'bumper' already means bumper line."),
-        ('"big line" = "rear line"', '"bumper" = "rear line"', "slang.bumper: 'bumper' already means bumper line."),
+        ('"tailboard line" = "rear line"', '"bumper" = "rear line"', "slang.bumper: 'bumper' already means bumper line."),
         ('"5 storz", "2.5 male NH"', '"storz"', 'fittings.0.ends: can\'t read "storz": write it like'),
         ('name = "Engine 12"', "", "name: is missing: write it as text in quotes."),
         ('units = "us"', 'units = "imperial"', 'units: write "us" or "metric".'),

@@ -1,0 +1,55 @@
+"""Who is told where: nobody is left out, nobody is told twice."""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.directory import Directory
+from bot.store.places import Place
+
+
+def place(room: str, role: str | None = None, *, grouped: bool = False, unit: str | None = None) -> Place:
+    return Place(room=room, company="engine 12", role=role, grouped=grouped, unit=unit)
+
+
+DRIVER, OFFICER, CREW = (
+    place("driver's", "driver"),
+    place("officer's", "officer"),
+    place("crew's", "crew", grouped=True),
+)
+GUEST = place("guests'", unit="engine 9", grouped=True)
+
+
+@pytest.mark.parametrize(
+    ("places", "audience", "rooms"),
+    [
+        ([DRIVER, OFFICER, CREW], ("driver",), ("driver's",)),
+        ([DRIVER, OFFICER, CREW], ("crew", "officer"), ("crew's", "officer's")),
+        ([DRIVER, OFFICER, CREW], ("all",), ("crew's", "driver's", "officer's")),
+        ([DRIVER, OFFICER, CREW], ("engine 12",), ("crew's",)),
+        ([DRIVER, OFFICER, CREW, GUEST], ("engine 9",), ("guests'",)),
+        ([DRIVER, OFFICER, CREW, GUEST], ("crew",), ("crew's",)),
+        ([DRIVER, OFFICER, CREW], ("engine 9",), ("crew's",)),
+        ([OFFICER, CREW], ("driver",), ("crew's",)),
+        ([DRIVER, OFFICER], ("crew",), ("driver's", "officer's")),
+        ([CREW], ("driver", "officer", "crew", "all"), ("crew's",)),
+        ([place("pump"), place("yard", grouped=True)], ("officer",), ("yard",)),
+        ([place("pump")], ("officer", "crew"), ("pump",)),
+        ([GUEST], ("crew",), ("guests'",)),
+    ],
+)
+def test_rooms_of_an_audience(places: list[Place], audience: tuple[str, ...], rooms: tuple[str, ...]) -> None:
+    assert Directory(places, "engine 12").rooms(audience) == rooms
+
+
+def test_the_crew_room_of_the_settings_is_the_crews() -> None:
+    directory = Directory([place("pump"), place("yard"), place("hall", grouped=True)], "engine 12", crew_room="yard")
+    assert directory.rooms(("crew", "officer")) == ("yard",)
+
+
+@pytest.mark.parametrize(
+    ("places", "everyone"),
+    [([place("local")], True), ([place("local"), GUEST], False), ([place("local"), DRIVER], False)],
+)
+def test_one_room_alone_holds_everyone(places: list[Place], everyone: bool) -> None:
+    assert Directory(places, "engine 12").holds_everyone("local") is everyone

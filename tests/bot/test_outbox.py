@@ -1,0 +1,127 @@
+"""The outbox: in order in a room, one room's trouble is its own, nothing is lost, a repeat and a late one say so."""
+
+from __future__ import annotations
+
+from datetime import UTC, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from bot.clock import SimulatedClock
+from bot.errors import RetryAfter, Undeliverable, Unsure
+from bot.outbox import Outbox
+from bot.rooms.scripted import ScriptedRoom
+from bot.store import outgoing
+from bot.store.database import Store
+from bot.store.outgoing import Draft
+from bot.store.tables import outbox as rows
+from tests.bot.conftest import NOON
+
+
+@pytest.fixture
+def room() -> ScriptedRoom:
+    return ScriptedRoom("yard")
+
+
+@pytest.fixture
+def outbox(store: Store, clock: SimulatedClock, room: ScriptedRoom) -> Outbox:
+    return Outbox(store, clock, UTC, [room])
+
+
+async def put(store: Store, *texts: str, room: str = "yard:1", **fields: object) -> None:
+    async with store.begin() as tx:
+        drafts = [Draft(room=room, kind="reply", text=text, created_at=NOON, **fields) for text in texts]
+        await outgoing.put(tx, drafts)
+
+
+async def states(store: Store) -> list[str]:
+    async with store.begin() as tx:
+        return [row.state for row in await tx.execute(select(rows.c.state).order_by(rows.c.id))]
+
+
+def texts(room: ScriptedRoom) -> list[str]:
+    return [out.text for out in room.told]
+
+
+async def test_messages_leave_in_order_and_once(store: Store, outbox: Outbox, room: ScriptedRoom) -> None:
+    await put(store, "one", "two", "three")
+    await outbox.drain()
+    await outbox.drain()
+    assert texts(room) == ["one", "two", "three"]
+    assert await states(store) == ["sent"] * 3
+
+
+async def test_a_room_that_asks_to_wait_holds_up_only_itself(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    room.faults.append(RetryAfter(30))
+    await put(store, "first", "second", room="yard:1")
+    await put(store, "elsewhere", room="yard:2")
+    await outbox.drain()
+    assert texts(room) == ["elsewhere"]
+    clock.advance(29)
+    await outbox.drain()
+    assert texts(room) == ["elsewhere"]
+    clock.advance(1)
+    await outbox.drain()
+    assert texts(room) == ["elsewhere", "first", "second"]
+
+
+async def test_an_unsure_one_is_sent_again_and_says_so(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    room.faults += [Unsure("connection reset"), RetryAfter(5), None]
+    await put(store, "tank at half", "next")
+    for _ in range(3):
+        await outbox.drain()
+        clock.advance(60)
+    assert texts(room) == ["(sent again: it may be here already) tank at half", "next"]
+
+
+async def test_a_refused_one_isnt_tried_again_and_lets_the_next_pass(
+    store: Store, outbox: Outbox, room: ScriptedRoom
+) -> None:
+    room.faults += [Undeliverable("chat not found"), ValueError("bug"), None]
+    await put(store, "one", "two", "three")
+    await outbox.drain()
+    assert texts(room) == ["three"]
+    assert await states(store) == ["failed", "failed", "sent"]
+
+
+async def test_it_gives_up_after_a_day(store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock) -> None:
+    room.faults += [Unsure("down"), Unsure("still down")]
+    await put(store, "old")
+    await outbox.drain()
+    clock.advance(25 * 3600)
+    await outbox.drain()
+    assert await states(store) == ["failed"]
+
+
+async def test_what_was_on_its_way_when_the_program_died_is_sent_again_marked(
+    store: Store, clock: SimulatedClock, room: ScriptedRoom
+) -> None:
+    await put(store, "evacuate", "after it")
+    async with store.begin() as tx:  # taken by a program that is killed before it notes what became of it
+        assert [letter.draft.text for letter in await outgoing.start(tx, ["yard"], [], NOON)] == ["evacuate"]
+    await Outbox(store, clock, UTC, [room]).drain()
+    assert texts(room) == ["(sent again: it may be here already) evacuate", "after it"]
+
+
+async def test_a_reminder_that_leaves_late_says_when_it_was_due(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    await put(store, "10 min on scene", due_at=NOON + timedelta(minutes=10))
+    await put(store, "20 min on scene", due_at=NOON + timedelta(minutes=20))
+    clock.advance(20 * 60 + 2)
+    await outbox.drain()
+    assert texts(room) == ["(late: due 12:10:00) 10 min on scene", "20 min on scene"]
+
+
+async def test_rooms_of_other_kinds_are_left_to_the_program_that_serves_them(
+    store: Store, outbox: Outbox, room: ScriptedRoom
+) -> None:
+    await put(store, "mine", room="yard")
+    await put(store, "theirs", room="yardarm:1")
+    await outbox.drain()
+    assert texts(room) == ["mine"]
+    assert await states(store) == ["sent", "waiting"]
