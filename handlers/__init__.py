@@ -1,29 +1,56 @@
 """Commands worked out against the scene: pumping, water, the incident, medical. Pure: no clock, no input or output.
 
-`handlers.desk.answer` takes the commands of a message; importing this package registers every handler.
+`handlers.desk.answer` takes the commands of a message, `handlers.reminders.due` says what is to be told when; importing
+this package registers every handler.
 """
 
-from handlers.incident import accountability, air, emergency, mayday, readiness
+from handlers.incident import (
+    accountability,
+    air,
+    amend,
+    asked,
+    benchmarks,
+    dispatch,
+    emergency,
+    line_change,
+    lines,
+    mayday,
+    pump_status,
+    readiness,
+    restore,
+    settings,
+)
 from handlers.medical import arrest, oxygen
 from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
-from handlers.water import drafting, fire_flow, fittings, hydrant, rural
+from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
 __all__ = [
     "accountability",
     "air",
+    "amend",
     "arrest",
+    "asked",
+    "benchmarks",
     "coefficient",
+    "dispatch",
     "drafting",
     "emergency",
     "fire_flow",
     "fittings",
     "hydrant",
     "inverse",
+    "line_change",
+    "lines",
     "mayday",
     "oxygen",
     "panel",
     "pictures",
+    "pump_status",
     "readiness",
+    "restore",
     "rural",
+    "settings",
+    "supply",
     "supply_line",
+    "tank",
 ]

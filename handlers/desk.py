@@ -30,11 +30,17 @@ from handlers.events import (
     TankRead,
     UnitJoined,
 )
-from handlers.history import History
+from handlers.folding.water import settled
+from handlers.history import BEFORE_ALL, History
 from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
+from handlers.water.state import with_state
 
+CAUTION = (
+    "An aid only: department procedures, the pump's gauges and the incident commander decide. "
+    "It isn't a radio, a Mayday call or accountability."
+)
 AT_THE_PUMP = (LineOpened, LineShut, LineChanged, SourceChanged, TankRead, IntakeRead, SupplyAnnounced)
 
 
@@ -77,11 +83,25 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         if outcome.opens and not trial.scene.open and trial.events:
             trial = History()
             outcome = work(command, trial, rig, said)
-        outcome = replace(outcome, events=(*_standing(outcome, trial.scene, rig, said), *outcome.events))
+        outcome = _opened(outcome, trial.scene, rig, said)
+        pump = trial.scene.pump(said.unit)
         for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
             trial.add(event)
-        outcomes.append(outcome)
+        after = trial.scene.pump(said.unit)
+        outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
     return outcomes if said.live else [replace(outcome, events=(), notices=()) for outcome in outcomes]
+
+
+def _opened(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """The outcome with what must stand in the log before it; one that opens an incident carries the caution, once."""
+    standing = tuple(_standing(outcome, scene, rig, said))
+    opens = outcome.opens and not scene.open and said.live
+    cautions = (*outcome.cautions, CAUTION) if opens else outcome.cautions
+    events = tuple(
+        replace(dated, at=dated.at or said.at, unit=dated.unit or said.unit)
+        for dated in (*map(_as_dated, standing), *map(_as_dated, outcome.events))
+    )
+    return replace(outcome, events=events, standing=len(standing), cautions=cautions)
 
 
 def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
@@ -122,7 +142,7 @@ def events_of(
             unit=dated.unit or said.unit,
             room=said.room,
             message=said.message,
-            command=command,
+            command=command if number >= outcome.standing else BEFORE_ALL,
             body=dated.body,
             role=said.role,
         )
@@ -131,8 +151,11 @@ def events_of(
 
 
 def _dated(outcome: Outcome) -> Iterator[Dated]:
-    for event in outcome.events:
-        yield event if isinstance(event, Dated) else Dated(event)
+    return map(_as_dated, outcome.events)
+
+
+def _as_dated(event: EventBody | Dated) -> Dated:
+    return event if isinstance(event, Dated) else Dated(event)
 
 
 def _standing(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Iterator[EventBody | Dated]:

@@ -90,7 +90,9 @@ class WorkingLine(msgspec.Struct, frozen=True, omit_defaults=True):
     floor: int | None = None
     place: str | None = None
     lay: SaidLay | None = None
-    """As said and completed: what a correction or "same again" starts from."""
+    """This line as said and completed, with the feed it hangs on: what a change or "same again" starts from."""
+    discharge: int = 0
+    """Number of the first line of its lay: the legs of a wye share one; 0 = its own."""
     gated: bool = False
 
 

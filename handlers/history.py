@@ -13,12 +13,14 @@ from datetime import datetime
 import msgspec
 from msgspec.structs import replace
 
-from handlers.events import Event, IncidentOpened, PumpReady, Retracted, RoleTaken
+from handlers.events import Event, IncidentOpened, Retracted, RoleTaken
 from handlers.folding import APPLY
 from handlers.scene import Scene
 
-STANDING = (IncidentOpened, PumpReady, RoleTaken)
-"""Bodies that an undo leaves: the incident, its pumps and its people stay."""
+STANDING = (IncidentOpened, RoleTaken)
+"""Bodies that an undo leaves: the incident and its people stay."""
+BEFORE_ALL = -1
+"""The command number of events that only had to stand in the log before a command's own."""
 
 
 class Doing(msgspec.Struct, frozen=True):
@@ -97,7 +99,8 @@ class History:
         found: dict[tuple[str, int], Doing] = {}
         for event in self.events:
             undone = isinstance(event.body, Retracted) and event.body.why == "undo"
-            if event.who != who or event.seq in gone or undone or isinstance(event.body, STANDING):
+            standing = event.command == BEFORE_ALL or isinstance(event.body, STANDING)
+            if event.who != who or event.seq in gone or undone or standing:
                 continue
             key = (event.message, event.command)
             doing = found.pop(key, None) or Doing(who, event.message, event.command, event.at, ())

@@ -96,8 +96,9 @@ class Outcome(msgspec.Struct, frozen=True):
     """Opens an incident when none is open (convention 13)."""
     silent: bool = False
     """Logged without a reply."""
-    parts: tuple[Outcome, ...] = ()
-    """The outcomes of the amended commands of a correction: `desk` shows them in its place."""
+    standing: int = 0
+    """So many of its first events only had to stand in the log before it (the incident, the company, its pump): an undo
+    leaves them."""
 
     @property
     def reply(self) -> str:

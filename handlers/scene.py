@@ -68,7 +68,7 @@ class Pump(msgspec.Struct, frozen=True):
     @property
     def flow_gpm(self) -> float:
         """Total flow of the lines that are on."""
-        return sum(line.flow_gpm for line in self.lines)
+        return sum((line.flow_gpm for line in self.lines), 0.0)
 
     @property
     def on_tank(self) -> bool:
@@ -108,6 +108,7 @@ class Stamp(msgspec.Struct, frozen=True):
     place: str | None = None
     remark: str | None = None
     who: str = ""
+    role: Role | None = None
     seq: int = 0
     logged_at: datetime | None = None
     """When it was told, which can be later than it happened."""

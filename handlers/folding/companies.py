@@ -113,6 +113,7 @@ def _benchmark(scene: Scene, body: BenchmarkReported, event: Event) -> Scene:
         place=body.place,
         remark=body.remark,
         who=event.who,
+        role=event.role,
         seq=event.seq,
         logged_at=event.logged_at,
     )

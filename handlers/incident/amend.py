@@ -1,0 +1,166 @@
+"""About the log itself: undo and correction. Both are events; they take effect from the original time.
+
+They touch the same speaker's last command: what it logged is left out of the fold from its own time on, and a
+correction logs the amended command at that time. The log keeps everything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
+from grammar.commands import Command, Correction, Repeat, Undo
+from handlers.desk import amend, events_of, handle, work
+from handlers.errors import Refusal
+from handlers.events import (
+    BenchmarkReported,
+    EmergencyDeclared,
+    EvacuationOrdered,
+    EventBody,
+    MaydayDeclared,
+    Noted,
+    Retracted,
+    SourceChanged,
+    StrategySet,
+)
+from handlers.history import Doing, History
+from handlers.incident.describing import describe
+from handlers.outcome import Answer, Dated, Notice, Outcome, Said
+from handlers.rig import Rig
+from handlers.scene import Scene
+from handlers.times import clock
+
+KEPT = "It is left out from its own time on; the log keeps it as taken back."
+AFTER_CORRECTION = "What was said before the correction counts again."
+TOLD_ALL = MaydayDeclared | EvacuationOrdered | EmergencyDeclared | StrategySet
+
+
+class Amended(Answer, frozen=True):
+    """Answer of `undo`: what was taken back, in words. A correction's answer is that of its amended command."""
+
+    taken_back: tuple[str, ...]
+
+
+@amend.register
+def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
+    """Take back the speaker's last command that logged something."""
+    doings = history.doings(said.who)[: max(1, command.steps)]
+    if not doings:
+        raise Refusal("Nothing of yours is left in this incident's log to take back.")
+    gone = tuple(seq for doing in doings for seq in doing.events)
+    bodies = [event.body for event in history.events if event.seq in gone]
+    if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
+        raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
+    what = _described(history, gone, said)
+    text = f"Taken back: {'; '.join(what)}."
+    return Outcome(
+        intent=command.intent,
+        lead=text,
+        how=(AFTER_CORRECTION if any(_is_retraction(history, seq) for seq in gone) else KEPT,),
+        spoken="Taken back.",
+        answer=Amended(what),
+        events=(Retracted(gone, why="undo"),),
+        notices=_told(history, gone, text),
+    )
+
+
+@amend.register
+def correction(command: Correction, history: History, rig: Rig, said: Said) -> Outcome:
+    """The amended command in place of the last one, at its own time; what logged nothing is just asked anew."""
+    if not command.amended:
+        raise Refusal("Correct what? Say the whole thing again.")
+    doings = _last_doings(command.amended, history, said)
+    gone = tuple(seq for doing in doings for seq in doing.events if not _is_retraction(history, seq))
+    at = min((doing.at for doing in doings), default=said.at)
+    then = History(event for event in history.events if event.seq not in gone and event.at <= at) if gone else history
+    events: list[EventBody | Dated] = [Dated(Retracted(gone, why="correction"), at=at)] if gone else []
+    parts = []
+    for number, amended in enumerate(command.amended):
+        told = said if not gone or _stated_anew(amended, said) else replace(said, at=at)
+        part = work(amended, then, rig, told)
+        if part.refused is not None or part.question is not None:
+            return _asked_back(part)
+        then = then.copy()
+        for event in events_of(part, number, told, first_seq=max(then.last_seq, history.last_seq) + 1):
+            then.add(event)
+        events += [replace(dated, at=dated.at or told.at) for dated in (_dated(body) for body in part.events)]
+        parts.append(part)
+    return replace(
+        parts[0],
+        intent=command.intent,
+        lead="\n".join(f"Corrected: {part.lead}" for part in parts),
+        how=tuple(line for part in parts for line in part.how),
+        spoken=" ".join(f"Corrected: {part.spoken or part.lead}" for part in parts),
+        events=tuple(events),
+        notices=tuple(
+            replace(notice, text=f"Corrected: {notice.text}", spoken="") for part in parts for notice in part.notices
+        ),
+    )
+
+
+def _last_doings(amended: Sequence[Command], history: History, said: Said) -> list[Doing]:
+    """What the speaker's last message logged; where only some of its commands are amended, what those logged."""
+    doings = history.doings(said.who)
+    doings = [doing for doing in doings if doing.message == said.last_message] if said.last_message else doings[:1]
+    if len(amended) >= len(said.last_commands):
+        return doings
+    kinds = {type(command) for command in amended}
+    return [
+        doing
+        for doing in doings
+        if doing.command >= len(said.last_commands) or type(said.last_commands[doing.command]) in kinds
+    ]
+
+
+def _is_retraction(history: History, seq: int) -> bool:
+    return any(event.seq == seq and isinstance(event.body, Retracted) for event in history.events)
+
+
+def _stated_anew(command: Command, said: Said) -> bool:
+    """A time that came with the correction counts from now; one that was said before, from then."""
+    time = getattr(command, "time", None)
+    return time is not None and all(time != getattr(before, "time", None) for before in said.last_commands)
+
+
+def _asked_back(part: Outcome) -> Outcome:
+    """A question on the way keeps the correction: its choices amend, they don't add."""
+    if part.question is None:
+        return replace(part, intent=Correction.intent)
+    choices = tuple(
+        replace(choice, commands=(Correction(choice.commands),)) if choice.commands else choice
+        for choice in part.question.choices
+    )
+    question = replace(part.question, choices=choices, fills=None, slot=None)
+    return replace(part, intent=Correction.intent, question=question)
+
+
+def _dated(body: EventBody | Dated) -> Dated:
+    return body if isinstance(body, Dated) else Dated(body)
+
+
+def _described(history: History, gone: tuple[int, ...], said: Said) -> tuple[str, ...]:
+    """What is taken back, each with its time."""
+    events = [event for event in history.events if event.seq in gone and not isinstance(event.body, Retracted)]
+    told = [f"{describe(event.body, said.tz)}, {clock(event.at, said.tz)}" for event in events]
+    if len(events) < len(gone):
+        told.append("the correction")
+    return tuple(told)
+
+
+def _told(history: History, gone: tuple[int, ...], text: str) -> tuple[Notice, ...]:
+    """Who heard of it hears that it is taken back."""
+    bodies = [event.body for event in history.events if event.seq in gone]
+    if any(isinstance(body, TOLD_ALL) or (isinstance(body, SourceChanged) and body.lost) for body in bodies):
+        return (Notice(("all",), "alert", "taken_back", text),)
+    if any(isinstance(body, BenchmarkReported | Noted) for body in bodies):
+        return (Notice(("crew",), "notice", "taken_back", text),)
+    return ()
+
+
+@handle.register
+def repeat(command: Repeat, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """Say again."""
+    if not said.last_reply:
+        raise Refusal("There is nothing to repeat yet.")
+    return Outcome(intent=command.intent, lead=said.last_reply)

@@ -1,0 +1,218 @@
+"""Lines on and off: a verb puts a line on, and from then it counts as flowing until it is shut (convention 1)."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from grammar.commands import LineChange, LineOff, LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
+from handlers.desk import handle
+from handlers.errors import NeedsAnswer, Refusal
+from handlers.events import LineChanged, LineOpened, LineShut, WorkingLine
+from handlers.incident.working_lines import (
+    meant,
+    named_line,
+    opening,
+    ref_to,
+    reworked,
+    same_discharge,
+)
+from handlers.outcome import Outcome, Said
+from handlers.pumping import limits
+from handlers.pumping.panel import how
+from handlers.rig import Rig
+from handlers.scene import Pump, Scene
+from handlers.times import listed
+from handlers.words import Words
+
+COUNTS = "Counts as flowing from now until you say it is shut."
+
+
+@handle.register
+def line_on(command: LineOn, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A line is charged: it fills its hose and counts as flowing."""
+    pump = scene.pump(said.unit)
+    lay, before = _what_to_open(command, pump, rig)
+    if before is not None and before in pump.lines:
+        return _on_already(before, lay, pump, rig)
+    new = opening(lay, pump.opened + 1, rig)
+    lines = new.lines
+    assumed = list(new.worked.assumed)
+    if before is not None:
+        lines = tuple(replace(line, fill_gal=0.0) for line in lines)
+        assumed.append(f"{before.label}: its hose is still full from before")
+    after = replace(pump, lines=(*pump.lines, *lines))
+    names = listed(_counted([line.label for line in lines]))
+    return Outcome(
+        intent=command.intent,
+        lead=lead_of(f"{names} on", after, rig),
+        how=(*how(new.worked, rig), *gating(after, rig), COUNTS),
+        spoken=lead_of(f"{names} on", after, rig),
+        assumed=tuple(assumed),
+        cautions=(*new.worked.cautions, *pump_cautions(after, rig)),
+        events=tuple(LineOpened(line) for line in lines),
+        opens=True,
+    )
+
+
+def _what_to_open(command: LineOn, pump: Pump, rig: Rig) -> tuple[SaidLay, WorkingLine | None]:
+    """The lay to put on, and the line of this incident that it is already (on or shut), if it is one."""
+    if command.lay is not None:
+        names = {line.name for line in command.lay.lines}
+        name = names.pop() if len(names) == 1 else None
+        known = _known(LineRef(name=name), pump) if name else None
+        bare = command.lay == named_line(name) if name else False
+        return (known.lay if known is not None and known.lay and bare else command.lay), known
+    ref = command.ref or LineRef()
+    known = _known(ref, pump)
+    if known is not None and known.lay is not None:
+        return known.lay, known
+    if ref.name is not None:
+        return named_line(ref.name), None
+    raise _which_to_charge(command, pump, rig)
+
+
+def _known(ref: LineRef, pump: Pump) -> WorkingLine | None:
+    """A line of this incident that is meant for sure: one that is on, else the last that was shut."""
+    on = meant(ref, pump)
+    if len(on) == 1 and ref != LineRef():
+        return on[0]
+    shut = [line for line in pump.shut if ref.seq == line.number or (ref.name is not None and ref.name == line.name)]
+    return shut[-1] if shut and not on else None
+
+
+def _which_to_charge(command: LineOn, pump: Pump, rig: Rig) -> NeedsAnswer:
+    on = {line.name for line in pump.lines}
+    carried = [line for line in rig.line.values() if line.kind in ("handline", "gun") and line.key not in on]
+    options = tuple((line.name.capitalize(), LineOn(ref=LineRef(name=line.key))) for line in carried)
+    return NeedsAnswer("Charge which line?", part=command, options=options)
+
+
+def _on_already(line: WorkingLine, lay: SaidLay, pump: Pump, rig: Rig) -> Outcome:
+    """Said of a line that is on: nothing new, unless it lies differently now."""
+    if line.lay is not None and lay != line.lay:
+        wanted = _laid_over(line.lay.lines[0], lay.lines[0])
+        return changed(line, replace(line.lay, lines=(wanted,)), "changed", pump, rig, LineOn.intent)
+    words = Words.of(rig)
+    text = f"{line.label} is on already: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}."
+    return Outcome(intent=LineOn.intent, lead=text, how=("Say “shut” when it is shut.",))
+
+
+def _laid_over(line: SaidLine, said: SaidLine) -> SaidLine:
+    """A line as it lies, with what was said of it now."""
+    return replace(
+        line,
+        hose=said.hose or line.hose,
+        nozzle=said.nozzle if said.nozzle != SaidNozzle() else line.nozzle,
+        floor=said.floor if said.floor is not None else line.floor,
+        rise_ft=said.rise_ft if said.rise_ft is not None else line.rise_ft,
+        place=said.place or line.place,
+    )
+
+
+def changed(
+    line: WorkingLine, lay: SaidLay, what: str, pump: Pump, rig: Rig, intent: str, fill: float = 0.0
+) -> Outcome:
+    """A working line that lies differently from now on: its discharge worked out anew."""
+    sharing = (replace(line, lay=lay), *same_discharge(pump, line))
+    after_lines, worked = reworked(tuple(sorted(sharing, key=lambda one: one.number)), rig)
+    after = with_lines(pump, after_lines)
+    new = next(one for one in after_lines if one.number == line.number)
+    words = Words.of(rig)
+    text = f"{new.label} {what}: {words.psi(new.pressure_psi)}, {words.gpm(new.flow_gpm)}"
+    return Outcome(
+        intent=intent,
+        lead=lead_of(text, after, rig) if len(after.lines) > 1 else f"{text}.",
+        how=(*how(worked, rig), *gating(after, rig)),
+        assumed=worked.assumed,
+        cautions=(*worked.cautions, *pump_cautions(after, rig)),
+        events=tuple(
+            LineChanged(one, added_fill_gal=fill if one.number == line.number else 0.0, why=what) for one in after_lines
+        ),
+    )
+
+
+def with_lines(pump: Pump, changed_lines: tuple[WorkingLine, ...]) -> Pump:
+    """The pump with some of its lines exchanged, by number."""
+    by_number = {line.number: line for line in changed_lines}
+    return replace(pump, lines=tuple(by_number.get(line.number, line) for line in pump.lines))
+
+
+def pump_psi(pump: Pump) -> float:
+    """The pressure that the pump is to give: the highest line governs; 0 when nothing is on."""
+    return max((line.pressure_psi for line in pump.lines), default=0.0)
+
+
+def lead_of(what: str, pump: Pump, rig: Rig) -> str:
+    """The pump's pressure and total flow first, then what happened: "170 psi, 150 gpm: crosslay 1 on."."""
+    words = Words.of(rig)
+    if not pump.lines:
+        return f"{what}. Nothing flowing."
+    return f"{words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)}: {what}."
+
+
+def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:
+    """Which lines to gate down, when several with different pressures are on."""
+    words, highest = Words.of(rig), pump_psi(pump)
+    low = [line for line in pump.lines if highest - line.pressure_psi >= 0.5]
+    if not low:
+        return ()
+    governs = next(line.label for line in pump.lines if line.pressure_psi == highest)
+    gates = listed([f"{line.label} to {words.psi(line.pressure_psi)}" for line in low])
+    return (f"{governs} governs; gate {gates}.",)
+
+
+def pump_cautions(pump: Pump, rig: Rig) -> tuple[str, ...]:
+    """Cautions for the pump and the tank's piping with all lines that are on."""
+    if not pump.lines:
+        return ()
+    intake = 0.0 if pump.on_tank else pump.intake_psi or 0.0
+    return tuple(limits.check_pump(pump.flow_gpm, pump_psi(pump), intake, pump.on_tank, rig))
+
+
+@handle.register
+def line_off(command: LineOff, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A line is shut; legs that stay on its wye get their pressure anew."""
+    pump = scene.pump(said.unit)
+    lines = the_lines(command, pump, said, "Shut which line?")
+    events: list[LineShut | LineChanged] = [LineShut(line.number) for line in lines]
+    numbers = {line.number for line in lines}
+    after = replace(pump, lines=tuple(line for line in pump.lines if line.number not in numbers))
+    for discharge in {line.discharge for line in lines}:
+        staying = tuple(line for line in after.lines if line.discharge == discharge and line.lay is not None)
+        if staying:
+            new, _ = reworked(staying, rig)
+            after = with_lines(after, new)
+            events += [LineChanged(line, why="other leg shut") for line in new]
+    names = listed(_counted([line.label for line in lines]))
+    return Outcome(
+        intent=command.intent,
+        lead=lead_of(f"{names} shut", after, rig),
+        how=gating(after, rig),
+        spoken=lead_of(f"{names} shut", after, rig),
+        events=tuple(events),
+    )
+
+
+def the_lines(command: LineOff | LineChange, pump: Pump, said: Said, ask: str) -> tuple[WorkingLine, ...]:
+    """The lines that a command means for sure: one, or all where all was said.
+
+    Raises:
+        Refusal: none that is on is meant.
+        NeedsAnswer: it can be several.
+    """
+    if not pump.lines:
+        raise Refusal("No line is logged as on. Say “crosslay one charged” first.")
+    found = meant(command.ref, pump, said.last_commands)
+    if not found:
+        on = listed([line.label for line in pump.lines])
+        raise Refusal(f"That line isn't logged as on. On now: {on}.")
+    if len(found) > 1 and not command.ref.all:
+        options = tuple((line.label, replace(command, ref=ref_to(line))) for line in found)
+        raise NeedsAnswer(ask, part=command, options=options)
+    return found
+
+
+def _counted(labels: list[str]) -> list[str]:
+    """ "2 × 1.75 in line, 200 ft" in place of the same label twice."""
+    counts = {label: labels.count(label) for label in labels}
+    return [label if count == 1 else f"{count} × {label}" for label, count in counts.items()]

@@ -1,0 +1,172 @@
+"""What people change by a sentence: reminders snoozed, stopped, their interval; a timer of their own; their role."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from grammar.commands import Join, ReminderChange, SetRole, Timer
+from handlers.desk import handle, own_unit
+from handlers.errors import Refusal
+from handlers.events import (
+    EventBody,
+    ReminderInterval,
+    ReminderResumed,
+    ReminderSnoozed,
+    ReminderStopped,
+    RoleTaken,
+    TimerSet,
+    UnitJoined,
+)
+from handlers.incident.clocks import clocks_text
+from handlers.outcome import Answer, Dated, Notice, Outcome, Said
+from handlers.reminders import INTERVALS
+from handlers.rig import Rig
+from handlers.scene import Scene
+from handlers.times import clock, unit_name
+
+ALWAYS = frozenset({"tank_minute", "tank_empty", "mayday_clock"})
+"""Alerts that nobody can turn off."""
+NAMES = {
+    "all": "Routine reminders",
+    "elapsed": "Elapsed notices",
+    "control_check": "The check after “under control”",
+    "par_due": "PAR reminders",
+    "par_missing": "The PAR follow-up",
+    "turnaround": "Turnaround estimates",
+    "alarm_expected": "Low-air estimates",
+    "supply_missing": "The water supply reminder",
+    "rit_missing": "The RIT reminder",
+    "rehab_due": "Rehab reminders",
+    "tank_half": "The half-tank call",
+    "tank_quarter": "The quarter-tank call",
+    "rhythm_check": "Rhythm-check reminders",
+    "epi_window": "The epinephrine window",
+}
+LONGEST_MIN = 24 * 60
+
+
+class ReminderAnswer(Answer, frozen=True):
+    """Answer of `reminder`."""
+
+    name: str
+    action: str
+    minutes: float | None = None
+    until_at: datetime | None = None
+
+
+class TimerAnswer(Answer, frozen=True):
+    """Answer of `timer`."""
+
+    label: str
+    due_at: datetime
+
+
+class RoleAnswer(Answer, frozen=True):
+    """Answer of `role`."""
+
+    role: str
+    unit: str
+
+
+class JoinAnswer(Answer, frozen=True):
+    """Answer of `join`."""
+
+    unit: str
+
+
+@handle.register
+def reminder_change(command: ReminderChange, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """Snooze, stop, resume a reminder, or change how often it comes."""
+    if not scene.open:
+        raise Refusal("No incident is open: no reminders are running.")
+    name = command.name or ("elapsed" if command.action == "interval" else "all")
+    if name in ALWAYS:
+        raise Refusal("Tank and Mayday alerts can't be turned off.")
+    if name not in NAMES:
+        raise Refusal("There is no reminder of that name: say elapsed, PAR, water supply, RIT or rehab.")
+    minutes = _minutes(command, rig)
+    until = said.at + timedelta(minutes=minutes) if command.action == "snooze" and minutes else None
+    body: EventBody
+    match command.action:
+        case "snooze":
+            body, what = ReminderSnoozed(name, until or said.at), f"snoozed until {clock(until or said.at, said.tz)}"
+        case "stop":
+            body, what = ReminderStopped(name), "stopped"
+        case "resume":
+            body, what = ReminderResumed(name), "on again"
+        case "interval":
+            if name not in INTERVALS:
+                raise Refusal(f"{NAMES[name]}: there is no interval to change.")
+            body, what = ReminderInterval(name, minutes or 0), f"every {minutes:g} min from now"
+    return Outcome(
+        intent=command.intent,
+        lead=f"{NAMES[name]} {what}.",
+        how=("Tank, Mayday and evacuation alerts still come.",) if command.action in ("snooze", "stop") else (),
+        answer=ReminderAnswer(name, command.action, minutes, until),
+        events=(body,),
+    )
+
+
+def _minutes(command: ReminderChange, rig: Rig) -> float | None:
+    if command.action in ("stop", "resume"):
+        return None
+    minutes = command.minutes
+    if minutes is None and command.action == "snooze":
+        minutes = rig.intervals.snooze_min
+    if minutes is None or not 1 <= minutes <= LONGEST_MIN:
+        raise Refusal("Say the minutes, from 1 up: “elapsed every 15 minutes”.")
+    return minutes
+
+
+@handle.register
+def timer(command: Timer, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A timer of the person's own."""
+    if not 0 < command.minutes <= LONGEST_MIN:
+        raise Refusal("Say the minutes of the timer, from now up to a day.")
+    due = said.at + timedelta(minutes=command.minutes)
+    label = command.text or f"{command.minutes:g} min"
+    return Outcome(
+        intent=command.intent,
+        lead=f"Timer {clock(due, said.tz, seconds=True)}: {label}.",
+        answer=TimerAnswer(label, due),
+        events=(TimerSet(label, due),),
+    )
+
+
+@handle.register
+def set_role(command: SetRole, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """The speaker's role and company."""
+    unit = command.unit or said.unit
+    return Outcome(
+        intent=command.intent,
+        lead=f"You are {command.role if command.role != 'unit' else 'the crew'} of {unit_name(unit)}.",
+        answer=RoleAnswer(command.role, unit),
+        events=(RoleTaken(said.who, command.role, unit),),
+    )
+
+
+@handle.register
+def join(command: Join, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A company comes into the incident (its code was checked before): it gets the brief, the officer is told."""
+    unit = command.unit or command.rig_unit or said.unit
+    if not scene.open:
+        raise Refusal("No incident is open to join.")
+    if unit == own_unit(rig) and command.unit is None:
+        raise Refusal("Say which unit joins: “engine 9 joining”.")
+    return Outcome(
+        intent=command.intent,
+        lead=f"{unit_name(unit)} joined, {clock(said.at, said.tz)}.",
+        how=(brief(scene, said),),
+        answer=JoinAnswer(unit),
+        events=(Dated(UnitJoined(unit), unit=unit),),
+        notices=(Notice(("officer",), "notice", "joined", f"{unit_name(unit)} joined, {clock(said.at, said.tz)}."),),
+    )
+
+
+def brief(scene: Scene, said: Said) -> str:
+    """What an incoming company needs to know, in one line."""
+    what = (
+        ", ".join(part for part in (scene.nature, scene.address) if part) or scene.dispatch_text or "No dispatch text"
+    )
+    strategy = f" Strategy: {scene.strategy}." if scene.strategy else ""
+    return f"{what}. {clocks_text(scene, said.at)}.{strategy}"

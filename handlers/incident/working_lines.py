@@ -1,0 +1,155 @@
+"""The lines of a pump that are on: which one is meant, and their pressures and flows worked out from how they lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import msgspec
+from msgspec.structs import replace
+
+from grammar.commands import LineOff, LineOn, LineRef, SaidLay, SaidLine
+from handlers.events import WorkingLine
+from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
+from handlers.rig import Rig
+from handlers.scene import Pump
+from handlers.words import Words
+
+
+class Opening(msgspec.Struct, frozen=True):
+    """Lines that are about to be put on, one for each nozzle, and how their pressures were worked out."""
+
+    lines: tuple[WorkingLine, ...]
+    worked: Worked
+
+
+def opening(lay: SaidLay, first_number: int, rig: Rig) -> Opening:
+    """The working lines of a charged lay (a feed's fill with its first); raises NeedsAnswer or Refusal."""
+    worked = work_out((lay,), rig)
+    lines: list[WorkingLine] = []
+    for complete in worked.lays:
+        start = first_number + len(lines)
+        feed_gal = fill_gal(complete.said.feed)
+        for one in (line for line in worked.lines if line.line in complete.lines):
+            for _ in range(one.count):
+                number = first_number + len(lines)
+                fill = one.fill_gal / one.count + (feed_gal if number == start else 0.0)
+                lines.append(_working(one, complete.said, number, start, fill, rig))
+    return Opening(tuple(lines), worked)
+
+
+def _working(one: WorkedLine, lay: SaidLay, number: int, discharge: int, fill: float, rig: Rig) -> WorkingLine:
+    said = replace(one.line.said, count=1)
+    return WorkingLine(
+        number=number,
+        label=label_of(one, rig),
+        flow_gpm=one.flow_gpm,
+        pressure_psi=one.pressure_psi,
+        fill_gal=fill,
+        name=one.line.said.name,
+        hose_in=one.line.hose_in,
+        length_ft=one.line.length_ft or None,
+        floor=said.floor,
+        place=said.place,
+        lay=replace(lay, lines=(said,)),
+        discharge=discharge,
+    )
+
+
+def label_of(one: WorkedLine, rig: Rig) -> str:
+    """ "Crosslay 1", or "1.75 in line, 200 ft"."""
+    label = one.line.label[:1].upper() + one.line.label[1:]
+    if one.line.said.name is None and one.line.length_ft:
+        return f"{label}, {Words.of(rig).feet(one.line.length_ft)}"
+    return label
+
+
+def lay_of(lines: Iterable[WorkingLine]) -> SaidLay:
+    """The lay that lines of one discharge are parts of; each must know its own."""
+    lays = [line.lay for line in lines if line.lay is not None]
+    return replace(lays[0], lines=tuple(said for lay in lays for said in lay.lines))
+
+
+def reworked(lines: tuple[WorkingLine, ...], rig: Rig) -> tuple[tuple[WorkingLine, ...], Worked]:
+    """Lines of one discharge, worked out anew as they lie now; what is gated stays so."""
+    worked = work_out((lay_of(lines),), rig)
+    after = tuple(
+        replace(
+            line,
+            flow_gpm=line.flow_gpm if line.gated else one.flow_gpm,
+            pressure_psi=line.pressure_psi if line.gated else one.pressure_psi,
+            hose_in=one.line.hose_in,
+            length_ft=one.line.length_ft or None,
+            label=line.label if line.name else label_of(one, rig),
+            floor=one.line.said.floor,
+            place=one.line.said.place,
+            lay=replace(line.lay, lines=(replace(one.line.said, count=1),)) if line.lay else None,
+        )
+        for line, one in zip(lines, worked.lines, strict=True)
+    )
+    return after, worked
+
+
+def same_discharge(pump: Pump, line: WorkingLine) -> tuple[WorkingLine, ...]:
+    """The other lines that are on and share this one's feed."""
+    return tuple(other for other in pump.lines if other.discharge == line.discharge and other.number != line.number)
+
+
+def meant(ref: LineRef, pump: Pump, last: tuple[object, ...] = ()) -> tuple[WorkingLine, ...]:
+    """The lines that are on and that a reference can mean: one, several (then it is asked), or none.
+
+    Args:
+        last: the speaker's last commands, by which "the other one" is known.
+    """
+    on = pump.lines
+    if ref.all:
+        return on
+    if ref.seq is not None:
+        return tuple(line for line in on if line.number == ref.seq)
+    if ref.order is not None:
+        return on[ref.order - 1 : ref.order] if 0 < ref.order <= len(on) else ()
+    if ref.other:
+        spoken = _last_spoken(pump, last)
+        return tuple(line for line in on if spoken is None or line.number != spoken.number)
+    found = on
+    if ref.name is not None:
+        found = tuple(line for line in found if line.name == ref.name)
+    if ref.hose_in is not None:
+        found = tuple(line for line in found if line.hose_in == ref.hose_in)
+    if ref.place is not None:
+        found = tuple(line for line in found if ref.place in (line.place, _floor_words(line.floor)))
+    return found
+
+
+def _last_spoken(pump: Pump, last: tuple[object, ...]) -> WorkingLine | None:
+    for command in reversed(last):
+        ref = getattr(command, "ref", None)
+        if isinstance(ref, LineRef) and not ref.other and len(found := meant(ref, pump)) == 1:
+            return found[0]
+        if isinstance(command, LineOn) and pump.lines:
+            return pump.lines[-1]
+    return None
+
+
+ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+def _floor_words(floor: int | None) -> str | None:
+    if floor is None:
+        return None
+    if floor < 0:
+        return "basement"
+    return f"{ORDINALS[floor]} floor" if floor < len(ORDINALS) else f"floor {floor}"
+
+
+def ref_to(line: WorkingLine) -> LineRef:
+    """A reference that means exactly this line."""
+    return LineRef(name=line.name, seq=line.number)
+
+
+def shut_command(line: WorkingLine) -> LineOff:
+    return LineOff(ref=ref_to(line))
+
+
+def named_line(name: str) -> SaidLay:
+    """The lay of a line that the rig carries, all as carried."""
+    return SaidLay(lines=(SaidLine(name=name),))

@@ -1,0 +1,109 @@
+"""Questions about the tank: how long it lasts at a flow, with a lay, or as things flow now."""
+
+from __future__ import annotations
+
+from grammar.commands import Question, TankTime
+from handlers.desk import handle
+from handlers.errors import Refusal
+from handlers.outcome import Answer, Outcome, Said
+from handlers.pumping.hydraulics import hose_volume_gal
+from handlers.pumping.pressure import work_out
+from handlers.rig import Rig
+from handlers.scene import Pump, Scene
+from handlers.times import duration
+from handlers.water.state import tank_line
+from handlers.words import Words
+
+
+class TankAnswer(Answer, frozen=True):
+    """Answer of `tank_time`; `tank_s` None when nothing flows."""
+
+    tank_s: float | None
+    flow_gpm: float
+    tank_gal: float
+
+
+@handle.register
+def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """How long the tank lasts: at a stated flow or lay, or as things flow now."""
+    pump = _pump(scene, rig, said)
+    if command.tank_gal is not None and command.tank_gal <= 0:
+        raise Refusal("The gallons must be above zero: say what the tank holds.")
+    if command.flow_gpm is not None and command.flow_gpm <= 0:
+        raise Refusal("The flow must be above zero: say the gallons a minute.")
+    if command.lays:
+        worked = work_out(command.lays, rig)
+        return _at_flow(worked.flow_gpm, command.tank_gal, pump, rig, said, worked.assumed)
+    if command.flow_gpm is not None:
+        return _at_flow(command.flow_gpm, command.tank_gal, pump, rig, said)
+    if pump.flow_gpm > 0:
+        return _as_it_flows(command, pump, rig, said)
+    if scene.open:
+        gal = pump.gallons_at(said.at)
+        told = f"Tank {Words.of(rig).gal(gal)}, nothing logged as flowing."
+        return Outcome(intent=command.intent, lead=told, answer=TankAnswer(None, 0.0, gal))
+    question = Question("At what flow, in gallons a minute?", fills=command, slot="flow_gpm")
+    return Outcome(intent=command.intent, question=question)
+
+
+def _pump(scene: Scene, rig: Rig, said: Said) -> Pump:
+    """The speaker's pump; out of an incident one with a full tank."""
+    if said.unit in scene.pumps:
+        return scene.pumps[said.unit]
+    return Pump(said.unit, rig.tank.capacity_gal, rig.tank.usable_gal, tank_gal=rig.tank.usable_gal)
+
+
+def _at_flow(
+    flow_gpm: float, tank_gal: float | None, pump: Pump, rig: Rig, said: Said, assumed: tuple[str, ...] = ()
+) -> Outcome:
+    words = Words.of(rig)
+    gal = tank_gal if tank_gal is not None else pump.gallons_at(said.at)
+    seconds = gal / flow_gpm * 60.0
+    if tank_gal is None:
+        full = gal == pump.usable_gal
+        assumed = (*assumed, f"tank {words.gal(gal)}" + (" (full, rig file)" if full else " left now"))
+    over = flow_gpm > rig.tank.to_pump_gpm
+    piping = f"{words.gpm(flow_gpm)} is above what the tank-to-pump piping gives ({words.gpm(rig.tank.to_pump_gpm)})."
+    return Outcome(
+        intent=TankTime.intent,
+        lead=f"{duration(seconds)} of tank.",
+        how=(f"{words.gal(gal)} ÷ {words.gpm(flow_gpm)}, rounded down.",),
+        answer=TankAnswer(seconds, flow_gpm, gal),
+        assumed=assumed,
+        cautions=(piping,) if over else (),
+    )
+
+
+def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome:
+    """The live tank, and what one line less or one more would make of it."""
+    words = Words.of(rig)
+    gal = command.tank_gal if command.tank_gal is not None else pump.gallons_at(said.at)
+    seconds = gal / pump.flow_gpm * 60.0
+    if pump.on_tank:
+        lead = tank_line(pump, said, rig) if command.tank_gal is None else f"{duration(seconds)} of tank."
+    else:
+        lead = f"{tank_line(pump, said, rig)} From the tank it would last {duration(seconds)}."
+    return Outcome(
+        intent=command.intent,
+        lead=lead,
+        how=(f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
+        spoken=f"Tank {duration(seconds)}.",
+        answer=TankAnswer(seconds, pump.flow_gpm, gal),
+    )
+
+
+def _one_less(pump: Pump, gal: float) -> list[str]:
+    told = []
+    for line in pump.lines:
+        rest = pump.flow_gpm - line.flow_gpm
+        if rest > 0:
+            told.append(f"With {line.label} shut: {duration(gal / rest * 60.0)}.")
+    return list(dict.fromkeys(told))
+
+
+def _one_more(pump: Pump, gal: float, rig: Rig) -> str:
+    last = pump.lines[-1]
+    fill = hose_volume_gal(last.hose_in, last.length_ft) if last.hose_in and last.length_ft else 0.0
+    left = max(0.0, gal - fill) / (pump.flow_gpm + last.flow_gpm) * 60.0
+    fills = f", its hose filled ({Words.of(rig).gal(fill)})" if fill else ""
+    return f"With one more like {last.label}{fills}: {duration(left)}."
