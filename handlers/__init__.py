@@ -4,6 +4,7 @@
 this package registers every handler.
 """
 
+from handlers import talk
 from handlers.incident import (
     accountability,
     air,
@@ -52,5 +53,6 @@ __all__ = [
     "settings",
     "supply",
     "supply_line",
+    "talk",
     "tank",
 ]

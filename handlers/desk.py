@@ -72,7 +72,7 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
     """The outcomes of a message's commands, in order, each seeing the events of those before it.
 
     `history` isn't changed: the caller logs `events_of(...)` each outcome. A closed incident (or an empty history) is
-    left behind by the first outcome that opens one: its events begin with `IncidentOpened`, and they start a log of
+    left behind by the first outcome that opens one: its events hold an `IncidentOpened`, and they start a log of
     their own.
     """
     said = said if said.unit else replace(said, unit=own_unit(rig))
