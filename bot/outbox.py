@@ -16,7 +16,7 @@ from bot.message import Outgoing
 from bot.reminding import LATE
 from bot.rooms import Room
 from bot.store import outgoing
-from bot.store.database import Store
+from bot.store.database import Store, unbroken
 from bot.store.outgoing import Letter
 
 LOOK_AGAIN_S = 1.0
@@ -50,8 +50,8 @@ class Outbox:
         while True:
             self._poked.clear()
             try:
-                await self._round()
-                wait_s = await self._wait_s()
+                await unbroken(self._round())
+                wait_s = await unbroken(self._wait_s())
             except Exception:
                 _LOG.exception("The outbox couldn't be read or written; trying again")
                 wait_s = LOOK_AGAIN_S

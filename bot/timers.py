@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 from datetime import datetime
 
 from bot.clock import Clock
-from bot.store.database import Store
+from bot.store.database import Store, unbroken
 from bot.store.reminders import next_due
 
 LOOK_AGAIN_S = 5
@@ -41,8 +41,7 @@ class Timers:
 
     async def look(self) -> None:
         """The rows have changed: set the wake-up for the earliest."""
-        async with self._store.begin() as tx:
-            at = await next_due(tx)
+        at = await unbroken(self._next_due())
         if at == self._next:
             return
         self._next = at
@@ -51,6 +50,10 @@ class Timers:
                 self._scheduler.remove_job("next")
         else:
             self._scheduler.add_job(self._wake, "date", run_date=at, id="next", replace_existing=True)
+
+    async def _next_due(self) -> datetime | None:
+        async with self._store.begin() as tx:
+            return await next_due(tx)
 
     async def _wake(self) -> None:
         try:

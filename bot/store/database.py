@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Coroutine
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import event, text
 from sqlalchemy.dialects import postgresql, sqlite
@@ -21,6 +21,8 @@ from sqlalchemy.sql.dml import Insert
 
 from bot.errors import StoreError
 from bot.store.tables import metadata
+
+T = TypeVar("T")
 
 HEAD = "0002"
 """The newest migration: a record that stands there opens without alembic being loaded."""
@@ -71,7 +73,24 @@ class Store:
             yield tx
 
     async def close(self) -> None:
-        await self._engine.dispose()
+        """Close it once no transaction is open."""
+        async with self._turn:
+            await self._engine.dispose()
+
+
+async def unbroken(work: Coroutine[Any, Any, T]) -> T:
+    """Awaits work to its end even when this task is cancelled meanwhile, and only then goes on with the cancellation.
+
+    A transaction that is cancelled half-way leaves its connection unusable, and SQLite's write lock held.
+    """
+    task = asyncio.ensure_future(work)
+    try:
+        return await asyncio.shield(task)
+    except asyncio.CancelledError:
+        await asyncio.wait({task})
+        if not task.cancelled():
+            task.exception()
+        raise
 
 
 def insert_new(tx: AsyncConnection, table: Any) -> Insert:
@@ -94,8 +113,12 @@ def _engine(url: str) -> AsyncEngine:
     def _connected(connection: Any, _record: object) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves, below
         cursor = connection.cursor()
-        for pragma in ("busy_timeout=10000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-            cursor.execute(f"PRAGMA {pragma}")
+        try:
+            for pragma in ("busy_timeout=10000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+                cursor.execute(f"PRAGMA {pragma}")
+        except BaseException:
+            connection.close()  # the pool doesn't know it yet, and its thread would outlive us
+            raise
         cursor.close()
 
     @event.listens_for(engine.sync_engine, "begin")

@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.handling import AFTERWARDS
 from bot.rooms.telegram.incoming import KIND
+from bot.situation import AFTERWARDS
 from bot.store import chats, log, places
 from bot.store.chats import Chat, Code
 from bot.store.places import Place

@@ -15,6 +15,7 @@ from bot.rooms.telegram.incoming import KIND, chat_id
 from bot.rooms.telegram.sending import lead_in_bold, seconds
 from bot.station import Station
 from bot.store import log, places
+from bot.store.database import unbroken
 from bot.store.places import Place
 from handlers.incident.board import board
 
@@ -31,10 +32,9 @@ _LOG = logging.getLogger(__name__)
 class Boards:
     """The boards of all open incidents. `run` it beside the polling."""
 
-    def __init__(self, bot: Bot, station: Station, gap_s: float = GAP_S, tick_s: float = TICK_S) -> None:
+    def __init__(self, bot: Bot, station: Station) -> None:
         self._bot = bot
         self._station = station
-        self._gap_s, self._tick_s = gap_s, tick_s
         self._shown: dict[str, str] = {}
         self._open: set[str] = set()
         self._changed: set[str] = set()
@@ -47,37 +47,39 @@ class Boards:
 
     async def run(self) -> None:
         """Keep the boards up to date for ever."""
-        async with self._station.store.begin() as tx:
-            self._open = {place.incident for place in await places.of_kind(tx, KIND) if place.incident}
+        self._open = await unbroken(self._unfinished())
         while True:
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._poked.wait(), self._tick_s)
+                await asyncio.wait_for(self._poked.wait(), TICK_S)
             self._poked.clear()
             changed, self._changed = self._changed | self._open, set()
             for incident in changed:
                 try:
-                    await self._show(incident)
+                    for place, text in await unbroken(self._to_show(incident)):
+                        await self._show(place, incident, text)
                 except Exception:
                     _LOG.exception("The board of %s couldn't be shown", incident)
-            await asyncio.sleep(self._gap_s)
+            await asyncio.sleep(GAP_S)
 
-    async def _show(self, incident: str) -> None:
+    async def _unfinished(self) -> set[str]:
+        async with self._station.store.begin() as tx:
+            return {place.incident for place in await places.of_kind(tx, KIND) if place.incident}
+
+    async def _to_show(self, incident: str) -> list[tuple[Place, str]]:
+        """The crew's chats with the text of their board."""
+        house = self._station.house
         async with self._station.store.begin() as tx:
             found = await log.incident(tx, incident)
             if found is None:
-                return
+                return []
             here = await places.of_incident(tx, incident)
-            history = await self._station.house.logbook.history(tx, incident)
-        (self._open.add if found.closed_at is None else self._open.discard)(incident)
-        directory = Directory(here, found.company, self._station.house.crew_room)
-        crew = directory.rooms(("crew",))
-        rig = self._station.rigs.of(found.company)
-        text = board(history.scene, rig, self._station.clock.now(), self._station.house.tz).text[:_MOST]
-        for place in here:
-            if place.room in crew and place.room.startswith(f"{KIND}:"):
-                await self._show_in(place, incident, text)
+            history = await house.logbook.history(tx, incident)
+            (self._open.add if found.closed_at is None else self._open.discard)(incident)
+            text = board(history.scene, house.rigs.of(found.company), self._station.clock.now(), house.tz).text[:_MOST]
+        crew = Directory(here, found.company, house.crew_room).rooms(("crew",))
+        return [(place, text) for place in here if place.room in crew and place.room.startswith(f"{KIND}:")]
 
-    async def _show_in(self, place: Place, incident: str, text: str) -> None:
+    async def _show(self, place: Place, incident: str, text: str) -> None:
         of, _, number = (place.board or "").rpartition(" ")
         if of == incident and self._shown.get(place.room) == text:
             return
@@ -107,9 +109,12 @@ class Boards:
         sent = await self._bot.send_message(
             chat, text, entities=lead_in_bold(text), disable_notification=True, message_thread_id=thread
         )
-        async with self._station.store.begin() as tx:
-            await places.change_place(tx, place.room, board=f"{incident} {sent.message_id}")
+        await unbroken(self._remember(place.room, f"{incident} {sent.message_id}"))
         try:
             await self._bot.pin_chat_message(chat, sent.message_id, disable_notification=True)
         except BadRequest as refusal:
             _LOG.warning("The board in %s isn't pinned (%s): make the bot an administrator", place.room, refusal)
+
+    async def _remember(self, room: str, board_id: str) -> None:
+        async with self._station.store.begin() as tx:
+            await places.change_place(tx, room, board=board_id)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Callable, Coroutine, Sequence
+from typing import Any
 
 from telegram import Bot, Update
 from telegram.error import Conflict, InvalidToken, TelegramError
@@ -14,12 +15,13 @@ from bot.errors import SettingsError
 from bot.rooms.telegram.client import LONG_POLL_S
 from bot.rooms.telegram.incoming import ALLOWED_UPDATES
 from bot.rooms.telegram.sending import seconds
+from bot.store.database import unbroken
 
 _LOG = logging.getLogger(__name__)
 FIRST_PAUSE_S = 0.5
 LONGEST_PAUSE_S = 30.0
 
-Take = Callable[[Sequence[Update]], Awaitable[None]]
+Take = Callable[[Sequence[Update]], Coroutine[Any, Any, None]]
 """Writes a batch down for good; the same update may come again and must then do nothing."""
 
 
@@ -48,7 +50,7 @@ async def poll(bot: Bot, take: Take) -> None:
             pause_s = FIRST_PAUSE_S
             continue
         try:
-            await take(batch)
+            await unbroken(take(batch))
         except Exception:
             _LOG.exception("Updates couldn't be written down; trying again in %.1f s", pause_s)
             await asyncio.sleep(pause_s)

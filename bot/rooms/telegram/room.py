@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable, Coroutine
+from typing import Any
 
 import httpx
 from telegram import Bot
@@ -12,8 +13,9 @@ from bot.errors import Unsure
 from bot.message import Outgoing
 from bot.rooms.telegram import recordings, sending
 from bot.rooms.telegram.incoming import KIND, chat_id, room_key
+from bot.store.database import unbroken
 
-Moved = Callable[[str, str], Awaitable[None]]
+Moved = Callable[[str, str], Coroutine[Any, Any, None]]
 """Told of a room's old and new key when sending shows that a group has become a supergroup."""
 
 
@@ -34,7 +36,7 @@ class TelegramRoom:
         except ChatMigrated as moved:
             new = moved.new_chat_id
         if self.moved is not None:
-            await self.moved(out.room, room_key(new))
+            await unbroken(self.moved(out.room, room_key(new)))
         try:
             return await sending.send(self._bot, new, out)
         except ChatMigrated as again:

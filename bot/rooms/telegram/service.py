@@ -12,7 +12,6 @@ from telegram import Message as Sent
 from telegram.error import InvalidToken, TelegramError
 
 from bot.errors import SettingsError
-from bot.handling import known_place
 from bot.message import Message
 from bot.pipeline import Ticket
 from bot.rooms.telegram import menu
@@ -22,6 +21,7 @@ from bot.rooms.telegram.door import Door
 from bot.rooms.telegram.incoming import KIND, message_of, room_key
 from bot.rooms.telegram.polling import FIRST_PAUSE_S, LONGEST_PAUSE_S, poll
 from bot.rooms.telegram.room import TelegramRoom
+from bot.situation import known_place
 from bot.station import Station
 from bot.store import places
 

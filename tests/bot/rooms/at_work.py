@@ -1,0 +1,73 @@
+"""The whole program in this process, at work on Telegram against the test server."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from bot import rigs
+from bot.clock import Clock
+from bot.pipeline import Ears
+from bot.rooms.telegram.client import open_bot
+from bot.rooms.telegram.room import TelegramRoom
+from bot.rooms.telegram.service import Telegram
+from bot.settings import Settings
+from bot.station import Station
+from bot.store.database import MEMORY
+from tests.telegram.objects import Chat
+from tests.telegram.server import BotApiServer
+
+
+@dataclass
+class AtWork:
+    """What a test may look into while it runs."""
+
+    station: Station
+    service: Telegram
+    room: TelegramRoom
+
+
+@asynccontextmanager
+async def at_work(
+    telegram: BotApiServer,
+    *served: Chat,
+    crew_room: Chat | None = None,
+    database: str = MEMORY,
+    clock: Clock | None = None,
+    ears: Ears | None = None,
+) -> AsyncIterator[AtWork]:
+    """Runs the bot for these chats until the block ends; it polls when the block begins."""
+    given: dict[str, Any] = {
+        "telegram_token": telegram.token,
+        "telegram_api": telegram.api,
+        "rooms": tuple(str(chat.id) for chat in served),
+        "crew_room": str(crew_room.id) if crew_room else "",
+        "database": database,
+        "timezone": "UTC",
+    }
+    settings = Settings(**given)
+    bot = open_bot(settings.telegram_token, settings.telegram_api)
+    room = TelegramRoom(bot)
+    station = await Station.open(settings, rigs.load(), [room], clock=clock, ears=ears)
+    service = Telegram(bot, room, station)
+    await service.open_rooms()
+    await station.start()
+    polls = telegram.polls
+    running = asyncio.create_task(service.run())
+    try:
+        await telegram.until(lambda: telegram.polls > polls or running.done(), what=lambda: "the first poll")
+        yield AtWork(station, service, room)
+    finally:
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+        await station.stop()
+        await room.close()
+        await bot.shutdown()
+
+
+async def all_read(telegram: BotApiServer, work: AtWork) -> None:
+    """Waits until every update was taken in and handled, and everything that can be sent was sent."""
+    await telegram.until(lambda: telegram.confirmed, what=lambda: "every update confirmed")
+    await work.station.pipeline.settled()
+    await work.station.outbox.drain()

@@ -1,0 +1,319 @@
+"""The job on Telegram: said in a chat, answered there, told to whom it concerns; with everything that can go wrong."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from bot.clock import SimulatedClock
+from tests.bot.rooms.at_work import all_read, at_work
+from tests.telegram.server import BotApiServer
+
+LAY = "two lines, 200 feet, 1.75, second floor"
+START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
+
+
+async def test_a_lay_is_answered_where_it_was_asked(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private):
+        asked = dana.says(LAY)
+        answer = await dana.private.hears("175 psi")
+    assert answer.reply_to is asked
+    assert answer.silent
+    assert answer.entities[0]["type"] == "bold"
+    assert telegram.refused == []
+
+
+async def test_chatter_in_a_group_gets_no_reply_and_a_call_does(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    async with at_work(telegram, crew) as work:
+        dana.says("see you at the station tonight", crew)
+        dana.says(f"@crosslay_test_bot {LAY}", crew)
+        await crew.hears("175 psi")
+        await all_read(telegram, work)
+    assert len(crew.from_bot) == 1
+
+
+async def test_a_topic_is_kept(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    house = telegram.supergroup("Alder Bay", dana, forum=True)
+    pump = house.topic("Pump")
+    async with at_work(telegram, house):
+        dana.says(LAY, pump)
+        answer = await house.hears("175 psi")
+    assert answer.topic is pump
+    assert telegram.refused == []
+
+
+# Questions and buttons
+
+
+async def test_a_question_is_answered_by_its_button(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    crew = telegram.group("Engine 12", dana, lee)
+    telegram.set_bot(crew, "administrator", by=dana)
+    async with at_work(telegram, crew, crew_room=crew) as work:
+        dana.says("all clear", crew)
+        question = await crew.hears("rimary")
+        assert question.buttons[:2] == ["Primary", "Secondary"]
+        press = dana.presses(question, "Primary")
+        late = lee.presses(question, "Secondary")
+        await telegram.until(lambda: press.answered and late.answered)
+        await all_read(telegram, work)
+        await telegram.until(lambda: question.buttons == [], what=lambda: "the buttons taken away")
+    assert (question.text or "").endswith("→ Primary (Dana)")
+    first, second = [m.text or "" for m in crew.from_bot if m.reply_to is question]
+    assert "rimary" in first
+    assert "answered already" in second
+    assert telegram.refused == []
+
+
+async def test_roles_by_button(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private) as work:
+        dana.says("/start")
+        welcome = await dana.private.hears("Who are you here?")
+        assert welcome.buttons == ["Driver", "Officer", "Crew"]
+        press = dana.presses(welcome, "Driver")
+        await telegram.until(lambda: press.answered)
+        assert press.answer == "I'm the driver"
+        await all_read(telegram, work)
+    assert welcome.buttons == ["Driver", "Officer", "Crew"]
+    assert len(dana.private.from_bot) == 2
+
+
+# Who is told
+
+
+async def test_the_crew_hears_the_clock_while_the_driver_is_answered_in_private() -> None:
+    clock = SimulatedClock(START)
+    async with BotApiServer(clock=lambda: clock.now().timestamp()) as telegram:
+        dana, lee = telegram.person("Dana"), telegram.person("Lee")
+        crew = telegram.group("Engine 12", dana, lee)
+        telegram.set_bot(crew, "administrator", by=dana)
+        async with at_work(telegram, dana.private, crew, crew_room=crew, clock=clock) as work:
+            dana.says("on scene")
+            await dana.private.hears()
+            clock.advance(60)
+            dana.says(LAY)
+            await dana.private.hears("175 psi")
+            clock.advance(9 * 60)
+            await work.station.pipeline.fire()
+            reminder = await crew.hears("10")
+            await all_read(telegram, work)
+        assert reminder.silent
+        assert not any("175" in (m.text or "") for m in crew.from_bot)
+        assert telegram.refused == []
+
+
+async def test_two_rooms_one_incident(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    crew = telegram.group("Engine 12", dana, lee)
+    telegram.set_bot(crew, "administrator", by=dana)
+    async with at_work(telegram, dana.private, crew, crew_room=crew) as work:
+        dana.says("water on the fire")
+        await dana.private.hears("ater on the fire")
+        await crew.hears("ater on the fire")
+        lee.says("@crosslay_test_bot mayday mayday mayday", crew)
+        in_crew = await crew.hears("Use the radio")
+        in_private = await dana.private.hears("MAYDAY")
+        await all_read(telegram, work)
+        async with work.station.store.begin() as tx:
+            from bot.store import log, places
+
+            incidents = await log.latest_incidents(tx)
+            assert len(incidents) == 1
+            assert len(await places.of_incident(tx, incidents[0].id)) == 2
+    assert in_crew.sender.is_bot
+    assert not in_private.silent
+    assert telegram.refused == []
+
+
+# Nothing twice, nothing lost
+
+
+async def test_an_update_that_comes_twice_or_late_does_nothing_twice(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private) as work:
+        dana.says(LAY)
+        await dana.private.hears("175 psi")
+        dana.says("/role")
+        await dana.private.hears("Who are you here?")
+        telegram.redelivers(2)
+        telegram.reverses_next(2)
+        dana.says("two lines, 200 feet, 1.75")
+        dana.says(LAY)
+        await dana.private.hears("170 psi")
+        await all_read(telegram, work)
+    assert len(dana.private.from_bot) == 4
+
+
+async def test_a_flooded_room_waits_alone(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    async with at_work(telegram, dana.private, lee.private):
+        telegram.fault("sendMessage", chat=dana.private, retry_after=1)
+        dana.says(LAY)
+        await telegram.until(lambda: telegram.faults[0].hits == 1)
+        lee.says(LAY)
+        await lee.private.hears("175 psi")
+        assert dana.private.from_bot == []
+        await dana.private.hears("175 psi")
+    assert not (dana.private.from_bot[0].text or "").startswith("(sent again")
+    assert telegram.refused == []
+
+
+async def test_a_dropped_connection_is_made_good_and_marked(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private) as work:
+        telegram.fault("sendMessage", drop=True)
+        dana.says(LAY)
+        first = await dana.private.hears("175 psi")
+        telegram.fault("sendMessage", lose_answer=True)
+        dana.says("two lines, 200 feet, 1.75")
+        await dana.private.hears("170 psi")
+        again = await dana.private.hears("170 psi")
+        await all_read(telegram, work)
+    assert (first.text or "").startswith("(sent again: it may be here already)")
+    assert (again.text or "").startswith("(sent again: it may be here already)")
+    assert len(dana.private.from_bot) == 3
+
+
+async def test_a_person_who_blocked_the_bot_holds_nobody_up(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    async with at_work(telegram, dana.private, lee.private) as work:
+        held = telegram.fault("sendMessage", chat=dana.private, hold=True)
+        dana.says(LAY)
+        await telegram.until(lambda: held.hits == 1)
+        dana.blocks_bot()
+        held.release()
+        await all_read(telegram, work)
+        dana.unblocks_bot()
+        dana.says("two lines, 200 feet, 1.75")
+        await dana.private.hears("170 psi")
+        lee.says(LAY)
+        await lee.private.hears("175 psi")
+
+
+# Who is served
+
+
+async def test_a_room_that_is_not_served_is_told_once_for_ever(telegram: BotApiServer, tmp_path: object) -> None:
+    dana, stranger = telegram.person("Dana"), telegram.person("Sam")
+    other = telegram.group("Elsewhere", stranger, with_bot=False)
+    database = f"sqlite+aiosqlite:///{tmp_path}/record.sqlite"
+    for _ in range(2):
+        async with at_work(telegram, dana.private, database=database) as work:
+            telegram.set_bot(other, "member", by=stranger)
+            for _ in range(3):
+                stranger.says(LAY)
+                stranger.says(LAY, other)
+            await all_read(telegram, work)
+            telegram.set_bot(other, "left", by=stranger)
+    (told,) = stranger.private.from_bot
+    assert f"its number {stranger.id} goes into CROSSLAY_ROOMS" in (told.text or "")
+    (told,) = other.from_bot
+    assert f"its number {other.id} goes" in (told.text or "")
+    assert telegram.refused == []
+
+
+async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiServer) -> None:
+    dana, kim, sam = (telegram.person(name) for name in ("Dana", "Kim", "Sam"))
+    guests = telegram.group("Engine 9", kim, with_bot=False)
+    async with at_work(telegram, dana.private) as work:
+        dana.says("/link engine 9")
+        await dana.private.hears("none is open here")
+        dana.says("water on the fire")
+        await dana.private.hears("ater on the fire")
+        dana.says("/link Engine 9")
+        links = ((await dana.private.hears("startgroup=")).text or "").split()
+        group_link = next(word for word in links if "startgroup=" in word)
+        kim.follows(group_link, guests)
+        joined = await guests.hears("as engine 9")
+        assert joined.buttons == ["Driver", "Officer", "Crew"]
+        kim.says(f"@crosslay_test_bot {LAY}", guests)
+        await guests.hears("175 psi")
+        sam.follows(group_link.replace("startgroup=", "start="))
+        await sam.private.hears("This bot serves the rooms of one fire department")
+        dana.says("/start " + "x" * 12)
+        await dana.private.hears("used already or is over")
+        await all_read(telegram, work)
+    assert telegram.refused == []
+
+
+@pytest.mark.parametrize("told_by", ["update", "refusal"])
+async def test_a_group_that_becomes_a_supergroup_goes_on(
+    telegram: BotApiServer, tmp_path: object, told_by: str
+) -> None:
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    database = f"sqlite+aiosqlite:///{tmp_path}/record.sqlite"
+    async with at_work(telegram, dana.private, crew, crew_room=crew, database=database) as work:
+        dana.says("on scene", crew)
+        await crew.hears()
+        if told_by == "update":
+            new = telegram.becomes_supergroup(crew)
+            await all_read(telegram, work)
+        else:
+            telegram.allowed_updates = ["callback_query"]  # the news of the move never comes
+            new = telegram.becomes_supergroup(crew)
+            telegram.allowed_updates = ["message", "callback_query", "my_chat_member"]
+        dana.says("water on the fire")
+        await new.hears("ater on the fire")
+    async with at_work(telegram, dana.private, crew, crew_room=crew, database=database):
+        dana.says(f"@crosslay_test_bot {LAY}", new)
+        await new.hears("175 psi")
+    assert [line for line in telegram.refused if "upgraded" not in line] == []
+
+
+async def test_a_room_no_longer_served_is_told_nothing_more(telegram: BotApiServer, tmp_path: object) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    database = f"sqlite+aiosqlite:///{tmp_path}/record.sqlite"
+    async with at_work(telegram, dana.private, lee.private, database=database):
+        lee.says(LAY)
+        await lee.private.hears("175 psi")
+    before = len(lee.private.from_bot)
+    async with at_work(telegram, dana.private, database=database) as work:
+        dana.says("mayday mayday mayday")
+        await dana.private.hears("Use the radio")
+        await all_read(telegram, work)
+    assert len(lee.private.from_bot) == before
+
+
+# The board
+
+
+async def test_the_board_is_pinned_and_edited_only_when_it_changes(
+    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.boards.GAP_S", 0)
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    telegram.set_bot(crew, "administrator", by=dana)
+    async with at_work(telegram, dana.private, crew, crew_room=crew) as work:
+        dana.says("on scene")
+        await telegram.until(lambda: bool(crew.pinned), what=lambda: "a pinned board")
+        (board,) = crew.pinned
+        before = board.text
+        dana.says("water on the fire")
+        await telegram.until(lambda: board.text != before, what=lambda: "an edited board")
+        assert "ater on the fire" in (board.text or "")
+        await all_read(telegram, work)
+    assert board.silent
+    assert crew.pinned == [board]
+    assert telegram.refused == []
+
+
+async def test_without_the_right_to_pin_the_board_is_still_shown(
+    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.boards.GAP_S", 0)
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    async with at_work(telegram, dana.private, crew, crew_room=crew):
+        dana.says("on scene")
+        board = await crew.hears("CLOCKS")
+        await telegram.until(lambda: bool(telegram.called("pinChatMessage")))
+        board.deleted = True
+        dana.says("water on the fire")
+        await telegram.until(lambda: any("CLOCKS" in (m.text or "") for m in crew.from_bot), what=lambda: "a new board")
+    assert crew.pinned == []
