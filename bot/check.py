@@ -124,7 +124,10 @@ def _telegram(known: Settings) -> Finding:
     if not known.telegram_token:
         return Finding("Telegram", False, "set CROSSLAY_TELEGRAM_TOKEN to the token of your bot to serve chats")
     if not known.rooms:
-        return Finding("Telegram", False, "set CROSSLAY_ROOMS to the ids of the chats to serve; no chat is served yet")
-    crew = f", crew room {known.crew_room}" if known.crew_room else "; set CROSSLAY_CREW_ROOM to the crew's chat"
-    says = f"a token and {len(known.rooms)} room(s){crew}. In groups turn the bot's privacy mode off, or make it admin"
-    return Finding("Telegram", True, says)
+        says = "set CROSSLAY_ROOMS to the numbers of the chats to serve; write to the bot there, it tells the number"
+        return Finding("Telegram", False, says)
+    from bot.rooms.telegram.setup import look
+
+    ok, says = asyncio.run(look(known))
+    crew = "" if known.crew_room else "; set CROSSLAY_CREW_ROOM to the crew's chat"
+    return Finding("Telegram", ok, says + crew)

@@ -109,6 +109,20 @@ def drill(
 
 
 @app.command()
+def telegram(context: typer.Context, rig: RigFile = "") -> None:
+    """Run the bot on Telegram; the token and the rooms come from the settings."""
+    import asyncio
+
+    from bot import logs, rigs, settings
+    from bot.rooms.telegram.serve import serve
+
+    given = settings.load(**_given(context, rig))
+    known = rigs.load(given.rig)
+    logs.write_to_file()
+    asyncio.run(serve(given, known, lambda sentence: print(sentence, flush=True)))
+
+
+@app.command()
 def check(context: typer.Context, rig: RigFile = "") -> None:
     """Say what is set up, what is missing and how to get it."""
     from bot.check import report

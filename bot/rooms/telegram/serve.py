@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import signal
 from collections.abc import Callable
 
+from bot.context import build
 from bot.errors import SettingsError
-from bot.pipeline import Ears
+from bot.listening import Listener
 from bot.rigs import Rigs
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.service import Telegram
 from bot.settings import Settings
 from bot.station import Station
+from handlers.errors import CrosslayError
+from handlers.scene import Scene
+
+_LOG = logging.getLogger(__name__)
 
 
-async def serve(settings: Settings, rigs: Rigs, ears: Callable[[TelegramRoom], Ears] | None = None) -> None:
+async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> None:
     """Run the bot until SIGINT or SIGTERM; what is at hand is finished, what is left goes on at the next start.
 
     Args:
-        ears: makes what hears recordings, given the room that fetches them; None: they are answered with a sentence.
+        say: is told once that it serves, and what hinders it.
 
     Raises:
         SettingsError: no token, no rooms, or the token isn't accepted.
@@ -30,16 +36,27 @@ async def serve(settings: Settings, rigs: Rigs, ears: Callable[[TelegramRoom], E
         raise SettingsError("CROSSLAY_TELEGRAM_TOKEN", "it isn't set; ask @BotFather on Telegram for a bot's token.")
     bot = open_bot(settings.telegram_token, settings.telegram_api)
     room = TelegramRoom(bot)
-    station = await Station.open(settings, rigs, [room], ears=ears(room) if ears else None)
-    telegram = Telegram(bot, room, station)
+    ears = Listener([room], settings.vosk_model)
+    station = await Station.open(settings, rigs, [room], ears=ears)
+    telegram = Telegram(bot, room, station, say)
+    warming = asyncio.create_task(_warm_up(ears, rigs))
     try:
         await telegram.open_rooms()
         await station.start()
         await _until_told(telegram)
     finally:
+        warming.cancel()
         await station.stop()
         await room.close()
         await bot.shutdown()
+
+
+async def _warm_up(ears: Listener, rigs: Rigs) -> None:
+    """The first recording isn't slower than the rest; where there are no ears, its answer says so."""
+    try:
+        await ears.warm_up(rigs.own, build(rigs.own, rigs.own_unit, Scene()))
+    except CrosslayError as error:
+        _LOG.warning("Recordings can't be heard: %s", error.message)
 
 
 async def _until_told(telegram: Telegram) -> None:

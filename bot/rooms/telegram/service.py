@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Coroutine, Sequence
+from collections import deque
+from collections.abc import Callable, Coroutine, Sequence
 from typing import Any
 
 from telegram import Bot, CallbackQuery, Update, User
@@ -21,9 +22,13 @@ from bot.rooms.telegram.door import Door
 from bot.rooms.telegram.incoming import KIND, message_of, room_key
 from bot.rooms.telegram.polling import FIRST_PAUSE_S, LONGEST_PAUSE_S, poll
 from bot.rooms.telegram.room import TelegramRoom
+from bot.rooms.telegram.setup import PRIVACY
 from bot.situation import known_place
 from bot.station import Station
 from bot.store import places
+
+_CLOSED_KEPT = 256
+"""Questions whose buttons were taken away, so that a second press isn't worth a second edit."""
 
 _LOG = logging.getLogger(__name__)
 
@@ -31,7 +36,10 @@ _LOG = logging.getLogger(__name__)
 class Telegram:
     """The bot at work in one station: `open_rooms` before the station starts, then `run` it until it is cancelled."""
 
-    def __init__(self, bot: Bot, room: TelegramRoom, station: Station) -> None:
+    def __init__(
+        self, bot: Bot, room: TelegramRoom, station: Station, say: Callable[[str], None] = lambda sentence: None
+    ) -> None:
+        """`say` is told once that it serves, and what hinders it."""
         self._bot = bot
         self._station = station
         self._admission = Admission(_named(station))
@@ -39,6 +47,8 @@ class Telegram:
         self._boards = Boards(bot, station)
         self._me = User(0, "", is_bot=True)
         self._tasks: set[asyncio.Task[None]] = set()
+        self._closed: deque[tuple[int, int]] = deque(maxlen=_CLOSED_KEPT)
+        self._say = say
         room.moved = self._move
 
     async def run(self) -> None:
@@ -120,6 +130,9 @@ class Telegram:
             else:
                 self._me = self._bot.bot
                 self._door.bot_name = self._me.username or ""
+                self._say(f"Serving {len(_named(self._station))} room(s) on Telegram as @{self._me.username}.")
+                if not self._me.can_read_all_group_messages:
+                    self._say(f"Mind: {PRIVACY}.")
                 return
 
     async def _move(self, old: str, new: str) -> None:
@@ -139,8 +152,9 @@ class Telegram:
         """Takes an answered question's buttons away and says which was pressed, by whom."""
         handled = await ticket.handled
         shown = query.message
-        if not isinstance(shown, Sent) or not shown.text:
+        if not isinstance(shown, Sent) or not shown.text or (shown.chat.id, shown.message_id) in self._closed:
             return
+        self._closed.append((shown.chat.id, shown.message_id))
         if handled.status == "declined":
             await shown.edit_reply_markup(None)
             return
