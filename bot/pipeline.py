@@ -12,15 +12,18 @@ from sqlalchemy.exc import IntegrityError
 from bot import reminding
 from bot.clock import Clock
 from bot.directory import Directory
-from bot.handling import Handling, Heard, House
+from bot.handling import Handling
 from bot.lanes import Lanes
+from bot.listening import Listened
 from bot.message import Message
 from bot.replies import Handled
+from bot.situation import House, Situation, look
 from bot.store import inbox, log, outgoing, places
-from bot.store.database import Store
+from bot.store.database import Store, unbroken
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
-from grammar.commands import Reading
+from grammar.commands import Context, Reading
+from handlers.rig import Rig
 
 AT_ONCE = 500
 """Reminders moved to the outbox in one transaction."""
@@ -29,14 +32,15 @@ TRIES = 3
 FAULT = (
     "That couldn't be worked out: something is wrong inside Crosslay. It is logged; say it another way or work by hand."
 )
+NO_EARS = "Recordings aren't listened to here: type it."
 
 _LOG = logging.getLogger(__name__)
 
 
 class Ears(Protocol):
-    """Turns a recording into a reading; raises CrosslayError with a sentence for the speaker."""
+    """Turns a message's recording into a reading (see bot.listening.Listener)."""
 
-    async def hear(self, message: Message) -> Heard: ...
+    async def hear(self, message: Message, rig: Rig, context: Context) -> Listened: ...
 
 
 class Ticket:
@@ -66,6 +70,9 @@ class Pipeline:
 
     async def receive(self, messages: Sequence[Message]) -> list[Ticket]:
         """Write messages down, in one commit, and line them up; from then on they are safe. Known ones are left out."""
+        return await unbroken(self._receive(messages))
+
+    async def _receive(self, messages: Sequence[Message]) -> list[Ticket]:
         async with self._store.begin() as tx:
             new = await inbox.receive(tx, messages, self._clock.now())
         return [self._line_up(received) for received in new]
@@ -94,7 +101,7 @@ class Pipeline:
 
     async def fire(self) -> None:
         """Hand every reminder whose time has come to the outbox."""
-        while await self._fire_some():
+        while await unbroken(self._fire_some()):
             pass
 
     def _line_up(self, received: Received) -> Ticket:
@@ -108,28 +115,42 @@ class Pipeline:
             handled, incident = await self._handle(ticket.received)
         except Exception as error:
             _LOG.exception("Message %s of %s", ticket.received.message.id, ticket.received.message.room)
-            handled, incident = await self._fault(ticket.received, error), None
+            handled, incident = await unbroken(self._fault(ticket.received, error)), None
         if incident is not None:
             self._incident_of[ticket.received.message.room] = incident
         ticket.handled.set_result(handled)
         self._told(incident)
 
     async def _handle(self, received: Received) -> tuple[Handled, str | None]:
-        heard = None
-        if (received.message.voice or received.message.voice_ref) and self._ears is not None:
-            heard = await self._ears.hear(received.message)
+        listened = await self._listen(received.message)
+        return await unbroken(self._write(received, listened))
+
+    async def _write(self, received: Received, listened: Listened | None) -> tuple[Handled, str | None]:
         for attempt in range(1, TRIES + 1):
             handling = None
             try:
                 async with self._store.begin() as tx:
                     handling = Handling(self._house, tx, received, self._clock.now())
-                    return await handling.run(heard)
+                    return await handling.run(listened)
             except BaseException as error:
                 for incident in handling.touched if handling else ():
                     self._house.logbook.forget(incident)
                 if not isinstance(error, IntegrityError) or attempt == TRIES:
                     raise
         raise AssertionError("unreachable")
+
+    async def _listen(self, message: Message) -> Listened | None:
+        """A recording is recognised before its transaction, so that nobody waits for it but its own lane."""
+        if not (message.voice or message.voice_ref):
+            return None
+        if self._ears is None:
+            return Listened(Reading(text="", declined=NO_EARS))
+        now = await unbroken(self._look(message))
+        return await self._ears.hear(message, now.rig, now.context)
+
+    async def _look(self, message: Message) -> Situation:
+        async with self._store.begin() as tx:
+            return await look(self._house, tx, message, self._clock.now())
 
     async def _fault(self, received: Received, error: Exception) -> Handled:
         """Something inside failed: the person is told, the message is kept with what went wrong."""

@@ -6,7 +6,6 @@ from collections.abc import Collection
 from datetime import datetime, tzinfo
 
 from bot.clock import SimulatedClock
-from bot.handling import House
 from bot.logbook import Logbook
 from bot.message import Message, Outgoing
 from bot.outbox import Outbox
@@ -14,6 +13,7 @@ from bot.pipeline import Pipeline
 from bot.replies import Handled
 from bot.rigs import Rigs
 from bot.rooms.scripted import ScriptedRoom
+from bot.situation import House
 from bot.store import places
 from bot.store.database import MEMORY, Store
 from bot.store.places import Place

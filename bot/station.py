@@ -6,13 +6,13 @@ import asyncio
 from collections.abc import Sequence
 
 from bot.clock import Clock, RealClock
-from bot.handling import House
 from bot.logbook import Logbook
 from bot.outbox import Outbox
 from bot.pipeline import Ears, Pipeline
 from bot.rigs import Rigs
 from bot.rooms import Room
 from bot.settings import Settings
+from bot.situation import House
 from bot.store.database import Store
 from bot.timers import Timers
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import sqlite3
 from collections.abc import AsyncIterator, Coroutine
 from pathlib import Path
 from typing import Any, TypeVar
@@ -46,6 +47,8 @@ class Store:
         """Open (or make) the record at an SQLAlchemy async URL. Raises StoreError."""
         try:
             engine = _engine(url)
+        except (OSError, sqlite3.Error) as error:
+            raise _unopened(url, error) from None
         except ModuleNotFoundError as error:
             raise StoreError(f"The record's database needs the Python package {error.name}: install it.") from None
         except (ArgumentError, NoSuchModuleError) as error:
@@ -58,9 +61,7 @@ class Store:
                 await tx.run_sync(metadata.create_all if url == MEMORY else _bring_up_to_date)
         except (OSError, SQLAlchemyError) as error:
             await store.close()
-            raise StoreError(
-                f"The record {_shown(url)} can't be opened ({_first_line(error)}): name another with CROSSLAY_DATABASE."
-            ) from None
+            raise _unopened(url, error) from None
         except StoreError:
             await store.close()
             raise
@@ -105,20 +106,15 @@ def _engine(url: str) -> AsyncEngine:
     if parsed.get_backend_name() != "sqlite":
         return create_async_engine(parsed)
     if parsed.database and parsed.database != ":memory:":
-        with contextlib.suppress(OSError):  # opening it says what is wrong
-            Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
+        _try_file(Path(parsed.database))
     engine = create_async_engine(parsed, poolclass=StaticPool)
 
     @event.listens_for(engine.sync_engine, "connect")
     def _connected(connection: Any, _record: object) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves, below
         cursor = connection.cursor()
-        try:
-            for pragma in ("busy_timeout=10000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-                cursor.execute(f"PRAGMA {pragma}")
-        except BaseException:
-            connection.close()  # the pool doesn't know it yet, and its thread would outlive us
-            raise
+        for pragma in ("busy_timeout=10000", "synchronous=FULL", "foreign_keys=ON"):
+            cursor.execute(f"PRAGMA {pragma}")
         cursor.close()
 
     @event.listens_for(engine.sync_engine, "begin")
@@ -126,6 +122,13 @@ def _engine(url: str) -> AsyncEngine:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
+
+
+def _try_file(path: Path) -> None:
+    """See that the file can be written, before a thread of its own opens it; from then on it has a write-ahead log."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.closing(sqlite3.connect(path, timeout=10)) as connection:
+        connection.execute("PRAGMA journal_mode=WAL")
 
 
 def _bring_up_to_date(connection: Connection) -> None:
@@ -152,8 +155,16 @@ def _version(connection: Connection) -> str | None:
     return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
 
 
+def _unopened(url: str, error: Exception) -> StoreError:
+    return StoreError(
+        f"The record {_shown(url)} can't be opened ({_first_line(error)}): name another with CROSSLAY_DATABASE."
+    )
+
+
 def _first_line(error: Exception) -> str:
     cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+    if isinstance(cause, OSError) and cause.strerror:
+        return cause.strerror.lower()
     return str(cause).strip().split("\n")[0].rstrip(".")
 
 

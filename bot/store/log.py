@@ -45,6 +45,12 @@ async def incident(tx: AsyncConnection, incident_id: str) -> Incident | None:
     return None if row is None else Incident(row.incident, row.company, row.opened_at, row.closed_at)
 
 
+async def is_open(tx: AsyncConnection, incident_id: str) -> bool:
+    """Whether an incident isn't closed."""
+    found = await incident(tx, incident_id)
+    return found is not None and found.closed_at is None
+
+
 async def latest_incidents(tx: AsyncConnection, limit: int = 20) -> list[Incident]:
     """The newest incidents, newest first."""
     rows = await tx.execute(select(incidents).order_by(incidents.c.opened_at.desc()).limit(limit))

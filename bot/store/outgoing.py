@@ -10,7 +10,7 @@ from sqlalchemy import func, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
-from bot.store.tables import outbox
+from bot.store.tables import outbox, rooms
 from handlers.outcome import Kind, Picture
 
 _BUTTONS = msgspec.json.Decoder(tuple[Button, ...])
@@ -50,7 +50,10 @@ async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
 
 
 async def start(tx: AsyncConnection, kinds: Collection[str], busy: Collection[str], now: datetime) -> list[Letter]:
-    """Take the next message of every idle room of these kinds; each is marked as being sent."""
+    """Take the next message of every idle room of these kinds; each is marked as being sent.
+
+    One that answers nobody goes where the room last talked (its topic).
+    """
     mine = or_(*(or_(outbox.c.room == kind, outbox.c.room.startswith(f"{kind}:", autoescape=True)) for kind in kinds))
     first = (
         select(func.min(outbox.c.id).label("id"))
@@ -59,7 +62,12 @@ async def start(tx: AsyncConnection, kinds: Collection[str], busy: Collection[st
         .subquery()
     )
     ready = or_(outbox.c.not_before.is_(None), outbox.c.not_before <= now)
-    rows = (await tx.execute(select(outbox).join(first, outbox.c.id == first.c.id).where(ready))).all()
+    topic = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
+    others = [column for column in outbox.c if column.name != "thread"]
+    query = (
+        select(*others, topic).join(first, outbox.c.id == first.c.id).outerjoin(rooms, rooms.c.room == outbox.c.room)
+    )
+    rows = (await tx.execute(query.where(ready))).all()
     if rows:
         sending = update(outbox).where(outbox.c.id.in_([row.id for row in rows]))
         await tx.execute(sending.values(state="sending", attempts=outbox.c.attempts + 1))

@@ -1,0 +1,148 @@
+"""From a recording to a reading: fetched, recognised off the event loop, gated so that nothing is guessed."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Hashable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from bot.errors import FileProblem
+from bot.message import Message
+from bot.rooms import Room
+from grammar.commands import Choice, Context, Mayday, Question, Reading
+from grammar.phrases import Names, word_graph
+from grammar.reader import read
+from handlers.errors import CrosslayError
+from handlers.rig import Rig
+
+if TYPE_CHECKING:
+    from bot.speech.hearing import Heard, Recogniser
+
+AT_ONCE = 2
+"""Recordings recognised side by side."""
+NEITHER = "Neither"
+
+
+class Listened(msgspec.Struct, frozen=True):
+    """A recording's reading."""
+
+    reading: Reading
+    heard: str = ""
+    """The words that were heard; "" when there were none."""
+    engine: str = ""
+
+    @property
+    def line(self) -> str:
+        """The line that reads them back."""
+        return f"Heard: {self.heard}" if self.heard else ""
+
+
+class Listener:
+    """The ears of the program. The recogniser is loaded at the first recording, or by `warm_up`."""
+
+    def __init__(self, rooms: Sequence[Room] = (), vosk_model: str = "") -> None:
+        """`rooms` fetch the recordings that a message only refers to; a `vosk_model` stands in for the built-in ear."""
+        self._rooms = {room.kind: room for room in rooms}
+        self._vosk_model = Path(vosk_model).expanduser() if vosk_model else None
+        self._threads = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="ear")
+        self._recogniser: Recogniser | None = None
+
+    async def warm_up(self, rig: Rig, context: Context) -> None:
+        """Load the recogniser and what can be said on this rig. Raises CrosslayError when it can't be loaded."""
+        await asyncio.get_running_loop().run_in_executor(self._threads, self._warm_up, rig, context)
+
+    def _warm_up(self, rig: Rig, context: Context) -> None:
+        self._ready().warm_up()
+        word_graph(names(rig, context))
+
+    async def hear(self, message: Message, rig: Rig, context: Context) -> Listened:
+        """Fetch and recognise a message's recording; what can't be heard is declined in one sentence."""
+        try:
+            recording = message.voice or await self._fetch(message)
+            loop = asyncio.get_running_loop()
+            return await loop.run_in_executor(self._threads, self.hear_now, recording, rig, context)
+        except CrosslayError as error:
+            return Listened(Reading(text="", declined=error.message))
+
+    async def _fetch(self, message: Message) -> bytes:
+        room = self._rooms.get(message.room.partition(":")[0])
+        if room is None:
+            raise FileProblem(message.voice_ref, "this room has no recordings.")
+        return await room.fetch(message.voice_ref)
+
+    def hear_now(self, recording: bytes | Path, rig: Rig, context: Context) -> Listened:
+        """Recognise a recording or a sound file, here and now. Raises CrosslayError for one that can't be used."""
+        from bot.speech.audio import decode
+
+        samples = decode(recording)
+        recogniser = self._ready()
+        heard = recogniser.hear(samples, word_graph(names(rig, context)), _meaning(context))
+        return Listened(as_reading(heard, context), heard.words, heard.engine)
+
+    def _ready(self) -> Recogniser:
+        if self._recogniser is None:
+            from bot.speech.hearing import open_recogniser
+
+            self._recogniser = open_recogniser(self._vosk_model)
+        return self._recogniser
+
+
+def names(rig: Rig, context: Context) -> Names:
+    """The names that can be said besides the words of the trade."""
+    return Names(
+        lines=tuple(line.names[0] for line in context.rig_lines),
+        units=tuple(sorted(set(context.units_known) - {context.own_unit})),
+        people=context.people,
+        call_names=(rig.call_name,) if rig.call_name else (),
+        own_unit=context.own_unit or "",
+    )
+
+
+def _meaning(context: Context) -> Callable[[str], Hashable | None]:
+    """What words mean in this context, as the gate compares them."""
+
+    @lru_cache(maxsize=256)
+    def meaning(words: str) -> Hashable | None:
+        reading = read(words, context)
+        if reading.commands:
+            return reading.commands
+        return (reading.intent, reading.question.text) if reading.question is not None else None
+
+    return meaning
+
+
+def as_reading(heard: Heard, context: Context) -> Reading:
+    """What may be done with what was heard: taken, asked about, or declined. A Mayday is never dropped."""
+    from bot.speech.hearing import Decision
+
+    best = read(heard.words, context) if heard.words else Reading(text="")
+    if heard.decision is Decision.ANSWER:
+        return msgspec.structs.replace(best, confidence=best.confidence * heard.confidence)
+    guesses = [best, *(read(words, context) for words in heard.alternatives)]
+    maydays = [guess for guess in guesses if any(isinstance(command, Mayday) for command in guess.commands)]
+    if maydays:
+        return _did_you_say(maydays[:1], heard)
+    taken = [guess for guess in guesses if guess.commands]
+    if heard.decision is Decision.ASK and taken:
+        return _did_you_say(taken, heard)
+    return Reading(text=heard.words, declined=heard.reason, confidence=heard.confidence, intent=best.intent)
+
+
+def _did_you_say(guesses: Sequence[Reading], heard: Heard) -> Reading:
+    """One closed question: yes or no to the only guess, or the two best that mean different things."""
+    first = guesses[0]
+    second = next((guess for guess in guesses[1:] if guess.commands != first.commands), None)
+    question = (
+        Question(f"Did you say “{first.text}”?", (Choice("Yes", first.commands), Choice("No")))
+        if second is None
+        else Question(
+            "Which did you say?",
+            (Choice(first.text, first.commands), Choice(second.text, second.commands), Choice(NEITHER)),
+        )
+    )
+    return Reading(text=heard.words, question=question, intent=first.intent, confidence=heard.confidence)

@@ -1,0 +1,158 @@
+"""What a message is handled in: its room, the log it belongs to, who says it, who else is there, what was asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+
+import msgspec
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot import context
+from bot.directory import Directory
+from bot.logbook import Logbook, quarters
+from bot.message import Message
+from bot.rigs import Rigs
+from bot.store import inbox, log, places, questions
+from bot.store.places import Person, Place
+from bot.store.questions import Asked
+from grammar.commands import Context, Role
+from handlers.history import History
+from handlers.outcome import Said
+from handlers.rig import Rig
+
+AFTERWARDS = timedelta(hours=4)
+"""So long after it closed, what is reported still belongs to an incident (available, made ready again)."""
+ANSWERABLE = timedelta(minutes=10)
+"""So long a question can be answered by words; its buttons work until it is answered."""
+
+
+@dataclass(frozen=True)
+class House:
+    """What every message is handled with."""
+
+    rigs: Rigs
+    logbook: Logbook
+    tz: tzinfo
+    crew_room: str = ""
+
+
+@dataclass(frozen=True)
+class Situation:
+    """One message's situation, read in the transaction that handles it."""
+
+    message: Message
+    place: Place
+    incident: str | None
+    """The incident it belongs to; None: it goes into the company's log of the day."""
+    history: History
+    said: Said
+    rig: Rig
+    """The speaker's company's."""
+    asked: Asked | None
+    """The question that is open to the speaker."""
+
+    @property
+    def context(self) -> Context:
+        """What the reader must know."""
+        return context.build(
+            self.rig,
+            self.said.unit,
+            self.history.scene,
+            role=self.said.role,
+            speaker_unit=self.said.unit,
+            last=self.said.last_commands,
+            asked=self.asked.question if self.asked else None,
+            group=self.message.group,
+            addressed=self.message.addressed,
+        )
+
+
+async def look(house: House, tx: AsyncConnection, message: Message, now: datetime) -> Situation:
+    """The situation of a message; a room or person that wasn't known is written down."""
+    place = await _place(house, tx, message)
+    incident, history = await _log_of(house, tx, place, message.at)
+    person = await _person(tx, place, message)
+    directory = await directory_of(house, tx, place, incident)
+    last = await inbox.last_commands(tx, message.who, place.room, incident)
+    said = Said(
+        at=message.at,
+        who=message.who,
+        role=message.role or person.role,
+        unit=message.unit or place.unit or person.unit or place.company,
+        room=place.room,
+        message=f"{place.room}/{message.id}",
+        tz=house.tz,
+        last_commands=last.commands if last else (),
+        last_message=last.message if last else "",
+        last_at=last.at if last else None,
+        last_reply=await inbox.last_reply(tx, message.who, place.room),
+        everyone_here=directory.holds_everyone(place.room),
+    )
+    asked = await questions.open_to(tx, place.room, said.who, now - ANSWERABLE)
+    return Situation(message, place, incident, history, said, house.rigs.of(said.unit), asked)
+
+
+async def _place(house: House, tx: AsyncConnection, message: Message) -> Place:
+    known = await known_place(tx, house.rigs, message.room, None if message.group else message.role)
+    seen = {"title": message.title or known.title, "grouped": message.group, "thread": message.thread}
+    changed = {key: value for key, value in seen.items() if getattr(known, key) != value}
+    if changed:
+        await places.change_place(tx, known.room, **changed)
+    return msgspec.structs.replace(known, **changed)
+
+
+async def known_place(tx: AsyncConnection, rigs: Rigs, room: str, own_role: Role | None = None) -> Place:
+    """A room as the record knows it; a new one belongs to the rig whose file names it and enters its open incident."""
+    if (known := await places.place(tx, room)) is not None:
+        return known
+    new = _new_place(rigs, room, own_role)
+    mates = await places.of_company(tx, new.company)
+    incident = next((mate.incident for mate in mates if mate.incident), None)
+    new = msgspec.structs.replace(new, incident=incident)
+    await places.add_place(tx, new)
+    return new
+
+
+def _new_place(rigs: Rigs, room: str, own_role: Role | None) -> Place:
+    chat = room.partition(":")[2] or room
+    for unit in rigs.units:
+        for role, mapped in rigs.of(unit).rooms.items():
+            if mapped in (room, chat):
+                return Place(room=room, company=unit, role=role)
+    return Place(room=room, company=rigs.own_unit, role=own_role)
+
+
+async def _log_of(house: House, tx: AsyncConnection, place: Place, at: datetime) -> tuple[str | None, History]:
+    """The log that a room talks into: its incident's, else its company's of the day."""
+    if place.incident is not None:
+        history = await house.logbook.history(tx, place.incident)
+        closed_at = history.scene.closed_at
+        if closed_at is None or at < closed_at + AFTERWARDS:
+            return place.incident, history
+    return None, await house.logbook.history(tx, quarters(place.company, at, house.tz))
+
+
+async def _person(tx: AsyncConnection, place: Place, message: Message) -> Person:
+    known = await places.person(tx, message.who)
+    person = known or Person(person=message.who, unit=message.unit or place.unit or place.company)
+    seen = msgspec.structs.replace(person, name=message.name or person.name)
+    if seen != known:
+        await places.put_person(tx, seen)
+    return seen
+
+
+async def directory_of(house: House, tx: AsyncConnection, place: Place, incident: str | None) -> Directory:
+    """Who is told where: the incident's rooms, or out of one those of the room's company."""
+    if incident is None:
+        return Directory(await places.of_company(tx, place.company), place.company, house.crew_room)
+    company = await lead_of(tx, incident)
+    return Directory(await places.of_incident(tx, incident), company, house.crew_room)
+
+
+async def lead_of(tx: AsyncConnection, incident: str) -> str:
+    """The company whose incident it is."""
+    found = await log.incident(tx, incident)
+    if found is None:
+        raise LookupError(f"no incident {incident}")
+    return found.company
