@@ -1,0 +1,74 @@
+"""Runs the corpus through a reader, counts the verdicts, and calibrates the confidence."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import TypeAlias, get_args
+
+from grammar.commands import Context, Reading
+from tests.grammar.corpus.loader import Case, Verdict, cases, judge
+
+Read: TypeAlias = Callable[[str, Context], Reading]
+
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+BANDS = (0.0, 0.7, 0.8, 0.9, 0.95, 0.99)
+"""Lower ends of the confidence bands of the calibration table."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A sentence, how it was read, and what that is worth."""
+
+    case: Case
+    reading: Reading
+    verdict: Verdict
+
+
+def tally(read: Read, pattern: str = "*.jsonl", worse: Callable[[str], str] = str) -> list[Outcome]:
+    """Every sentence of the files read and judged; `worse` spoils each one first (typos, mishearings)."""
+    outcomes = []
+    for case in cases(pattern):
+        said = worse(case.expected.say)
+        reading = read(said, case.context)
+        shown = replace(case, where=f"{case.where} as {said!r}") if said != case.expected.say else case
+        outcomes.append(Outcome(shown, reading, judge(case, reading)))
+    return outcomes
+
+
+def table(outcomes: Iterable[Outcome]) -> str:
+    """Verdicts by file, and of all."""
+    by_file: dict[str, Counter[str]] = {}
+    for outcome in outcomes:
+        by_file.setdefault(outcome.case.where.split(":")[0], Counter())[outcome.verdict] += 1
+    whole = sum(by_file.values(), Counter[str]())
+    rows = [f"{'':36}{'sentences':>10}" + "".join(f"{v:>10}" for v in VERDICTS)]
+    for name, counts in [*by_file.items(), ("all", whole)]:
+        rows.append(f"{name:36}{counts.total():>10}" + "".join(f"{counts[v]:>10}" for v in VERDICTS))
+    rows.append(f"right or rightly asked: {share_right(whole):.2%}")
+    return "\n".join(rows)
+
+
+def share_right(counts: Counter[str]) -> float:
+    return counts["right"] / max(counts.total(), 1)
+
+
+def calibration(outcomes: Iterable[Outcome]) -> str:
+    """Of the answers given at a confidence, the share that was right."""
+    answered: dict[float, Counter[str]] = {band: Counter() for band in BANDS}
+    for outcome in outcomes:
+        if outcome.reading.commands:
+            band = max(b for b in BANDS if b <= outcome.reading.confidence)
+            answered[band][outcome.verdict] += 1
+    rows = [f"{'confidence from':>16}{'answers':>10}{'right':>10}{'wrong':>10}{'share right':>13}"]
+    for band, counts in answered.items():
+        share = f"{share_right(counts):.2%}" if counts else "-"
+        rows.append(f"{band:>16.2f}{counts.total():>10}{counts['right']:>10}{counts['wrong']:>10}{share:>13}")
+    return "\n".join(rows)
+
+
+def share_right_from(outcomes: Iterable[Outcome], confidence: float) -> float:
+    """The share right among the answers given at this confidence or more."""
+    counts = Counter(o.verdict for o in outcomes if o.reading.commands and o.reading.confidence >= confidence)
+    return share_right(counts)
