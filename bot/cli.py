@@ -92,6 +92,21 @@ def ask(
 
 
 @app.command()
+def hear(
+    context: typer.Context,
+    files: Annotated[list[str], typer.Argument(metavar="FILE…", help="Recorded voice messages.")],
+    as_json: Json = False,
+    rig: RigFile = "",
+) -> None:
+    """Listen to recordings, offline, and answer them as ask does."""
+    from bot import settings
+    from bot.hear import hear_files
+
+    given = settings.load(**_given(context, rig))
+    raise typer.Exit(hear_files(given, files, as_json=as_json, out=sys.stdout))
+
+
+@app.command()
 def drill(
     context: typer.Context,
     script: Annotated[str, typer.Argument(metavar="SCRIPT", help="A line an utterance: MM:SS who: what was said")],
@@ -120,6 +135,20 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
     known = rigs.load(given.rig)
     logs.write_to_file()
     asyncio.run(serve(given, known, lambda sentence: print(sentence, flush=True)))
+
+
+@app.command()
+def report(
+    context: typer.Context,
+    incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")],
+    to: Annotated[str, typer.Option(metavar="FILE", help="Where to; .pdf, .csv, .png or .json.")],
+    rig: RigFile = "",
+) -> None:
+    """Write an incident's record, in the form that the file's ending names."""
+    from bot import settings
+    from bot.reporting import write_report
+
+    print(write_report(settings.load(**_given(context, rig)), incident, to))
 
 
 @app.command()
