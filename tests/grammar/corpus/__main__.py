@@ -9,6 +9,7 @@ import msgspec
 
 from grammar.commands import Reading
 from grammar.reader import read, warm
+from tests.grammar.corpus.loader import Expectation
 from tests.grammar.corpus.tally import Outcome, table, tally
 
 
@@ -30,10 +31,15 @@ def main() -> None:
 
 def _story(outcome: Outcome) -> str:
     expected = outcome.case.expected
-    due = expected.expect if expected.expect is not None else expected.ask if not expected.decline else "declined"
     lines = [f"{outcome.case.where} {outcome.verdict} [{expected.in_}] {expected.say!r}"]
-    lines += [f"    due: {due if isinstance(due, str) else _plain(due)}", f"    got: {_got(outcome.reading)}"]
+    lines += [f"    due: {_due(expected)}", f"    got: {_got(outcome.reading)}"]
     return "\n".join(lines)
+
+
+def _due(expected: Expectation) -> str:
+    if expected.expect is not None:
+        return _plain(expected.expect)
+    return "declined" if expected.decline else "ignored" if expected.ignore else f"? {expected.ask}"
 
 
 def _got(reading: Reading) -> str:
