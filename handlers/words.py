@@ -51,6 +51,16 @@ class Words(msgspec.Struct, frozen=True):
     def of(cls, rig: Rig) -> Words:
         return cls(metric=rig.units == "metric", pressure_unit=rig.pressure_unit)
 
+    @property
+    def length_name(self) -> str:
+        """What lengths are said in: "feet" or "metres"."""
+        return "metres" if self.metric else "feet"
+
+    @property
+    def distance_name(self) -> str:
+        """What distances are said in: "miles" or "kilometres"."""
+        return "kilometres" if self.metric else "miles"
+
     def psi_value(self, psi: float) -> float:
         """The number of a pressure in the unit that is shown."""
         if self.pressure_unit == "bar":

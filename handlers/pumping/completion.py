@@ -115,7 +115,7 @@ def complete(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
 
 
 def _line(said: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> CompleteLine:
-    _check(said)
+    _check(said, rig)
     carried, words = _carried(said, rig), Words.of(rig)
     gun = (said.device == "deck_gun" and not said.hose) or (carried is not None and carried.kind == "gun")
     hoses = () if gun or (said.device == "aerial" and not said.hose) else _hoses(said, carried, rig)
@@ -145,13 +145,13 @@ def _line(said: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> Comp
     )
 
 
-def _check(said: SaidLine) -> None:
+def _check(said: SaidLine, rig: rigs.Rig) -> None:
     if not 1 <= said.count <= MOST_LINES:
         raise Refusal(f"{said.count} lines can't be: say how many, from 1 to {MOST_LINES}.")
     if said.floor is not None and (said.floor == 0 or abs(said.floor) > HIGHEST_FLOOR):
         raise Refusal("There is no such floor: say it again.")
     if said.rise_ft is not None and abs(said.rise_ft) > 5_000:
-        raise Refusal(f"A height of {plain(said.rise_ft)} ft can't be: say it again.")
+        raise Refusal(f"A height of {Words.of(rig).feet(said.rise_ft)} can't be: say it again.")
 
 
 def _carried(said: SaidLine, rig: rigs.Rig) -> rigs.Line | None:
@@ -162,7 +162,7 @@ def _carried(said: SaidLine, rig: rigs.Rig) -> rigs.Line | None:
             names = listed([line.name for line in rig.line.values()])
             raise Refusal(f"There is no {said.name.replace('_', ' ')} in the rig file. It has {names}.")
         if line.kind == "supply":
-            raise Refusal(f"The {line.name} has no nozzle: say what it supplies, as in “supplying Engine 9, 600 ft”.")
+            raise Refusal(f"The {line.name} has no nozzle: say what it supplies, as in “supplying Engine 9”.")
         return line
     kind = {"deck_gun": "gun", "high_rise_pack": "high_rise", "standpipe": "high_rise"}.get(said.device or "")
     if kind is None or said.hose:
@@ -196,7 +196,7 @@ def _run(part: SaidHose, own: rigs.Piece | None, whole: SaidLine | SaidLay, rig:
     if length_ft is None:
         raise _how_long(part, hose, whole, rig)
     if not 0 < length_ft <= LONGEST_FT:
-        raise Refusal(f"{plain(length_ft)} ft of hose can't be: say the length again.")
+        raise Refusal(f"{Words.of(rig).feet(length_ft)} of hose can't be: say the length again.")
     if not 1 <= part.parallel <= MOST_LINES:
         raise Refusal(f"{part.parallel} lines side by side can't be: say how many again.")
     said = msgspec.structs.replace(part, hose_in=hose.diameter_in, length_ft=length_ft)

@@ -69,7 +69,7 @@ class NozzleFlow(Answer, frozen=True):
 
 @handle.register
 def _flow_at_pressure(command: FlowAtPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    _check_pump_psi(command.pump_pressure_psi)
+    _check_pump_psi(command.pump_pressure_psi, rig)
     words, pump_psi = Words.of(rig), command.pump_pressure_psi
     lays = [complete(lay, rig) for lay in lays_of(command.lays)]
     free = [_open(lay, pump_psi, words) for lay in lays]
@@ -123,9 +123,10 @@ def _open(lay: CompleteLay, pump_psi: float, words: Words) -> Ungated:
     return flow
 
 
-def _check_pump_psi(pump_psi: float) -> None:
+def _check_pump_psi(pump_psi: float, rig: Rig) -> None:
     if not 0 < pump_psi <= HIGHEST_PUMP_PSI:
-        raise Refusal(f"A pump pressure must be between 1 and {HIGHEST_PUMP_PSI} psi: say it again.")
+        highest = Words.of(rig).psi(HIGHEST_PUMP_PSI)
+        raise Refusal(f"A pump pressure must be above zero and not above {highest}: say it again.")
 
 
 # --- longest lay
@@ -145,7 +146,7 @@ def _longest_lay(command: LongestLay, scene: Scene, rig: Rig, said: Said) -> Out
     flow = run.flow_gpm / last.parallel
     per_ft = hydraulics.friction_psi(hose.coefficient, flow, 1.0)
     pump_psi = command.pump_pressure_psi or limits.highest_psi(run.flow_gpm, line.hoses, rig)
-    _check_pump_psi(pump_psi)
+    _check_pump_psi(pump_psi, rig)
     longest = (pump_psi - run.pressure_psi) / per_ft + 1.0
     if longest <= 0:
         raise Refusal(
@@ -197,7 +198,7 @@ def _stretched(lay: CompleteLay, length_ft: float) -> SaidLay:
 def _tip_for_flow(command: TipForFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """The smallest tip that gives the flow (or falls short by no more than the rig file allows)."""
     if command.flow_gpm <= 0:
-        raise Refusal("A flow must be above zero: say the gallons a minute again.")
+        raise Refusal("A flow must be above zero: say it again.")
     words, values = Words.of(rig), rig.hydraulics
     hand = hydraulics.smooth_bore_gpm(1.25, values.smooth_hand_psi, values.smooth_constant)
     master = command.master_stream or (

@@ -9,6 +9,7 @@ from handlers import rig as rigs
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.pumping import hydraulics
 from handlers.pumping.layout import Outlet
+from handlers.rigfile.metric import GAL_PER_L
 from handlers.words import Words
 
 MASTER_DEVICES = ("deck_gun", "monitor", "aerial")
@@ -16,7 +17,9 @@ HAND_TIP_LIMIT_IN = 1.25
 """The largest tip that is used by hand (common practice); larger ones are taken as master streams."""
 USEFUL_FT_S = (10.0, 25.0)
 """Speeds between which a flow is offered as a choice for a hose (common practice)."""
+HIGHEST_NOZZLE_PSI = 400.0
 FOG_CHOICES = (15.0, 30.0, 60.0, 95.0, 125.0, 150.0, 200.0, 250.0, 300.0, 500.0, 750.0, 1000.0)
+FOG_CHOICES_METRIC = tuple(lpm * GAL_PER_L for lpm in (60, 115, 230, 360, 475, 550, 750, 950, 1150, 1900, 2850, 3800))
 
 
 class Fitted(msgspec.Struct, frozen=True):
@@ -49,7 +52,7 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
         Refusal: a value that no nozzle has.
     """
     said = line.nozzle
-    _check(said, flow_gpm)
+    _check(said, flow_gpm, rig)
     if said.kind in ("cellar", "piercing"):
         carried, said = said.kind, msgspec.structs.replace(said, kind="fog")
     if said.tip_in is not None:
@@ -67,11 +70,12 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
     return Fitted(outlet, told, name)
 
 
-def _check(said: SaidNozzle, flow_gpm: float | None) -> None:
+def _check(said: SaidNozzle, flow_gpm: float | None, rig: rigs.Rig) -> None:
     if flow_gpm is not None and flow_gpm <= 0:
-        raise Refusal("A flow must be above zero: say the gallons a minute again.")
-    if said.nozzle_psi is not None and not 0 < said.nozzle_psi <= 400:
-        raise Refusal("A nozzle pressure must be between 1 and 400 psi: say it again.")
+        raise Refusal("A flow must be above zero: say it again.")
+    if said.nozzle_psi is not None and not 0 < said.nozzle_psi <= HIGHEST_NOZZLE_PSI:
+        highest = Words.of(rig).psi(HIGHEST_NOZZLE_PSI)
+        raise Refusal(f"A nozzle pressure must be above zero and not above {highest}: say it again.")
     if said.tip_in is not None and not 0 < said.tip_in <= 6:
         raise Refusal("There is no such tip: say its diameter again, as in fifteen sixteenths.")
 
@@ -137,7 +141,7 @@ def _which_nozzle(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None) -> Need
 
     tips = [tip for tip in values.tips_in
             if useful(hydraulics.smooth_bore_gpm(tip, psi, values.smooth_constant))]  # fmt: skip
-    flows = [flow for flow in FOG_CHOICES if useful(flow)]
+    flows = [flow for flow in (FOG_CHOICES_METRIC if words.metric else FOG_CHOICES) if useful(flow)]
     options: list[tuple[str, SaidLine]] = []
     if line.nozzle.kind != "fog":
         for tip in tips[-2:]:

@@ -20,7 +20,7 @@ from handlers.pumping.layout import Join, Section
 from handlers.rig import Hose, Rig
 from handlers.scene import Scene
 from handlers.times import unit_name
-from handlers.words import Words, plain
+from handlers.words import Words
 
 FLOW_CHOICES = (500.0, 750.0, 1000.0)
 
@@ -66,7 +66,7 @@ def _resistance(part: SaidHose, hose: Hose, length_ft: float) -> float:
 
 @handle.register
 def _supply_pressure(command: SupplyPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    _check(command)
+    _check(command, rig)
     if command.max_length:
         return _max_length(command, _laid(command, scene, rig, said, length_ft=1.0), rig)
     whole_ft = command.distance_ft
@@ -76,12 +76,12 @@ def _supply_pressure(command: SupplyPressure, scene: Scene, rig: Rig, said: Said
     return _from_hydrant(command, laid, rig) if command.from_hydrant else _to_engine(command, laid, rig)
 
 
-def _check(command: SupplyPressure) -> None:
+def _check(command: SupplyPressure, rig: Rig) -> None:
     if command.flow_gpm is not None and command.flow_gpm <= 0:
-        raise Refusal("A flow must be above zero: say the gallons a minute again.")
+        raise Refusal("A flow must be above zero: say it again.")
     for length in (command.distance_ft, *(part.length_ft for part in command.hose)):
         if length is not None and not 0 < length <= 100_000:
-            raise Refusal(f"{plain(length)} ft of hose can't be: say the length again.")
+            raise Refusal(f"{Words.of(rig).feet(length)} of hose can't be: say the length again.")
     if command.relay_engines is not None and not 2 <= command.relay_engines <= 50:
         raise Refusal("A relay has at least two engines: say how many, the one at the fire counted.")
 

@@ -1,5 +1,9 @@
 """Metric keys of a rig file, turned to the US customary ones of the rig: `length_m` stands for `length_ft`."""
 
+from typing import get_args
+
+import msgspec
+
 from handlers.errors import RigFileError
 
 FT_PER_M = 1 / 0.3048
@@ -30,15 +34,25 @@ COEFFICIENT_US_PER_SI = PSI_PER_KPA / (GAL_PER_L**2 * FT_PER_M)
 """C of psi, 100 gpm, 100 ft from C of kPa, 100 L/min, 100 m; its inverse is 1.5786."""
 
 
-def to_us(table: dict[str, object], fields: frozenset[str], path: str) -> dict[str, object]:
+def to_us(table: dict[str, object], kind: type[msgspec.Struct], path: str) -> dict[str, object]:
     """The table with each metric key replaced by its US twin, where the struct has the twin and not the key itself."""
+    fields = frozenset(kind.__struct_fields__)
     turned: dict[str, object] = {}
     for key, value in table.items():
         name, factor = _twin(key, fields)
         if name in turned or (name != key and name in table):
             raise RigFileError(f"say it once: {key} and {name} are the same value.", key=f"{path}.{key}")
-        turned[name] = value if factor == 1 else _scaled(value, factor)
+        turned[name] = _inside(value, kind, name, path) if factor == 1 else _scaled(value, factor)
     return turned
+
+
+def _inside(value: object, kind: type[msgspec.Struct], name: str, path: str) -> object:
+    """A list of tables (test points, cylinders) may hold metric keys too."""
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        return value
+    hint = next((field.type for field in msgspec.structs.fields(kind) if field.name == name), None)
+    part = next((arg for arg in get_args(hint) if isinstance(arg, type) and issubclass(arg, msgspec.Struct)), None)
+    return value if part is None else [to_us(item, part, f"{path}.{name}") for item in value]
 
 
 def _twin(key: str, fields: frozenset[str]) -> tuple[str, float]:

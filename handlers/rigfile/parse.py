@@ -115,19 +115,20 @@ def _as_table(path: str, value: object) -> Table:
 
 def _table(path: str, kind: type[T], book: object, own: object, sources: dict[str, str]) -> T:
     """One table: the book's values, the file's over them, sources noted."""
-    fields = frozenset(kind.__struct_fields__)
     merged: Table = {}
     for table, origin in ((_as_table(path, book), "the book's value"), (_as_table(path, own), None)):
         source = table.pop("source", None)
-        turned = to_us(table, fields, path)
+        turned = to_us(table, kind, path)
         for key, value in turned.items():
             old = merged.get(key)
             merged[key] = {**old, **value} if isinstance(old, dict) and isinstance(value, dict) else value
-        _note_sources(path, source, turned, origin, sources)
+        _note_sources(path, kind, source, turned, origin, sources)
     return _convert(path, kind, merged)
 
 
-def _note_sources(path: str, source: object, table: Table, origin: str | None, sources: dict[str, str]) -> None:
+def _note_sources(
+    path: str, kind: type[T], source: object, table: Table, origin: str | None, sources: dict[str, str]
+) -> None:
     for key in table:
         sources.pop(f"{path}.{key}", None)
         if isinstance(source, str):
@@ -136,7 +137,7 @@ def _note_sources(path: str, source: object, table: Table, origin: str | None, s
             sources[f"{path}.{key}"] = "rig file"
     if isinstance(source, dict):
         for key, sentence in source.items():
-            fields = {key, *to_us({key: 0}, frozenset(table), path)}
+            fields = {key, *to_us({key: 0}, kind, path)}
             if not fields & set(table):
                 raise RigFileError(
                     f"there is no value of that name{_nearest(key, set(table))}", key=f"{path}.source.{key}"
@@ -163,19 +164,21 @@ def _family(name: str, kind: type[T], book: object, own: object, sources: dict[s
     return family
 
 
+class _ShortLine(sections.Struct, frozen=True):
+    """The keys of a line that is written the short way."""
+
+    hose: str = ""
+    length_ft: float = 0.0
+
+
 def _line_pieces(path: str, table: Table) -> Table:
     """`hose` and `length_ft` are the short way of writing one piece."""
-    table = to_us(table, frozenset({*Line.__struct_fields__, "hose", "length_ft"}), path)
+    table = to_us(table, _ShortLine, path)
     if "hose" in table or "length_ft" in table:
         for key in ("hose", "length_ft"):
             if key not in table:
                 raise RigFileError(f"a line with {'length_ft' if key == 'hose' else 'hose'} needs {key} too.", key=path)
         table["pieces"] = [{"hose": table.pop("hose"), "length_ft": table.pop("length_ft")}]
-    elif "pieces" in table and isinstance(table["pieces"], list):
-        fields = frozenset({"hose", "length_ft"})
-        table["pieces"] = [
-            to_us(_as_table(f"{path}.pieces", piece), fields, f"{path}.pieces") for piece in table["pieces"]
-        ]
     if table.get("kind", "handline") != "gun" and not table.get("pieces"):
         raise RigFileError('needs hose and length_ft, or kind = "gun" for a pre-piped gun.', key=path)
     return table

@@ -148,11 +148,11 @@ def capacity_at_lift_gpm(suction: Suction, lift_ft: float, rig: Rig) -> float:
 
 def _check(command: Draft) -> None:
     if command.lift_ft is not None and not 0 <= command.lift_ft <= 100:
-        raise Refusal("A lift is measured from the water up to the pump: say it again in feet.")
+        raise Refusal("A lift is measured from the water up to the pump: say it again.")
     if command.altitude_ft is not None and not -1_500 <= command.altitude_ft <= 20_000:
-        raise Refusal("That altitude can't be: say it again in feet.")
+        raise Refusal("That altitude can't be: say it again.")
     if command.water_f is not None and not 32 <= command.water_f <= 200:
-        raise Refusal("Water is between 32 and 200 °F here: say its temperature again.")
+        raise Refusal("Water to draft lies between freezing and boiling: say its temperature again.")
     for value in (command.suction_ft, command.suction_in, command.flow_gpm):
         if value is not None and value <= 0:
             raise Refusal("Suction hose and flow are above zero: say them again.")

@@ -84,7 +84,7 @@ class Needed(msgspec.Struct, frozen=True):
 @handle.register
 def _(command: NeededFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
-    _check(command)
+    _check(command, words)
     method = command.method or rig.fire_flow.method
     if command.rural_supply:
         needed = _rural(command, rig, words)
@@ -112,7 +112,7 @@ def _difference(gpm: float, words: Words) -> str:
     return f"{words.gpm(abs(gpm))} {'over' if gpm >= 0 else 'short'}"
 
 
-def _check(command: NeededFlow) -> None:
+def _check(command: NeededFlow, words: Words) -> None:
     sizes = {"length": command.length_ft, "width": command.width_ft, "height": command.height_ft,
              "number of floors": command.floors, "floors involved": command.floors_involved}  # fmt: skip
     for name, value in sizes.items():
@@ -124,7 +124,8 @@ def _check(command: NeededFlow) -> None:
         raise Refusal("Say how many exposures, from 0 to 8.")
     for value, slot in ((command.length_ft, "length_ft"), (command.width_ft, "width_ft")):
         if value is None:
-            raise NeedsAnswer(f"What is the building's {slot.removesuffix('_ft')}, in feet?", part=command, slot=slot)
+            text = f"What is the building's {slot.removesuffix('_ft')}, in {words.length_name}?"
+            raise NeedsAnswer(text, part=command, slot=slot)
 
 
 def _area(command: NeededFlow, rig: Rig, words: Words) -> Needed:
@@ -201,12 +202,14 @@ def _rural(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     _construction(command, rig)
     number = rig.rural.construction_number[str(command.construction_class)]
     height, assumed = _height(command, rig, words)
-    volume = (command.length_ft or 0.0) * (command.width_ft or 0.0) * height
+    length, width = command.length_ft or 0.0, command.width_ft or 0.0
+    volume = length * width * height
     gal = minimum_supply_gal(
         volume, command.hazard_class, number, exposed=bool(command.exposures), factor=rig.rural.exposure_factor,
         floor_gal=rig.rural.minimum_gal, exposed_floor_gal=rig.rural.minimum_exposed_gal,
     )  # fmt: skip
     gpm = next(flow for below, flow in DELIVERY_GPM if gal < below)
-    work = f"{words.gal(gal)} minimum supply: {plain(volume, 0)} ft³ / {command.hazard_class} × {plain(number)}"
+    size = " × ".join(words.feet(side) for side in (length, width, height))
+    work = f"{words.gal(gal)} minimum supply: {size} / {command.hazard_class} × {plain(number)}"
     work += f" × {plain(rig.rural.exposure_factor)}" if command.exposures else ""
     return Needed(NeededFlowAnswer(gpm, "rural_minimum", minimum_gal=gal), "rural minimum supply", work, assumed)

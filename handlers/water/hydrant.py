@@ -101,7 +101,7 @@ def _hydrant(command: Hydrant, scene: Scene, rig: Rig, said: Said) -> Outcome:
     assert residual is not None
     flow = command.flow_gpm if command.flow_gpm is not None else (pump.flow_gpm or None)
     if flow is not None and flow <= 0:
-        raise Refusal("A flow must be above zero: say the gallons a minute again.")
+        raise Refusal("A flow must be above zero: say it again.")
     percent = drop_percent(static, residual)
     more = more_same_flows(percent, [(band.up_to_percent, band.more) for band in values.drop_bands])
     how = [f"{words.psi_bare(static)} static − {words.psi_bare(residual)} residual = {plain(percent, 1)} % drop"]

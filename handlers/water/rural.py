@@ -63,7 +63,7 @@ class Round(msgspec.Struct, frozen=True):
 @handle.register
 def _(command: Shuttle, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
-    _check(command)
+    _check(command, words)
     tender = _round(command, rig, words)
     each = delivery_gpm(tender.tank_gal, tender.minutes, rig.rural.usable_share)
     flow = command.flow_gpm or (scene.pump(said.unit).flow_gpm if command.compare or scene.open else None) or None
@@ -92,7 +92,7 @@ def _(command: Shuttle, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _check(command: Shuttle) -> None:
+def _check(command: Shuttle, words: Words) -> None:
     amounts = (command.tank_gal, command.cycle_min, command.flow_gpm, command.tenders, command.portable_tank_gal)
     if any(value is not None and value <= 0 for value in amounts):
         raise Refusal("Tank, cycle, flow and tenders are all above zero: say them again.")
@@ -100,7 +100,8 @@ def _check(command: Shuttle) -> None:
     if any(value is not None and value < 0 for value in times):
         raise Refusal("Distances and times can't be below zero: say them again.")
     if command.cycle_min is None and command.distance_mi is None:
-        raise NeedsAnswer("How far is the fill site, in miles one way?", part=command, slot="distance_mi")
+        text = f"How far is the fill site, in {words.distance_name} one way?"
+        raise NeedsAnswer(text, part=command, slot="distance_mi")
 
 
 def _round(command: Shuttle, rig: Rig, words: Words) -> Round:
@@ -149,7 +150,7 @@ def _compare(command: Shuttle, flow: float | None, rig: Rig, words: Words) -> tu
         raise NeedsAnswer("For what flow?", part=command, slot="flow_gpm")
     line = next((line for line in rig.line.values() if line.kind == "supply"), None)
     if line is None or command.distance_mi is None:
-        raise Refusal("To compare, say the distance in miles, and have a supply line in the rig file.")
+        raise Refusal("To compare, say the distance, and have a supply line in the rig file.")
     hose, feet = rig.hose[line.pieces[0].hose], command.distance_mi * FT_PER_MILE
     residual = rig.hydraulics.residual_psi
     psi = hydraulics.supply_pressure_psi(hydraulics.friction_psi(hose.coefficient, flow, feet), 0.0, residual)
