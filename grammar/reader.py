@@ -10,10 +10,11 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from grammar.commands import Choice, Command, Context, Question, Reading, Rival
+from grammar.commands import Choice, Command, Context, PumpPressure, Question, Reading, Rival
 from grammar.describe import several
 from grammar.readers import every as _every
-from grammar.readers.base import TRIGGERS, Candidate, Span, readers_for
+from grammar.readers.base import TRIGGERS, Candidate
+from grammar.stretch import KEEP, residue, stretch
 from grammar.tagger import Item, mark_polarity, segmentations, spellings
 from grammar.text import LONGEST, Token, tokens
 from grammar.vocabulary import Names, names, vocabulary
@@ -22,11 +23,8 @@ TAKE = 0.62
 """Least confidence at which a reading is taken."""
 ASK = 0.2
 """Least confidence at which it is worth a question."""
-_WORD, _TERM, _NAME, _NUMBER, _MARK = 0.3, 0.26, 0.55, 1.0, 1.2
-"""What something left unexplained costs."""
 _COMMAND = 0.03
 """What one more command costs: fewer commands that explain as much are likelier."""
-_KEEP = 3
 _CUTS = 14
 
 
@@ -115,7 +113,7 @@ def _split(text: str, items: list[Item], context: Context) -> list[Part]:
             starts = best.get(cuts[a])
             if not starts:
                 continue
-            readings = _stretch(text, items, cuts[a], cuts[b], context)
+            readings = stretch(text, items, cuts[a], cuts[b], context)
             for start in starts:
                 ends.extend(_joined(start, r) for r in readings)
                 if b - a == 1:
@@ -127,11 +125,28 @@ def _split(text: str, items: list[Item], context: Context) -> list[Part]:
 def _joined(start: Part, piece: Candidate) -> Part:
     if not piece.commands and piece.question is None and piece.declined is None:  # only filler
         return start._replace(cost=start.cost + piece.cost)
+    merged = _one_question(start, piece)
+    if merged is not None:
+        return merged
     return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
 
 
+def _one_question(start: Part, piece: Candidate) -> Part | None:
+    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
+    last = start.pieces[-1] if start.pieces else None
+    if last is None or len(last.commands) != 1 or len(piece.commands) != 1:
+        return None
+    one, two = last.commands[0], piece.commands[0]
+    if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
+        return None
+    both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)
+    joined = last._replace(commands=(both,), cost=last.cost + piece.cost, used=last.used | piece.used)
+    pieces = (*start.pieces[:-1], joined)
+    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), pieces, start.unread)
+
+
 def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
-    cost = sum(_residue(item) for item in items[lo:hi])
+    cost = sum(residue(item) for item in items[lo:hi])
     if cost == 0:
         return start
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
@@ -142,7 +157,7 @@ def _distinct(parts: list[Part]) -> list[Part]:
     parts.sort(key=lambda p: p.cost)
     kept: list[Part] = []
     for part in parts:
-        if len(kept) >= _KEEP:
+        if len(kept) >= KEEP:
             break
         if not any(k.pieces == part.pieces or (k.commands and k.commands == part.commands) for k in kept):
             kept.append(part)
@@ -151,7 +166,43 @@ def _distinct(parts: list[Part]) -> list[Part]:
 
 _LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
 _LAYISH = frozenset(
-    ["line", "legs", "wye", "manifold", "siamese", "feed", "into", "on_end", "tip", "smooth_bore", "fog", "cellar", "piercing", "nozzle", "nozzle_psi", "each", "total", "through", "deck_gun", "monitor", "aerial", "standpipe", "sprinkler", "eductor", "high_rise_pack", "booster", "ldh", "big_line", "of_hose", "up", "down", "elevation", "foam", "crosslay", "by"]
+    [
+        "line",
+        "legs",
+        "wye",
+        "manifold",
+        "siamese",
+        "feed",
+        "into",
+        "on_end",
+        "tip",
+        "smooth_bore",
+        "fog",
+        "cellar",
+        "piercing",
+        "nozzle",
+        "nozzle_psi",
+        "each",
+        "total",
+        "through",
+        "deck_gun",
+        "monitor",
+        "aerial",
+        "standpipe",
+        "sprinkler",
+        "eductor",
+        "high_rise_pack",
+        "booster",
+        "ldh",
+        "big_line",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "foam",
+        "crosslay",
+        "by",
+    ]
 )
 
 
@@ -187,55 +238,6 @@ def _solid_before(items: list[Item], k: int) -> Item | None:
     while k >= 0 and (items[k].kind == "sep" or items[k].free):
         k -= 1
     return items[k] if k >= 0 else None
-
-
-# -------------------------------------------------------------------------------------------------------------- one stretch
-
-
-def _stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) -> list[Candidate]:
-    """The best readings of items lo..hi as one command, with what they leave over counted in."""
-    span = Span(items, lo, hi, context, text)
-    found: list[Candidate] = []
-    for reader in readers_for(span.concepts):
-        for candidate in reader(span):
-            cost = candidate.cost + _left_over(items, lo, hi, candidate.used) + _crossed(items, lo, hi)
-            found.append(candidate._replace(cost=cost))
-    found.sort(key=lambda c: c.cost)
-    kept: list[Candidate] = []
-    for candidate in found:
-        if len(kept) >= _KEEP or candidate.cost > 4:
-            break
-        if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
-            kept.append(candidate)
-    return kept
-
-
-def _crossed(items: list[Item], lo: int, hi: int) -> float:
-    """Reading across the end of a sentence is less likely."""
-    return sum(
-        0.06 if items[k].value in ".;\n" else 0.2
-        for k in range(lo + 1, hi - 1)
-        if items[k].kind == "sep" and items[k].value in ".;\n!?"
-    )
-
-
-def _left_over(items: list[Item], lo: int, hi: int, used: int) -> float:
-    return sum(_residue(items[k]) for k in range(lo, hi) if not used >> k & 1)
-
-
-def _residue(item: Item) -> float:
-    """What an unexplained item costs."""
-    if item.kind == "num":
-        return _NUMBER
-    if item.kind in ("time", "badtime", "unit", "line", "family", "floor", "place", "street", "person"):
-        return {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}.get(item.kind, _NAME)
-    if item.kind == "sep":
-        return 0.0
-    if item.polarity_mark and ("not" in item.concepts or not item.free):
-        return _MARK if "not" in item.concepts else 0.4
-    if item.free:
-        return 0.0
-    return _WORD if item.kind == "word" else _TERM
 
 
 # --------------------------------------------------------------------------------------------------------------------- verdict

@@ -269,9 +269,14 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
 def _undominated(found: list[Item]) -> list[Item]:
     """Without twins, and without the parts of a floor, a unit or a clock time that was said whole."""
     whole = max((i.end for i in found if i.kind in ("floor", "unit", "time") and i.cost < 0.02), default=0)
+    named = max(
+        (i.end for i in found if i.kind == "line"), default=max((i.end for i in found if i.kind == "family"), default=0)
+    )
     kept: dict[tuple[object, ...], Item] = {}
     for item in found:
         if item.end < whole and item.kind in ("num", "term", "place"):
+            continue
+        if item.end <= named and item.kind in ("term", "family") and not (item.kind == "family" and item.end == named):
             continue
         key = (item.kind, item.end, item.value, item.unit, item.form, item.concepts)
         if key not in kept or item.cost < kept[key].cost:
@@ -425,7 +430,7 @@ def _quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms
     if words[i] in ("couple", "pair"):
         stop = i + 2 if i + 1 < len(words) and words[i + 1] == "of" else i + 1
         units = _unit_at(words, stop, terms)
-        for end, unit in units[:1]:
+        for end, unit in units[:1] if units and units[0][1] != "in" else ():
             yield Item("num", i, end, value=2.0, unit=unit, form="int", text=" ".join(words[i:end]))
         if not units:
             yield Item(
@@ -606,14 +611,88 @@ def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[
 
 _STOPS = frozenset(",.;:!?\n")
 _HARD = frozenset(".;!?\n")
-_AUX = frozenset(["is", "are", "was", "were", "do", "does", "did", "has", "have", "had", "can", "could", "should", "would", "will", "am"])
+_AUX = frozenset(
+    [
+        "is",
+        "are",
+        "was",
+        "were",
+        "do",
+        "does",
+        "did",
+        "has",
+        "have",
+        "had",
+        "can",
+        "could",
+        "should",
+        "would",
+        "will",
+        "am",
+    ]
+)
 _ASKING = frozenset(["what", "where", "who", "how", "which", "why", "whose", "any", "anyone", "anybody", "whether"])
 _SUBJECTS = frozenset(
-    ["the", "we", "you", "they", "i", "he", "she", "it", "there", "anyone", "anybody", "everyone", "everybody", "that", "this", "our", "my", "your", "all", "any", "primary", "secondary", "fire", "utilities", "overhaul", "command", "a", "an", "anything", "someone", "search", "rit", "water", "engine", "truck", "ladder"]
+    [
+        "the",
+        "we",
+        "you",
+        "they",
+        "i",
+        "he",
+        "she",
+        "it",
+        "there",
+        "anyone",
+        "anybody",
+        "everyone",
+        "everybody",
+        "that",
+        "this",
+        "our",
+        "my",
+        "your",
+        "all",
+        "any",
+        "primary",
+        "secondary",
+        "fire",
+        "utilities",
+        "overhaul",
+        "command",
+        "a",
+        "an",
+        "anything",
+        "someone",
+        "search",
+        "rit",
+        "water",
+        "engine",
+        "truck",
+        "ladder",
+    ]
 )
 _TAGS = frozenset(["right", "correct", "yes", "ok", "okay", "huh", "yeah", "eh", "no"])
 _AFTER = frozenset(
-    ["soon", "shortly", "momentarily", "almost", "nearly", "expected", "pending", "later", "tomorrow", "eta", "maybe", "hopefully", "probably", "possibly", "partially", "partly", "yet"]
+    [
+        "soon",
+        "shortly",
+        "momentarily",
+        "almost",
+        "nearly",
+        "expected",
+        "pending",
+        "later",
+        "tomorrow",
+        "eta",
+        "maybe",
+        "hopefully",
+        "probably",
+        "possibly",
+        "partially",
+        "partly",
+        "yet",
+    ]
 )
 
 

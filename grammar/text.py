@@ -53,7 +53,32 @@ _WHOLE = {
     "psi's": ("psi",), "rit's": ("rit", "is"),
 }  # fmt: skip
 _ABBREVIATIONS = frozenset(
-    ["ft", "in", "gal", "min", "mins", "sec", "secs", "lbs", "lb", "no", "st", "nd", "rd", "th", "approx", "hr", "hrs", "vs", "mm", "gpm", "psi", "ave", "blvd", "dr"]
+    [
+        "ft",
+        "in",
+        "gal",
+        "min",
+        "mins",
+        "sec",
+        "secs",
+        "lbs",
+        "lb",
+        "no",
+        "st",
+        "nd",
+        "rd",
+        "th",
+        "approx",
+        "hr",
+        "hrs",
+        "vs",
+        "mm",
+        "gpm",
+        "psi",
+        "ave",
+        "blvd",
+        "dr",
+    ]
 )
 _SLASHED = [
     (re.compile(p), r)

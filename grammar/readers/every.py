@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from grammar.commands import Context, Reading
+from grammar.readers import benchmarks, flows, lines, pumping, rural, supply, water
+
+MODULES = (benchmarks, flows, lines, pumping, rural, supply, water)
 
 
 def first_of_all(text: str, context: Context) -> Reading | None:

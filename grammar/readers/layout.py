@@ -161,7 +161,9 @@ class _Builder:
         self.group.noun = "line"
 
     def on_feed(self, slot: Slot) -> None:
-        if (self.group.empty and len(self.groups) > 1 and not self.paused) or (self.group.whole and not self.group.has("device") and not self.paused):
+        if (self.group.empty and len(self.groups) > 1 and not self.paused) or (
+            self.group.whole and not self.group.has("device") and not self.paused
+        ):
             self.feed_at = len(self.groups) - 1
         elif self.group.has("device"):
             self.link = self.link or "feeds"
@@ -261,8 +263,7 @@ class _Builder:
         ):
             self._collide(kind)
         self.joined = False
-        if kind not in ("floor", "place"):
-            self.link = None
+        self.link = None
         self.group.values[kind] = slot.value
         self.group.used |= 1 << slot.at
 

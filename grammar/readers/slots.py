@@ -20,7 +20,7 @@ class Slot(NamedTuple):
 
 HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
 """Sizes of fire hose in the trade, inches; the rig's own are added from the context."""
-_NOMINAL_MM = {
+NOMINAL_MM = {
     19: 0.75, 20: 0.75, 25: 1.0, 38: 1.5, 40: 1.5, 42: 1.5, 45: 1.75, 50: 2.0, 51: 2.0, 52: 2.0, 64: 2.5, 65: 2.5, 63: 2.5, 70: 2.75,
     75: 3.0, 76: 3.0, 77: 3.0, 89: 3.5, 90: 3.5, 100: 4.0, 102: 4.0, 110: 4.5, 114: 4.5, 115: 4.5, 125: 5.0, 127: 5.0, 150: 6.0,
 }  # fmt: skip
@@ -60,7 +60,35 @@ _WORDS: dict[str, tuple[str, object]] = {
     "both": ("count", 2), "crosslay": ("unknown_name", None), "upstairs": ("upstairs", None), "downstairs": ("floor", -1),
 }  # fmt: skip
 _LABELS = frozenset(
-    ["tip", "nozzle", "nozzle_psi", "flowing", "through", "of_hose", "up", "down", "elevation", "by", "of_each", "for_noise", "intake_at", "at", "each", "pull", "lost_psi", "stories", "floors_up", "floors_down", "of", "into", "on_end", "swap", "with_crew", "ask_pressure", "show"]
+    [
+        "tip",
+        "nozzle",
+        "nozzle_psi",
+        "flowing",
+        "through",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "by",
+        "of_each",
+        "for_noise",
+        "intake_at",
+        "at",
+        "each",
+        "pull",
+        "lost_psi",
+        "stories",
+        "floors_up",
+        "floors_down",
+        "of",
+        "into",
+        "on_end",
+        "swap",
+        "with_crew",
+        "ask_pressure",
+        "show",
+    ]
 )
 """Concepts that explain a number beside them and nothing else."""
 
@@ -77,7 +105,7 @@ def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, li
             beam = [(cost + only.cost, [*slots, only]) for cost, slots in beam]
             continue
         grown = [
-            (cost + (1.3 if option is None else option.cost), slots if option is None else [*slots, option])
+            (cost + (0.3 if option is None else option.cost), slots if option is None else [*slots, option])
             for cost, slots in beam
             for option in (*options, None)
         ]
@@ -231,7 +259,7 @@ def _number(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from _feet(i, beside, in_unit(item, "ft") or 0.0)
         case "in" | "mm":
             value = (
-                item.number if item.unit == "in" else _NOMINAL_MM.get(round(item.number), round(item.number / 25.4, 4))
+                item.number if item.unit == "in" else NOMINAL_MM.get(round(item.number), round(item.number / 25.4, 4))
             )
             yield from _inches(span, i, beside, value, lo, hi)
         case "gpm" | "lpm":
@@ -465,7 +493,7 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
         if through
         else 0.2
         if at
-        else 0.45
+        else 0.5
         if said % 25 == 0 or said % 10 == 0 or said in (95, 125, 185)
         else 0.75
         if said % 5 == 0

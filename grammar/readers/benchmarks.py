@@ -1,0 +1,229 @@
+"""Reads tactical benchmarks. Taken only when reported: negated, hoped, future or asked ones stamp nothing (convention 2)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status
+from grammar.readers.base import Candidate, Span, Stance, Take, reads
+
+
+class Rule(NamedTuple):
+    """A benchmark: a subject and a state that must both be said; no states: the subject alone is the report."""
+
+    benchmark: BenchmarkName
+    subject: tuple[str, ...]
+    states: tuple[str, ...] = ()
+    alone: bool = False
+    """The subject alone is the report too."""
+
+
+RULES = (
+    Rule("dispatched", ("dispatched",)),
+    Rule("en_route", ("en_route",)),
+    Rule("on_scene", ("on_scene",)),
+    Rule("size_up", ("size_up",), ("complete",)),
+    Rule("command_established", ("command_established",)),
+    Rule("command_established", ("command_word",), ("establishing",)),
+    Rule("two_out_in_place", ("two_out",), ("in_place", "supply_established")),
+    Rule("rit_in_place", ("rit",), ("in_place",)),
+    Rule("water_supply", ("water_supply_done",)),
+    Rule("water_supply", ("water_supply",), ("supply_established", "in_place", "secured", "complete")),
+    Rule("water_on_fire", ("water_on_fire",)),
+    Rule("primary_search_complete", ("primary",), ("complete", "all_clear", "clear_word")),
+    Rule("primary_search_started", ("primary",), ("started",)),
+    Rule("secondary_search_complete", ("secondary",), ("complete", "all_clear", "clear_word")),
+    Rule("ventilation", ("vent_done",)),
+    Rule("ventilation", ("ventilation",), ("complete", "started", "in_place")),
+    Rule("knocked_down", ("knocked_down",)),
+    Rule("under_control", ("under_control",)),
+    Rule("utilities_secured", ("utilities",), ("secured", "complete")),
+    Rule("utilities_secured", ("gas",), ("secured",)),
+    Rule("extrication_complete", ("extrication",), ("complete",)),
+    Rule("extrication_complete", ("extricated",)),
+    Rule("overhaul", ("overhaul",), ("started", "complete"), alone=True),
+    Rule("suppression_complete", ("suppression_complete",)),
+    Rule("suppression_complete", ("suppression",), ("complete",)),
+    Rule("loss_stopped", ("loss_stopped",)),
+    Rule("command_terminated", ("command_terminated",)),
+    Rule("patient_contact", ("patient_contact",)),
+    Rule("care_transferred", ("care_transferred",)),
+    Rule("available", ("available",)),
+    Rule("returning", ("returning",)),
+    Rule("in_quarters", ("in_quarters",)),
+)
+_CREWED = ("on_scene", "en_route", "available", "returning")
+_REPORTED = ("said",)
+_EXTRA = (
+    "log",
+    "note",
+    "establishing",
+    "hose",
+    "in_place",
+    "supply_established",
+    "with_crew",
+    "people_word",
+    "patient",
+)
+"""Words that go with a report and say nothing more."""
+
+UNHAPPENED = "Not logged: that says it hasn't happened. Report it when it has."
+HOPED = "Not logged: that is still to come. Report it when it has happened."
+ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
+
+
+@reads(*{s for rule in RULES for s in rule.subject})
+def read_benchmark(span: Span) -> Iterable[Candidate]:
+    """ "water on the fire", "primary complete on the second floor at 14:12", "engine 9 on scene with four"."""
+    for rule in RULES:
+        for i in span.where(*rule.subject):
+            yield from _by_rule(span, rule, i)
+
+
+def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
+    if not rule.states:
+        yield from report(span, rule.benchmark, (i,))
+        return
+    if not span.items[i].concepts.isdisjoint(rule.states) and rule.benchmark in ("extrication_complete",):
+        yield from report(span, rule.benchmark, (i,))
+        return
+    states = [j for j in span.where(*rule.states) if j != i]
+    if states:
+        nearest = min(states, key=lambda j: (abs(j - i), j < i))
+        yield from report(span, rule.benchmark, (i, nearest))
+    elif rule.alone:
+        yield from report(span, rule.benchmark, (i,), cost=0.02)
+    else:
+        stance = span.stance(i)
+        if stance != "said":
+            yield from report(span, rule.benchmark, (i,), cost=0.12)
+
+
+def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0) -> Iterator[Candidate]:
+    """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
+    stance = span.stance(*at)
+    take = Take(span, *at, cost=cost)
+    unit, place = take.unit(), take.place()
+    take.terms(*_EXTRA)
+    if stance == "asked":
+        _mark_marks(take)
+        take.terms("when_was", "ask_flow", "board", "since", "secured", "complete", "all_clear", "started")
+        take.kind("time")
+        yield take.reading(Status(about=benchmark, unit=unit), cost=0.03)
+        return
+    if stance != "said":
+        _mark_marks(take)
+        yield take.declining(sentence(stance), Benchmark.intent, 0.02)
+        return
+    if span.kinds("badtime"):
+        take.kind("badtime")
+        yield take.declining("That isn't a time of day. Say it as 14:12.", Benchmark.intent, 0.05)
+        return
+    time = take.time()
+    staffing = _staffing(take) if benchmark in _CREWED else None
+    _address(take)
+    yield take.reading(Benchmark(benchmark, unit, place, time, staffing))
+
+
+def sentence(stance: Stance) -> str:
+    """Why nothing was logged."""
+    return {"denied": UNHAPPENED, "ordered": ORDERED}.get(stance, HOPED)
+
+
+def _mark_marks(take: Take) -> None:
+    """The words that negate, hope or ask are explained, and with them what they were said of."""
+    items = take.span.items
+    for i in take.open():
+        item = items[i]
+        if item.polarity_mark or item.kind == "num" and item.unit in ("min", "s", "hr", "percent"):
+            take.mark(i)
+
+
+def _staffing(take: Take) -> int | None:
+    """ "with four", "with a crew of four"."""
+    items = take.span.items
+    for i in take.open():
+        item = items[i]
+        if item.kind == "num" and item.unit is None and item.form == "int" and 1 <= item.number <= 12:
+            near = {items[k].text for k in range(max(i - 3, take.span.lo), i)} | {
+                t for k in range(i + 1, min(i + 2, take.span.hi)) for t in [items[k].text]
+            }
+            if near & {
+                "with",
+                "with a crew of",
+                "crew of",
+                "staffed with",
+                "staffing",
+                "people",
+                "personnel",
+                "crew",
+                "of",
+                "members",
+                "firefighters",
+                "on board",
+                "person crew",
+            }:
+                take.mark(i)
+                return int(item.number)
+    return None
+
+
+_ROADS = frozenset(
+    "street st avenue ave road rd lane ln drive dr court ct boulevard blvd way place circle highway route".split()
+)
+
+
+def _address(take: Take) -> None:
+    """An address says where, and is no number of anything."""
+    items = take.span.items
+    for i in list(take.open()):
+        if items[i].kind != "num":
+            continue
+        for k in range(i + 1, min(i + 4, take.span.hi)):
+            if items[k].kind == "street" or items[k].text in _ROADS:
+                take.mark(*range(i, k + 1))
+                take.cost += 0.03
+                break
+
+
+@reads("all_clear", "search")
+def read_all_clear(span: Span) -> Iterable[Candidate]:
+    """A bare "all clear" asks: primary or secondary."""
+    if span.has("primary", "secondary"):
+        return
+    i = span.first("all_clear")
+    at: tuple[int, ...]
+    if i >= 0:
+        at = (i,)
+    else:
+        i, j = span.first("search"), span.first("complete")
+        if i < 0 or j < 0:
+            return
+        at = (i, j)
+    stance = span.stance(*at)
+    take = Take(span, *at)
+    take.terms("search", "complete", "log")
+    unit, place = take.unit(), take.place()
+    if stance == "asked":
+        _mark_marks(take)
+        yield take.reading(Status(about="primary_search_complete", unit=unit), cost=0.1)
+        return
+    if stance != "said":
+        _mark_marks(take)
+        yield take.declining(sentence(stance), Benchmark.intent, 0.02)
+        return
+    time = take.time()
+    yield take.asking(primary_or_secondary(unit, place, time), Benchmark.intent)
+
+
+def primary_or_secondary(unit: str | None, place: str | None, time: SaidTime | None) -> Question:
+    """The closed question a bare "all clear" needs."""
+
+    def said(benchmark: BenchmarkName) -> tuple[Command, ...]:
+        return (Benchmark(benchmark, unit, place, time),)
+
+    return Question(
+        "All clear on the primary or the secondary search?",
+        (Choice("primary", said("primary_search_complete")), Choice("secondary", said("secondary_search_complete"))),
+    )

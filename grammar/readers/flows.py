@@ -1,0 +1,349 @@
+"""Reads the other questions at the pump panel: flow at a pressure, longest lay, a tip, a nozzle, what if, a coefficient, the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from grammar.commands import (
+    Coefficient,
+    Command,
+    FlowAtPressure,
+    LineRef,
+    LongestLay,
+    Nozzle,
+    PumpChart,
+    PumpStatus,
+    Question,
+    SaidLay,
+    SaidLine,
+    SaidNozzle,
+    ShowPicture,
+    TipForFlow,
+    WhatIf,
+)
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.readers.layout import read_lays
+from grammar.readers.lines import lines_meant
+from grammar.readers.pumping import missing_question
+
+_AROUND = (
+    "ask_flow",
+    "flowing",
+    "for_noise",
+    "pump_word",
+    "ask_pressure",
+    "through",
+    "hope",
+    "order",
+    "on_end",
+    "into",
+    "line",
+    "show",
+    "of_hose",
+    "pull",
+    "at",
+    "open",
+)
+
+
+@reads("ask_flow", "pump_word", "flowing", "pumping_what")
+def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
+    """ "what do I flow at 150 psi with 200 feet of inch and three quarter"."""
+    if (
+        not span.has("ask_flow", "pumping_what")
+        and not (span.has("flowing") and span.has("pump_word"))
+        and not _leads_with_flow(span)
+    ):
+        return
+    pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa")]
+    bare = (
+        []
+        if pressures
+        else [
+            i
+            for i in span.kinds("num")
+            if span.items[i].unit is None and 50 <= span.items[i].number <= 300 and _after_at(span, i)
+        ]
+    )
+    for i in (pressures + bare)[:2]:
+        value = in_unit(span.items[i], "psi", None)
+        kept = span.items[i]
+        blank = kept.again()
+        blank.kind, blank.free, blank.concepts = "word", True, frozenset()
+        span.items[i] = blank
+        try:
+            lays = list(read_lays(span))
+        finally:
+            span.items[i] = kept
+        for lay in lays[:3]:
+            take = Take(span, i, cost=0.0 if i in pressures else 0.2)
+            take.used |= lay.used
+            take.terms(*_AROUND, "pumping_what")
+            if (
+                lay.missing is None
+                and not lay.unknown_name
+                and not lay.family
+                and lay.wrong is None
+                and value is not None
+            ):
+                yield take.reading(FlowAtPressure(lay.lays, value), cost=lay.cost)
+            elif lay.missing is not None and value is not None and lay.missing.slot in ("hose_in", "length_ft"):
+                yield take.asking(
+                    Question("Through which hose, and how many feet?", (), FlowAtPressure(lay.lays, value), "lay"),
+                    FlowAtPressure.intent,
+                    lay.cost + 0.3,
+                )
+        if not lays and value is not None:
+            take = Take(span, i, cost=0.1)
+            take.terms(*_AROUND, "pumping_what")
+            yield take.asking(
+                Question("Through which line? Say its name, or hose and length.", (), FlowAtPressure((), value), "lay"),
+                FlowAtPressure.intent,
+            )
+
+
+def _leads_with_flow(span: Span) -> bool:
+    return any(
+        span.items[i].kind != "num" and span.items[i].text in ("gpm", "flow", "flow of", "gallons per minute")
+        for i in range(span.lo, min(span.lo + 2, span.hi))
+    )
+
+
+def _after_at(span: Span, i: int) -> bool:
+    return i > span.lo and span.items[i - 1].text in ("at", "@", "pumping at", "pump at", "pumping")
+
+
+@reads("longest")
+def read_longest(span: Span) -> Iterable[Candidate]:
+    """ "how far can I stretch inch and three quarter at 200 psi flowing 150"."""
+    if span.has("relay", "supply_to", "apart") or span.kinds("unit"):
+        return
+    take = Take(span, *span.where("longest"))
+    psi = take.number("psi", "bar", "kpa")
+    bare = [
+        i
+        for i in span.kinds("num")
+        if span.items[i].unit is None and psi is None and _after_at(span, i) and 75 <= span.items[i].number <= 400
+    ]
+    if bare:
+        psi = span.items[bare[0]].number
+        take.mark(bare[0])
+    masked = [(k, span.items[k]) for k in range(span.lo, span.hi) if take.taken(k)]
+    for k, item in masked:
+        blank = item.again()
+        blank.kind, blank.free, blank.concepts = "word", True, frozenset()
+        span.items[k] = blank
+    try:
+        lays = list(read_lays(span))
+    finally:
+        for k, item in masked:
+            span.items[k] = item
+    for lay in lays[:3]:
+        inner = Take(span)
+        inner.used = take.used | lay.used
+        inner.terms(*_AROUND, "tip", "nozzle")
+        if len(lay.lays) == 1 and not lay.unknown_name and not lay.family:
+            line = lay.lays[0].lines[0] if lay.lays[0].lines else SaidLine()
+            if line.name or any(h.hose_in is not None for h in line.hose):
+                yield inner.reading(LongestLay(lay.lays[0], psi), cost=lay.cost)
+
+
+@reads("ask_tip", "tip", "smooth_bore")
+def read_tip(span: Span) -> Iterable[Candidate]:
+    """ "what tip for 250 gpm", "smooth bore tip for 185 gallons per minute"."""
+    if not span.has("ask_tip") and not (
+        span.has("tip", "smooth_bore")
+        and not any(
+            span.items[i].unit in ("ft", "in") or span.items[i].form in ("fraction", "mixed") for i in span.kinds("num")
+        )
+    ):
+        return
+    take = Take(span, *span.where("ask_tip", "tip", "smooth_bore", "nozzle"))
+    flow = take.number("gpm", "lpm", "gal", None, low=10)
+    take.terms(*_AROUND, "monitor", "deck_gun", "aerial", "tip", "nozzle_psi")
+    guns = [i for i in span.kinds("line") if span.items[i].value in _guns(span)]
+    take.mark(*guns)
+    psi = take.number("psi", "bar", "kpa", None, low=20, high=200)
+    if flow is None:
+        if span.has("ask_tip"):
+            yield take.asking(
+                Question("A tip for how many gpm?", (), TipForFlow(0), "flow_gpm"), TipForFlow.intent, 0.2
+            )
+        return
+    master = bool(guns) or span.has("monitor", "deck_gun", "aerial")
+    yield take.reading(TipForFlow(flow, psi, master), cost=0.0 if span.has("ask_tip") else 0.06)
+
+
+def _guns(span: Span) -> set[str]:
+    return {line.key for line in span.context.rig_lines if line.device in ("deck_gun", "monitor", "aerial")}
+
+
+@reads("ask_flow", "reaction", "tip", "flowing", "smooth_bore", "nozzle")
+def read_nozzle(span: Span) -> Iterable[Candidate]:
+    """ "what does a 15/16 flow at 50?", "nozzle reaction fog 150 gpm at 100 psi"."""
+    asked = span.has("ask_flow", "reaction") or _leads_with_flow(span) or (span.has("flowing") and span.has("tip"))
+    asked = (
+        asked
+        or span.said.rstrip().endswith("?")
+        or any(
+            "gpm" in span.items[i].text.split() or "gallons" in span.items[i].text
+            for i in range(span.lo, span.hi)
+            if span.items[i].kind == "term"
+        )
+    )
+    named = [i for i in span.kinds("line") if span.items[i].value not in _guns(span)]
+    if named or any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")):
+        return
+    take = Take(
+        span, *span.where("ask_flow", "reaction", "flowing", "nozzle", "tip", "nozzle_psi", "fog", "smooth_bore")
+    )
+    tip = _tip_size(span, take)
+    flow = take.number("gpm", "lpm")
+    psi = take.number("psi", "bar", "kpa", None, low=15, high=250)
+    take.terms(*_AROUND)
+    take.mark(*[i for i in span.kinds("line") if span.items[i].value in _guns(span)])
+    for i in span.where("unit:gpm", "unit:gal"):
+        take.mark(i)
+    if tip is None and flow is None:
+        return
+    if tip is not None and flow is not None:
+        return
+    kind = "smooth_bore" if tip is not None else "fog" if span.has("fog") else None
+    if tip is None and not span.has("reaction"):
+        return
+    cost = 0.0 if asked else 0.35
+    if not span.has("tip", "smooth_bore", "reaction", "nozzle") and tip is not None and tip >= 1.5:
+        cost += 0.4
+    yield take.reading(Nozzle(SaidNozzle(kind, tip, flow, nozzle_psi=psi)), cost=cost)  # type: ignore[arg-type]
+
+
+def _tip_size(span: Span, take: Take) -> float | None:
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if (
+            item.number <= 3.5
+            and item.form != "ordinal"
+            and (
+                item.unit == "in"
+                or (item.unit is None and (item.form in ("fraction", "mixed", "decimal") or _tip_beside(span, i)))
+            )
+        ):
+            take.mark(i)
+            return item.number
+    return None
+
+
+def _tip_beside(span: Span, i: int) -> bool:
+    return i + 1 < span.hi and not span.items[i + 1].concepts.isdisjoint(("tip", "nozzle"))
+
+
+@reads("pumping_what")
+def read_pump_status(span: Span) -> Iterable[Candidate]:
+    """ "what am I pumping?"."""
+    take = Take(span, *span.where("pumping_what"))
+    take.terms("line", "ask_pressure")
+    if not span.kinds("line", "num"):
+        yield take.reading(PumpStatus())
+
+
+@reads("can_add", "another")
+def read_what_if_add(span: Span) -> Iterable[Candidate]:
+    """ "can I add a deuce and a half?", "what if I add the rear line"."""
+    if not span.has("can_add") and not (span.items[span.lo].text in ("can", "could") and span.has("another")):
+        return
+    for lay in read_lays(span):
+        take = Take(span, *span.where("can_add", "another"))
+        take.used |= lay.used
+        take.terms(*_AROUND, "charge", "another", "can_report")
+        if not lay.unknown_name and not lay.family and lay.wrong is None and lay.pump_psi is None:
+            yield take.reading(WhatIf(add=lay.lays), cost=lay.cost)
+    if not span.kinds("num", "line", "family"):
+        take = Take(span, *span.where("can_add", "another"))
+        take.terms(*_AROUND, "charge", "hope")
+        if span.has("line", "another"):
+            yield take.reading(WhatIf(add=(SaidLay(lines=(SaidLine(),)),)), cost=0.05)
+
+
+@reads("what_if_shut")
+def read_what_if_shut(span: Span) -> Iterable[Candidate]:
+    """ "what if I shut crosslay one"."""
+    if span.has("charge") or span.items[span.first("what_if_shut")].text == "without":
+        return
+    take = Take(span, *span.where("what_if_shut"))
+    take.terms("shut", "hope", "cond")
+    for ref, cost in lines_meant(span, take):
+        take.terms("shut", "line")
+        yield take.reading(WhatIf(shut=ref), cost=cost)
+        return
+    yield take.reading(WhatIf(shut=LineRef()), cost=0.25)
+
+
+@reads("coefficient", "lost_psi")
+def read_coefficient(span: Span) -> Iterable[Candidate]:
+    """ "150 gpm, 200 feet, 52 psi lost" — a department's own flow test."""
+    take = Take(span, *span.where("coefficient", "lost_psi"))
+    feet = take.number("ft", "m")
+    gpm = take.number("gpm", "lpm")
+    size = None
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if not take.taken(i) and (item.unit == "in" or (item.unit is None and item.form in ("mixed", "decimal"))):
+            take.mark(i)
+            size = item.number
+            break
+    psi = take.number("psi", "bar", "kpa")
+    if psi is None:
+        at = span.first("lost_psi")
+        psi = take.number_near(at, None, low=1, high=300) if at >= 0 else None
+    if gpm is None:
+        at = span.first("flowing")
+        gpm = take.number_near(at, None, low=10, high=3000) if at >= 0 else None
+    save = bool(take.terms("save"))
+    take.terms(
+        "of_hose",
+        "for_noise",
+        "through",
+        "flowing",
+        "line",
+        "flow_test_word",
+        "ask_pressure",
+        "coeff_word",
+        "not",
+        "hope",
+    )
+    said = (feet, gpm, psi)
+    if None not in said:
+        yield take.reading(Coefficient(size, feet, gpm, psi, save), cost=0.0)
+    elif span.has("coefficient") and not span.has("pitot"):
+        if size is not None and feet is None and gpm is None and psi is None:
+            yield take.reading(Coefficient(size, save=save), cost=0.1)
+        elif save and span.context.last and isinstance(span.context.last[-1], Coefficient):
+            yield take.reading(Coefficient(save=True), cost=0.1)
+        else:
+            yield take.asking(
+                Question(
+                    "Say the hose size, the feet, the gpm and the psi lost.",
+                    (),
+                    Coefficient(size, feet, gpm, psi, save),
+                    "flow_test",
+                ),
+                Coefficient.intent,
+                0.15,
+            )
+
+
+@reads("save")
+def read_save(span: Span) -> Iterator[Candidate]:
+    """ "save it" after a coefficient."""
+    if span.context.last and isinstance(span.context.last[-1], Coefficient):
+        yield Take(span, *span.where("save")).reading(Coefficient(save=True))
+
+
+@reads("chart", "show")
+def read_pictures(span: Span) -> Iterable[Candidate]:
+    """ "pump chart", "show me"."""
+    if span.has("chart"):
+        take = Take(span, *span.where("chart", "show"))
+        yield take.reading(PumpChart())
+    elif not span.kinds("num", "line", "family", "unit") and not span.has("benchmark_word"):
+        yield Take(span, *span.where("show")).reading(ShowPicture(), cost=0.02)

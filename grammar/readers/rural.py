@@ -1,0 +1,366 @@
+"""Reads needed fire flow, tender shuttles, drafting and fittings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from grammar.commands import Draft, Fitting, NeededFlow, Question, Shuttle
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+
+_AROUND = (
+    "needed_flow", "building", "involved", "exposure", "stories", "wide", "tall", "long_dim", "by", "for_noise", "ask_flow", "flowing", "hope", "order",
+    "volume_method", "area_method", "iso_method", "rural_supply", "construction_class", "hazard_class", "water_word", "through", "incident_fire", "floor",
+)  # fmt: skip
+
+
+@reads(
+    "needed_flow",
+    "involved",
+    "fully_involved",
+    "half_involved",
+    "rural_supply",
+    "volume_method",
+    "area_method",
+    "iso_method",
+    "building",
+)
+def read_needed_flow(span: Span) -> Iterable[Candidate]:
+    """ "needed fire flow 40 by 30, two floors, 25 percent involved"."""
+    if not span.has("needed_flow", "rural_supply", "volume_method", "area_method", "iso_method") and not (
+        span.has("building", "stories") and span.has("involved", "fully_involved", "half_involved")
+    ):
+        return
+    take = Take(span)
+    percent = _involved(span, take)
+    floors = _counted(span, take, "stories", "floor", "floors_up")
+    if floors is None:
+        floors = _story_item(span, take)
+    exposures = _counted(span, take, "exposure")
+    construction = _labelled(span, take, "construction_class")
+    hazard = _labelled(span, take, "hazard_class")
+    sides = _sides(span, take)
+    occupancy = next((o for o in _OCCUPANCIES if take.term(f"occupancy_{o}") >= 0), None)
+    method: Literal["area_third", "volume_hundredth", "iso"] | None = None
+    rural = bool(take.terms("rural_supply"))
+    if take.terms("volume_method"):
+        method = "volume_hundredth"
+        for i in span.kinds("num"):
+            if span.items[i].number == 100 and not take.taken(i):
+                take.mark(i)
+    elif take.terms("iso_method"):
+        method = "iso"
+    elif take.terms("area_method"):
+        method = "area_third"
+    take.terms(*_AROUND)
+    if not sides or len(sides) < 2:
+        yield take.asking(
+            Question("How long and how wide is the building, in feet?", (), NeededFlow(), "sides"),
+            NeededFlow.intent,
+            0.2,
+        )
+        return
+    if any(side <= 0 for side in sides):
+        yield take.declining("A building has sides above zero feet; say length and width.", NeededFlow.intent, 0.05)
+        return
+    command = NeededFlow(
+        length_ft=sides[0],
+        width_ft=sides[1],
+        height_ft=sides[2] if len(sides) > 2 else None,
+        floors=floors,
+        involved_percent=percent,
+        exposures=exposures,
+        method=method,
+        construction_class=construction,
+        occupancy=occupancy,
+        hazard_class=hazard,
+        rural_supply=rural,
+    )
+    yield take.reading(command)
+
+
+_OCCUPANCIES: tuple[Literal["noncombustible", "limited", "combustible", "free_burning", "rapid_burning"], ...] = (
+    "noncombustible", "limited", "free_burning", "rapid_burning", "combustible",
+)  # fmt: skip
+
+
+def _involved(span: Span, take: Take) -> float | None:
+    if take.term("fully_involved") >= 0:
+        return 100.0
+    if take.term("half_involved") >= 0:
+        return 50.0
+    percent = take.number("percent")
+    if percent is not None:
+        return percent
+    at = span.first("involved")
+    if at < 0:
+        return None
+    for i in range(max(at - 2, span.lo), at):
+        item = span.items[i]
+        if item.kind == "num" and item.form == "fraction" and not take.taken(i):
+            take.mark(i, at)
+            return item.number * 100
+    return None
+
+
+def _counted(span: Span, take: Take, *concepts: str) -> int | None:
+    """A whole number right before a word."""
+    for at in span.where(*concepts):
+        i = at - 1
+        if (
+            i >= span.lo
+            and span.items[i].kind == "num"
+            and not take.taken(i)
+            and span.items[i].unit is None
+            and span.items[i].number <= 60
+        ):
+            take.mark(i, at)
+            return int(span.items[i].number)
+    return None
+
+
+def _story_item(span: Span, take: Take) -> int | None:
+    for i in span.kinds("floor"):
+        if "story" in span.items[i].text and not take.taken(i):
+            take.mark(i)
+            value = span.items[i].value
+            return int(value) if isinstance(value, int) else None
+    return None
+
+
+def _labelled(span: Span, take: Take, concept: str) -> int | None:
+    at = span.first(concept)
+    if at < 0:
+        return None
+    take.mark(at)
+    value = take.number_near(at, None, low=0, high=10)
+    return int(value) if value is not None else None
+
+
+def _sides(span: Span, take: Take) -> list[float]:
+    """ "40 by 30", "40 x 30 x 10", "40 feet long and 30 wide"."""
+    found = []
+    for i in span.kinds("num"):
+        item = span.items[i]
+        feet = in_unit(item, "ft", "m", None)
+        if take.taken(i) or item.form in ("ordinal", "fraction") or feet is None:
+            continue
+        after = span.items[i + 1].concepts if i + 1 < span.hi else frozenset()
+        before = span.items[i - 1].concepts if i > span.lo else frozenset()
+        joined = (after | before) & {"by", "wide", "long_dim", "tall"}
+        if joined or item.unit in ("ft", "m"):
+            found.append((i, feet))
+    for i, _ in found[:3]:
+        take.mark(i)
+    return [feet for _, feet in found[:3]]
+
+
+@reads("shuttle", "how_many_tenders", "compare", "tender", "fill_time", "dump_time")
+def read_shuttle(span: Span) -> Iterable[Candidate]:
+    """ "how many tenders for 500 gpm, 2000 gallons, two miles, fill 4 minutes, dump 3 minutes"."""
+    compare = span.has("compare") and span.has("shuttle", "relay")
+    worked = span.has("tender") and (
+        any(span.items[i].unit in ("mi", "km") for i in span.kinds("num")) or span.has("dump_time", "cycle_time")
+    )
+    if not (span.has("shuttle", "how_many_tenders") or compare or worked):
+        return
+    if any(span.items[i].unit == "min" for i in span.kinds("num")) and not span.has(
+        "shuttle", "how_many_tenders", "fill_time", "dump_time", "cycle_time"
+    ):
+        return
+    take = Take(span, *span.where("shuttle", "how_many_tenders", "compare"))
+    flow = take.number("gpm", "lpm")
+    miles = take.number("mi", "km")
+    miles = _and_a_half(span, take) if miles is None else miles
+    times = {
+        name: _minutes(span, take, concept)
+        for name, concept in (
+            ("fill", "fill_time"),
+            ("dump", "dump_time"),
+            ("handling", "handling_time"),
+            ("cycle", "cycle_time"),
+        )
+    }
+    portable = None
+    if span.has("portable_tank"):
+        take.terms("portable_tank")
+    gallons = take.number("gal", "l")
+    tenders = None
+    for i in span.kinds("num"):
+        item = span.items[i]
+        after = span.items[i + 1].concepts if i + 1 < span.hi else frozenset()
+        if not take.taken(i) and item.unit is None and item.number <= 20 and ("tender" in after or item.text == "one"):
+            take.mark(i)
+            tenders = int(item.number)
+            break
+    if span.has("how_many_tenders") and flow is None:
+        flow = take.number(None, low=50, high=5000)
+    take.terms(
+        "tender",
+        "fill_time",
+        "dump_time",
+        "cycle_time",
+        "handling_time",
+        "distance",
+        "portable_tank",
+        "relay",
+        "long_dim",
+        "line",
+        "for_noise",
+        "hope",
+        "ask_flow",
+        "longest",
+        "exit",
+        "minutes_out",
+        "through",
+        "order",
+        "can_add",
+        "flowing",
+        "each",
+        "at",
+        "laying_in",
+    )
+    if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
+        yield take.asking(
+            Question("How many gallons does a tender carry, and how many miles one way?", (), Shuttle(), "shuttle"),
+            Shuttle.intent,
+            0.2,
+        )
+        return
+    yield take.reading(
+        Shuttle(
+            tank_gal=gallons,
+            distance_mi=miles,
+            fill_min=times["fill"],
+            dump_min=times["dump"],
+            handling_min=times["handling"],
+            cycle_min=times["cycle"],
+            tenders=tenders,
+            flow_gpm=flow,
+            portable_tank_gal=portable,
+            compare=compare,
+        ),
+        cost=0.02,
+    )
+
+
+def _and_a_half(span: Span, take: Take) -> float | None:
+    """ "mile and a half"."""
+    for i in range(span.lo, span.hi):
+        if span.items[i].text in ("mile", "a mile"):
+            take.mark(i)
+            for k in range(i + 1, min(i + 4, span.hi)):
+                if span.items[k].kind == "num" and span.items[k].form == "fraction":
+                    take.mark(k)
+                    return 1 + span.items[k].number
+            return 1.0
+    return None
+
+
+def _minutes(span: Span, take: Take, concept: str) -> float | None:
+    for at in span.where(concept):
+        for i in (at + 1, at + 2, at - 1, at - 2):
+            if (
+                span.lo <= i < span.hi
+                and span.items[i].kind == "num"
+                and not take.taken(i)
+                and span.items[i].unit in ("min", "s")
+            ):
+                take.mark(i, at)
+                return in_unit(span.items[i], "min")
+    return None
+
+
+@reads("draft_word", "max_lift", "lift_word", "prime_help")
+def read_draft(span: Span) -> Iterable[Candidate]:
+    """ "how high can I draft", "can I draft 15 feet", "max lift at 5000 feet"."""
+    if span.has("prime_help"):
+        for trouble in ("lost_prime", "cavitating"):
+            if span.has(trouble):
+                take = Take(span, *span.where("prime_help", trouble, "cond", "hope"))
+                yield take.reading(Draft(checklist=trouble), cost=0.03)  # type: ignore[arg-type]
+    if not span.has("draft_word", "max_lift", "lift_word") or span.has("lost_prime", "lost_supply", "supply_loss"):
+        return
+    take = Take(span, *span.where("draft_word", "max_lift", "lift_word"))
+    gpm = take.number("gpm", "lpm")
+    altitude = suction = suction_in = water_f = lift = None
+    water_f = take.number("deg_f")
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if take.taken(i):
+            continue
+        near = set().union(*(span.items[k].concepts for k in range(i + 1, min(i + 4, span.hi))))
+        if item.unit == "in" and near & {"suction_hose", "draft_word"}:
+            suction_in = item.number
+            take.mark(i)
+        elif item.unit in ("ft", "m"):
+            feet = in_unit(item, "ft") or 0.0
+            if near & {"altitude", "elevation"} or feet > 500:
+                altitude = feet
+            elif near & {"suction_hose"} and lift is not None and "unit:in" not in near:
+                suction = feet
+            elif lift is None:
+                lift = feet
+            else:
+                suction = feet
+            take.mark(i)
+    take.terms(
+        "altitude",
+        "elevation",
+        "suction_hose",
+        "water_temp",
+        "for_noise",
+        "hope",
+        "portable_tank",
+        "tank",
+        "can_add",
+        "of_hose",
+        "up",
+        "down",
+        "ask_flow",
+        "longest",
+        "order",
+        "flowing",
+        "water_word",
+    )
+    if lift is None and altitude is None and not span.has("max_lift"):
+        return
+    if span.stance(span.first("draft_word", "max_lift", "lift_word")) == "denied":
+        return
+    yield take.reading(
+        Draft(lift, altitude, water_f, suction, suction_in, gpm), cost=0.0 if lift is None or lift >= 0 else 0.6
+    )
+
+
+@reads("fitting", "storz", "male", "female", "thread")
+def read_fitting(span: Span) -> Iterable[Candidate]:
+    """ "five inch storz to two and a half male"."""
+    ends = []
+    take = Take(span)
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if item.form == "ordinal" or item.unit not in (None, "in") or item.number > 8:
+            continue
+        kinds = []
+        for k in range(i + 1, min(i + 4, span.hi)):
+            kind = next(
+                (c for c in ("storz", "male", "female", "thread", "camlock") if c in span.items[k].concepts), None
+            )
+            if kind is None:
+                if span.items[k].free and not kinds and span.items[k].text not in ("to", "into"):
+                    continue
+                break
+            kinds.append(span.items[k].text if kind == "thread" else kind)
+            take.mark(k)
+        if kinds:
+            take.mark(i)
+            ends.append(f"{item.number:g} {' '.join(kinds)}")
+    take.terms("fitting", "into", "for_noise", "line", "order", "hope", "dropped_to")
+    if len(ends) == 2:
+        yield take.reading(Fitting(ends[0], ends[1]))
+    elif span.has("fitting") and (ends or span.has("storz", "male", "female")):
+        yield take.asking(
+            Question("From which end to which end? Say it like “5 inch storz to 2½ male”.", (), None, None),
+            Fitting.intent,
+            0.3,
+        )

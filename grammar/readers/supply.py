@@ -1,0 +1,152 @@
+"""Reads supply pumping: to another engine, in a relay, through hose laid from a hydrant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from grammar.commands import Question, SaidHose, SupplyPressure
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.readers.slots import NOMINAL_MM
+
+_AROUND = (
+    "supply_to", "relay", "apart", "supply_loss", "lost_psi", "from_hydrant", "hydrant_word", "feed", "of_hose", "line", "for_noise", "flowing",
+    "through", "ask_pressure", "ask_flow", "longest", "into", "pump_word", "hope", "order", "how_long", "pull", "laying_in", "siamese", "supply_word", "on_end",
+    "water_supply", "move_to", "each",
+)  # fmt: skip
+
+
+def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
+    """Takes one run of supply hose: its size, its length, how many lines side by side."""
+    feet = take.number("ft", "m")
+    size: float | None = None
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if take.taken(i) or item.form == "ordinal":
+            continue
+        if item.unit in ("in", "mm") or (
+            item.unit is None and (item.form in ("mixed", "decimal") or _after_of(span, i)) and item.number <= 6
+        ):
+            size = NOMINAL_MM.get(round(item.number), item.number / 25.4) if item.unit == "mm" else item.number
+            take.mark(i)
+            break
+    if size is None and take.term("ldh") >= 0:
+        large = [h for h in span.context.hose_in if h >= 4]
+        size = large[-1] if large else 5.0
+    parallel = 1
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if (
+            not take.taken(i)
+            and item.unit is None
+            and item.number in (2, 3, 4)
+            and item.form == "int"
+            and (span.has("line", "feed", "siamese") or "pair" in item.concepts)
+        ):
+            take.mark(i)
+            parallel = int(item.number)
+            break
+    if take.term("pair") >= 0:
+        parallel = 2
+    if size is None and feet is None:
+        return ()
+    return (SaidHose(size, feet, parallel),)
+
+
+def _after_of(span: Span, i: int) -> bool:
+    return i > span.lo and span.items[i - 1].text in ("of", "of hose")
+
+
+def _flow(span: Span, take: Take) -> float | None:
+    flow = take.number("gpm", "lpm")
+    if flow is None and span.first("flowing") >= 0:
+        flow = take.number_near(span.first("flowing"), None, low=50, high=5000)
+    return flow
+
+
+def _rise(span: Span, take: Take) -> float | None:
+    for i in span.kinds("num"):
+        item = span.items[i]
+        feet = in_unit(item, "ft", "m") if item.unit in ("ft", "m") else None
+        if feet is None:
+            continue
+        near = set().union(*(span.items[k].concepts for k in range(max(i - 2, span.lo), min(i + 2, span.hi)) if k != i))
+        if near & {"up", "down", "elevation"}:
+            take.mark(i)
+            take.terms("up", "down", "elevation")
+            return -abs(feet) if "down" in near and "up" not in near else feet
+    return None
+
+
+@reads("supply_to", "relay", "from_hydrant", "apart", "feed", "supply_loss", "is:unit")
+def read_supply_pressure(span: Span) -> Iterable[Candidate]:
+    """ "supplying engine 9, 500 feet of 5 inch, 1000 gpm", "relay 1000 gpm through 800 feet of 5"."""
+    units = span.kinds("unit")
+    hydrant = span.has("from_hydrant") or (span.has("hydrant_word") and span.has("supply_loss"))
+    to_engine = bool(units) and (span.has("supply_to", "feed", "relay", "into") or _toward(span))
+    if not (to_engine or hydrant or span.has("relay", "supply_to", "apart")):
+        return
+    if span.has("minutes_out", "supply_coming", "static", "residual", "pitot", "on_relay", "tank_time") or any(
+        span.items[i].unit == "min" for i in span.kinds("num")
+    ):
+        return
+    take = Take(span, *span.where("supply_to", "relay", "apart"))
+    unit = take.unit() if to_engine else None
+    rise = _rise(span, take)
+    engines = None
+    for i in span.kinds("num"):
+        after = span.items[i + 1] if i + 1 < span.hi else None
+        if (
+            after is not None
+            and span.items[i].unit is None
+            and after.text in ("engines", "pumpers", "engine")
+            and span.items[i].number <= 12
+        ):
+            engines = int(span.items[i].number)
+            take.mark(i, i + 1)
+    flow = _flow(span, take)
+    longest = span.has("longest", "apart")
+    psi = take.number("psi", "bar", "kpa")
+    hose = supply_hose(span, take)
+    if psi is None and longest:
+        psi = take.number(None, low=50, high=400)
+    hydrant_psi = psi if hydrant and not longest else None
+    take.terms(*_AROUND)
+    command = SupplyPressure(
+        hose=hose,
+        flow_gpm=flow,
+        from_hydrant=hydrant,
+        hydrant_psi=hydrant_psi,
+        to_unit=unit,
+        rise_ft=rise,
+        relay_engines=engines,
+        pump_pressure_psi=None if hydrant_psi is not None else psi,
+        max_length=longest,
+    )
+    whole = (
+        bool(hose) and hose[0].hose_in is not None and (hose[0].length_ft is not None or longest) and flow is not None
+    )
+    if whole:
+        if flow is not None and flow <= 0 or (hose[0].length_ft is not None and hose[0].length_ft <= 0):
+            yield take.declining("A supply needs a flow and a length above zero.", SupplyPressure.intent, 0.05)
+            return
+        cost = 0.0 if (span.has("supply_to", "relay", "from_hydrant", "apart", "feed")) else 0.12
+        yield take.reading(command, cost=cost)
+        return
+    if not hose and flow is None and not (span.has("supply_to", "relay") and (to_engine or span.has("relay"))):
+        return
+    if not (span.has("supply_to", "relay") or (hydrant and hose)):
+        return
+    yield take.asking(_lacking(command, longest), SupplyPressure.intent, 0.3)
+
+
+def _toward(span: Span) -> bool:
+    """ "… to engine 9"."""
+    return any(span.items[i - 1].text in ("to", "to the", "into") for i in span.kinds("unit") if i > span.lo)
+
+
+def _lacking(command: SupplyPressure, longest: bool) -> Question:
+    if not command.hose or command.hose[0].hose_in is None:
+        return Question("Through which supply hose, and how many feet?", (), command, "hose")
+    if command.hose[0].length_ft is None and not longest:
+        return Question("How many feet of supply hose?", (), command, "length_ft")
+    return Question("At how many gpm?", (), command, "flow_gpm")

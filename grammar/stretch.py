@@ -1,0 +1,64 @@
+"""Reads one stretch of a message as one command: wakes the readers and counts what each leaves unexplained."""
+
+from __future__ import annotations
+
+from grammar.commands import Context
+from grammar.readers.base import Candidate, Span, readers_for
+from grammar.tagger import Item
+
+_WORD, _TERM, _NAME, _NUMBER = 0.3, 0.26, 0.55, 1.0
+"""What something left unexplained costs."""
+_NOT, _OTHER_MARK = 1.2, 0.4
+_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
+KEEP = 3
+
+
+def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) -> list[Candidate]:
+    """The best readings of items lo..hi as one command, cheapest first; their costs include what they leave over."""
+    span = Span(items, lo, hi, context, text)
+    crossed = _crossed(items, lo, hi)
+    found: list[Candidate] = []
+    for reader in readers_for(span.concepts):
+        for candidate in reader(span):
+            cost = candidate.cost + left_over(items, lo, hi, candidate.used) + crossed
+            if cost < 4:
+                found.append(candidate._replace(cost=cost))
+    found.sort(key=lambda c: c.cost)
+    kept: list[Candidate] = []
+    for candidate in found:
+        if len(kept) >= KEEP:
+            break
+        if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
+            kept.append(candidate)
+    return kept
+
+
+def _crossed(items: list[Item], lo: int, hi: int) -> float:
+    """Reading across the end of a sentence is less likely."""
+    return sum(
+        0.06 if items[k].value in ".;\n" else 0.2
+        for k in range(lo + 1, hi - 1)
+        if items[k].kind == "sep" and str(items[k].value) in ".;\n!?"
+    )
+
+
+def left_over(items: list[Item], lo: int, hi: int, used: int) -> float:
+    """The cost of all items that a reading doesn't explain."""
+    return sum(residue(items[k]) for k in range(lo, hi) if not used >> k & 1)
+
+
+def residue(item: Item) -> float:
+    """What an unexplained item costs. A number is never dropped in silence: it costs more than a confident answer may."""
+    if item.kind == "num":
+        return _NUMBER
+    if item.kind == "sep":
+        return 0.0
+    if item.kind not in ("word", "term"):
+        return _LEFT.get(item.kind, _NAME)
+    if "not" in item.concepts:
+        return _NOT
+    if item.polarity_mark and not item.free:
+        return _OTHER_MARK
+    if item.free:
+        return 0.0
+    return _WORD if item.kind == "word" else _TERM
