@@ -8,7 +8,7 @@ from typing import Any
 
 from bot import rigs
 from bot.clock import Clock
-from bot.pipeline import Ears
+from bot.listening import Listener
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.service import Telegram
@@ -35,9 +35,9 @@ async def at_work(
     crew_room: Chat | None = None,
     database: str = MEMORY,
     clock: Clock | None = None,
-    ears: Ears | None = None,
+    hearing: bool = False,
 ) -> AsyncIterator[AtWork]:
-    """Runs the bot for these chats until the block ends; it polls when the block begins."""
+    """Runs the bot for these chats until the block ends; it polls when the block begins. `hearing`: with its ears."""
     given: dict[str, Any] = {
         "telegram_token": telegram.token,
         "telegram_api": telegram.api,
@@ -49,6 +49,7 @@ async def at_work(
     settings = Settings(**given)
     bot = open_bot(settings.telegram_token, settings.telegram_api)
     room = TelegramRoom(bot)
+    ears = Listener([room]) if hearing else None
     station = await Station.open(settings, rigs.load(), [room], clock=clock, ears=ears)
     service = Telegram(bot, room, station)
     await service.open_rooms()

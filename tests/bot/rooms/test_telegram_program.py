@@ -4,6 +4,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
+from bot.speech.voice import EspeakVoice
 from tests.bot.rooms.program import Program
 from tests.telegram.server import BotApiServer
 
@@ -17,6 +18,10 @@ async def test_a_first_evening(telegram: BotApiServer, tmp_path: Path) -> None:
     asked = dana.says(LAY)
     answer = await dana.private.hears("175 psi, 300 gpm", timeout_s=30)
     assert answer.reply_to is asked
+    spoken = EspeakVoice().speak("two lines, two hundred feet, one and three quarter")
+    dana.sends_voice(spoken.as_voice_message())
+    heard = await dana.private.hears("170 psi, 300 gpm", timeout_s=30)
+    assert (heard.text or "").startswith("Heard: two lines two hundred feet one and three quarter\n")
     assert [command["command"] for command in telegram.commands['{"type": "default"}']][:3] == [
         "pump",
         "tank",
@@ -87,12 +92,12 @@ async def test_the_crew_is_reminded_after_a_restart(tmp_path: Path) -> None:
         await dana.private.hears("On scene", timeout_s=30)
         await program.kill()
         await program.start()
-        reminder = await crew.hears("10 min", timeout_s=30)
+        reminder = await crew.hears("Elapsed: 10 min on scene", timeout_s=30)
         await telegram.until(lambda: telegram.confirmed)
         status, _, err = await program.end()
         assert (status, err) == (0, "")
         assert reminder.silent
-        assert sum("10 min" in (m.text or "") for m in crew.from_bot if not m.pinned) == 1
+        assert sum("Elapsed: 10 min on scene" in (m.text or "") for m in crew.from_bot) == 1
         assert telegram.refused == []
 
 
