@@ -32,13 +32,13 @@ def whole(number: float) -> str:
 
 
 def down(number: float, step: int = 1) -> str:
-    """Rounded down to a multiple of `step`, thousands marked."""
-    return f"{math.floor(number / step + 1e-9) * step:,}"
+    """Rounded down to a multiple of `step`, thousands marked; a millionth under a step is taken as the step."""
+    return f"{math.floor(number / step * (1 + 1e-6)) * step:,}"
 
 
 def up(number: float, step: int = 1) -> str:
     """Rounded up to a multiple of `step`, thousands marked."""
-    return f"{math.ceil(number / step - 1e-9) * step:,}"
+    return f"{math.ceil(number / step * (1 - 1e-6)) * step:,}"
 
 
 class Words(msgspec.Struct, frozen=True):

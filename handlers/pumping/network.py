@@ -171,21 +171,36 @@ def _share(path: Path, inlet_psi: float) -> tuple[Flows, bool]:
         return split_psi + sum(_loss(piece, flow) for piece in path.pieces) - inlet_psi
 
     height = sum(piece.psi for piece in path.pieces if isinstance(piece, Rise))
-    split_psi = _split_psi(excess, inlet_psi - height)
+    split_psi = _split_psi(excess, min(_dry_psi(branch) for branch in split.branches), inlet_psi - height)
     parts = [_share(branch, split_psi) for branch in split.branches]
-    off = abs(excess(split_psi)) > STEP_TOLERANCE_PSI * max(1.0, inlet_psi) and split_psi > 0
-    return tuple(flow for flow, _ in parts), off or any(in_step for _, in_step in parts)
+    flows = tuple(flow for flow, _ in parts)
+    off = abs(excess(split_psi)) > STEP_TOLERANCE_PSI * max(1.0, inlet_psi) and _total(path, flows) > 0
+    return flows, off or any(in_step for _, in_step in parts)
 
 
-def _split_psi(excess: Callable[[float], float], highest: float) -> float:
-    """The pressure at a split for which the losses add up; where a step has none, the side just under it."""
+def _dry_psi(path: Path) -> float:
+    """The pressure at a path's inlet below which nothing flows: its height and fixed losses to the lowest nozzle."""
+    end = 0.0 if isinstance(path.end, Outlet) else min(_dry_psi(branch) for branch in path.end.branches)
+    for piece in path.pieces:
+        if isinstance(piece, Rise):
+            end += piece.psi
+        elif isinstance(piece, Appliance) and not piece.from_gpm:
+            end += piece.loss_psi
+    return end
+
+
+def _split_psi(excess: Callable[[float], float], lowest: float, highest: float) -> float:
+    """The pressure at a split for which the losses add up; where a step has none, the side just under it.
+
+    It lies between `lowest`, where nothing flows on, and `highest`, where nothing is lost before it.
+    """
     from scipy.optimize import brentq  # here, because it takes longer to load than most questions to answer
 
-    if highest <= 0 or excess(0.0) >= 0:
-        return 0.0
+    if highest <= lowest or excess(lowest) >= 0:
+        return lowest
     if excess(highest) <= 0:
         return highest
-    root, back = float(brentq(excess, 0.0, highest, xtol=1e-9, rtol=1e-13)), 1e-12 * highest
+    root, back = float(brentq(excess, lowest, highest, xtol=1e-9, rtol=1e-13)), 1e-12 * max(1.0, abs(highest))
     while excess(root) > STEP_TOLERANCE_PSI:
         root, back = root - back, 2 * back
     return root
