@@ -79,7 +79,9 @@ class Outbox:
         now = self._clock.now()
         async with self._store.begin() as tx:
             await self._note(tx)
-            letters = await outgoing.start(tx, tuple(self._rooms), tuple(self._sending), now)
+            # A message that ended while others were noted is still "sending" in the record: its room isn't idle yet.
+            busy = {*self._sending, *(letter.draft.room for letter, _ in self._finished)}
+            letters = await outgoing.start(tx, tuple(self._rooms), busy, now)
         for letter in letters:
             self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
 

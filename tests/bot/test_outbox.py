@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 from datetime import UTC, timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import select
 
 from bot.clock import SimulatedClock
 from bot.errors import RetryAfter, Undeliverable, Unsure
+from bot.message import Outgoing
 from bot.outbox import Outbox
 from bot.rooms.scripted import ScriptedRoom
 from bot.store import outgoing
@@ -125,3 +128,44 @@ async def test_rooms_of_other_kinds_are_left_to_the_program_that_serves_them(
     await outbox.drain()
     assert texts(room) == ["mine"]
     assert await states(store) == ["sent", "waiting"]
+
+
+class GatedRoom(ScriptedRoom):
+    """Its second chat answers only when the gate is open."""
+
+    def __init__(self) -> None:
+        super().__init__("yard")
+        self.gate, self.passed = asyncio.Event(), asyncio.Event()
+
+    async def send(self, out: Outgoing) -> str:
+        if out.room != "yard:2":
+            return await super().send(out)
+        await self.gate.wait()
+        self.passed.set()
+        return await super().send(out)
+
+
+async def test_what_ends_while_another_is_noted_is_not_sent_again(
+    store: Store, clock: SimulatedClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = GatedRoom()
+    outbox = Outbox(store, clock, UTC, [room])
+    note_sent, both_noted = outgoing.sent, asyncio.Event()
+
+    async def open_gate_and_note(*given: Any) -> None:
+        room.gate.set()
+        await room.passed.wait()
+        await note_sent(*given)
+        if texts(room)[1:]:
+            both_noted.set()
+
+    monkeypatch.setattr(outgoing, "sent", open_gate_and_note)
+    await put(store, "first", room="yard:1")
+    await put(store, "second", room="yard:2")
+    running = asyncio.create_task(outbox.run())
+    async with asyncio.timeout(20):
+        await both_noted.wait()
+    running.cancel()
+    await asyncio.gather(running, return_exceptions=True)
+    await outbox.drain()
+    assert texts(room) == ["first", "second"]
