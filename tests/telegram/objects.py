@@ -76,7 +76,7 @@ class Topic:
     open: bool = True
 
 
-@dataclass(eq=False)
+@dataclass(eq=False, repr=False)
 class Message:
     """One message as it stands now; `earlier` keeps the texts that edits replaced, `silent` how it was sent."""
 
@@ -94,6 +94,9 @@ class Message:
     edit_date: int | None = None
     earlier: list[str | None] = field(default_factory=list)
     deleted: bool = False
+
+    def __repr__(self) -> str:
+        return f"<{self.message_id} {self.sender.first_name} in {self.chat.title or self.chat.id}: {self.text!r}>"
 
     @property
     def caption(self) -> str:
@@ -148,7 +151,7 @@ class Message:
         return shown
 
 
-@dataclass(eq=False)
+@dataclass(eq=False, repr=False)
 class Chat:
     """A private chat, group or supergroup with its members and messages."""
 
@@ -166,6 +169,9 @@ class Chat:
     topics: list[Topic] = field(default_factory=list)
     last_message_id: int = 0
     heard: int = 0  # how many of `from_bot` `hears` has handed out
+
+    def __repr__(self) -> str:
+        return f"<{self.type} {self.title or self.id}>"
 
     def as_json(self) -> Json:
         """A Bot API Chat."""
