@@ -79,10 +79,11 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
     trial = history.copy()
     outcomes = []
     for number, command in enumerate(commands):
-        outcome = work(command, trial, rig, said)
-        if outcome.opens and not trial.scene.open and trial.events:
+        if _leaves_behind(command, trial, rig, said):
             trial = History()
-            outcome = work(command, trial, rig, said)
+        outcome = work(command, trial, rig, said)
+        if trial.scene.closed_at is not None:
+            outcome = replace(outcome, opens=False)
         outcome = _opened(outcome, trial.scene, rig, said)
         pump = trial.scene.pump(said.unit)
         for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
@@ -90,6 +91,20 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         after = trial.scene.pump(said.unit)
         outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
     return outcomes if said.live else [replace(outcome, events=(), notices=()) for outcome in outcomes]
+
+
+def _leaves_behind(command: Command, history: History, rig: Rig, said: Said) -> bool:
+    """Whether a command begins an incident of its own; what happened before the last one's close belongs to that."""
+    if history.scene.open or not history.events or amends(command):
+        return False
+    fresh = work(command, History(), rig, said)
+    closed = history.scene.closed_at
+    return fresh.opens and (closed is None or all((dated.at or said.at) > closed for dated in _dated(fresh)))
+
+
+def amends(command: Command) -> bool:
+    """Whether a command is about the log itself."""
+    return amend.dispatch(type(command)) is not amend.dispatch(object)
 
 
 def _opened(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Outcome:
@@ -107,7 +122,7 @@ def _opened(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Outcome:
 def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
     """One command's outcome; what our errors say becomes a refusal or a question."""
     try:
-        if amend.dispatch(type(command)) is not amend.dispatch(object):
+        if amends(command):
             return amend(command, history, rig, said)
         return handle(command, history.scene, rig, said)
     except NeedsAnswer as needed:

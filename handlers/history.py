@@ -44,7 +44,7 @@ def retracted(events: Iterable[Event]) -> set[int]:
     gone: set[int] = set()
     for event in sorted(events, key=lambda event: event.seq, reverse=True):
         if isinstance(event.body, Retracted) and event.seq not in gone:
-            gone.update(event.body.events)
+            gone.update(seq for seq in event.body.events if seq < event.seq)
     return gone
 
 

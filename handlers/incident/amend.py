@@ -73,11 +73,14 @@ def correction(command: Correction, history: History, rig: Rig, said: Said) -> O
     doings = _last_doings(command.amended, history, said)
     gone = tuple(seq for doing in doings for seq in doing.events if not _is_retraction(history, seq))
     at = min((doing.at for doing in doings), default=said.at)
+    times = {doing.command: doing.at for doing in doings}
     then = History(event for event in history.events if event.seq not in gone and event.at <= at) if gone else history
     events: list[EventBody | Dated] = [Dated(Retracted(gone, why="correction"), at=at)] if gone else []
     parts = []
     for number, amended in enumerate(command.amended):
-        told = said if not gone or _stated_anew(amended, said) else replace(said, at=at)
+        told = said
+        if gone and not _stated_anew(amended, said):
+            amended, told = _then(amended), replace(said, at=times.get(number, at))
         part = work(amended, then, rig, told)
         if part.refused is not None or part.question is not None:
             return _asked_back(part)
@@ -93,6 +96,7 @@ def correction(command: Correction, history: History, rig: Rig, said: Said) -> O
         how=tuple(line for part in parts for line in part.how),
         spoken=" ".join(f"Corrected: {part.spoken or part.lead}" for part in parts),
         events=tuple(events),
+        opens=parts[0].opens and not gone,
         notices=tuple(
             replace(notice, text=f"Corrected: {notice.text}", spoken="") for part in parts for notice in part.notices
         ),
@@ -121,6 +125,11 @@ def _stated_anew(command: Command, said: Said) -> bool:
     """A time that came with the correction counts from now; one that was said before, from then."""
     time = getattr(command, "time", None)
     return time is not None and all(time != getattr(before, "time", None) for before in said.last_commands)
+
+
+def _then(command: Command) -> Command:
+    """A command without its stated time, which is known from what it logged."""
+    return replace(command, time=None) if getattr(command, "time", None) is not None else command
 
 
 def _asked_back(part: Outcome) -> Outcome:

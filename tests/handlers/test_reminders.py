@@ -1,0 +1,233 @@
+"""Reminders are a function of the scene: when each is due, to whom, what stops, moves and holds it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from grammar.commands import (
+    Arrest,
+    Benchmark,
+    BenchmarkName,
+    Dispatch,
+    Entry,
+    IncidentKind,
+    Mayday,
+    Par,
+    ReminderChange,
+    SaidTime,
+    Timer,
+    Undo,
+    WaterSource,
+)
+from handlers.events import Event
+from handlers.history import History
+from handlers.reminders import due
+from tests.handlers.fireground import DAY
+from tests.handlers.playing import Incident, charge
+from tests.handlers.test_history import logs
+
+
+def on_scene() -> Incident:
+    """Dispatched 14:00, on scene 14:06:30."""
+    fire = Incident()
+    fire.at("14:00", Dispatch(text="structure fire, 12 Harbor Road"))
+    fire.at("14:06:30", Benchmark("on_scene"))
+    return fire
+
+
+def test_elapsed_every_ten_minutes_and_both_clocks_named() -> None:
+    fire = on_scene()
+    first, second, *_ = fire.due("14:06:30", "elapsed")
+    assert (f"{first.at:%H:%M:%S}", f"{second.at:%H:%M:%S}") == ("14:16:30", "14:26:30")
+    assert first.to == ("crew", "officer")
+    assert first.text == "Elapsed: 10 min on scene, 16 min since the dispatch."
+
+
+def test_the_first_arrival_starts_the_clock_and_a_second_one_does_not() -> None:
+    fire = on_scene()
+    fire.at("14:09", Benchmark("on_scene", unit="engine 9"))
+    assert fire.times("14:09", "elapsed")[0] == "14:16:30"
+
+
+def test_without_a_reported_arrival_the_first_thing_done_there_counts_and_is_named_so() -> None:
+    fire = Incident()
+    fire.at("14:05", charge("crosslay_1"), "driver")
+    assert fire.due("14:05", "elapsed")[0].text == (
+        "Elapsed: 10 min on scene (no arrival reported: from the first thing done there), no dispatch time logged."
+    )
+
+
+def test_under_control_ends_it_and_one_check_follows() -> None:
+    fire = on_scene()
+    fire.at("14:20", Benchmark("under_control"))
+    assert fire.times("14:20", "elapsed") == []
+    check = fire.due("14:20", "control_check")
+    assert [(f"{one.at:%H:%M}", one.to) for one in check] == [("14:30", ("officer",))]
+
+
+def test_under_control_of_a_part_ends_nothing() -> None:
+    fire = on_scene()
+    fire.at("14:20", Benchmark("under_control", place="second floor"))
+    assert fire.times("14:20", "elapsed")[0] == "14:26:30"
+
+
+def test_a_tie_is_suppressed() -> None:
+    fire = on_scene()
+    fire.at("14:16:30", Benchmark("under_control"))
+    assert fire.times("14:06:30", "elapsed") == []
+
+
+def test_an_utterance_in_the_same_second_keeps_the_reminder() -> None:
+    fire = on_scene()
+    fire.at("14:16:30", Benchmark("knocked_down"))
+    assert fire.times("14:16:30", "elapsed")[0] == "14:16:30"
+
+
+def test_what_is_stated_late_is_not_told_for_the_past() -> None:
+    fire = Incident()
+    fire.at("14:25", Benchmark("on_scene", time=SaidTime(hour=14, minute=2)))
+    assert fire.times("14:02", "elapsed")[0] == "14:32:00"
+
+
+def test_par_only_with_more_than_one_unit_or_a_crew_inside() -> None:
+    fire = on_scene()
+    assert fire.times("14:07", "par_due") == []
+    fire.at("14:09", Benchmark("on_scene", unit="engine 9", staffing=4))
+    par = fire.due("14:09", "par_due")[0]
+    assert (f"{par.at:%H:%M:%S}", par.to) == ("14:26:30", ("officer", "engine 9"))
+    assert par.text == "PAR due (20 min on scene): ask Engine 12 and Engine 9."
+    assert par.question is not None
+    assert par.question.choices[0].commands == (Par(request=True),)
+    alone = on_scene()
+    alone.at("14:10", Entry(count=2, gauge_psi=4400))
+    assert alone.times("14:10", "par_due")[0] == "14:26:30"
+
+
+def test_no_supply_five_minutes_after_water_on_the_fire() -> None:
+    fire = on_scene()
+    fire.at("14:08", Benchmark("water_on_fire"))
+    assert [(f"{r.at:%H:%M}", r.to) for r in fire.due("14:08", "supply_missing")] == [("14:13", ("officer",))]
+    supplied = on_scene()
+    supplied.at("14:08", Benchmark("water_on_fire"))
+    supplied.at("14:10", WaterSource(source="hydrant"), "driver")
+    assert supplied.times("14:08", "supply_missing") == []
+
+
+def test_snoozed_it_comes_again_and_elapsed_is_left_out_not_moved() -> None:
+    fire = on_scene()
+    fire.at("14:08", Benchmark("water_on_fire"))
+    fire.at("14:13:10", ReminderChange(action="snooze", name="supply_missing", minutes=5))
+    again = fire.due("14:13:10", "supply_missing")
+    assert [f"{one.at:%H:%M:%S}" for one in again] == ["14:18:10"]
+    fire.at("14:15", ReminderChange(action="snooze", name="all", minutes=10))
+    assert fire.times("14:15", "elapsed")[0] == "14:26:30"
+    assert fire.times("14:15", "supply_missing") == ["14:25:00"]
+
+
+def test_stop_resume_and_another_interval() -> None:
+    fire = on_scene()
+    fire.at("14:07", ReminderChange(action="interval", name="elapsed", minutes=15))
+    assert fire.times("14:07", "elapsed")[:2] == ["14:21:30", "14:36:30"]
+    fire.at("14:22", ReminderChange(action="stop", name="elapsed"))
+    assert fire.times("14:22", "elapsed") == []
+    fire.at("14:30", ReminderChange(action="resume", name="elapsed"))
+    assert fire.times("14:30", "elapsed")[0] == "14:36:30"
+
+
+def test_alerts_cannot_be_turned_off() -> None:
+    fire = on_scene()
+    fire.at("14:07", charge("crosslay_1"), "driver")
+    assert fire.at("14:07", ReminderChange(action="stop", name="tank_minute")).refused is not None
+    fire.at("14:07", ReminderChange(action="stop"))
+    assert [r.name for r in fire.due("14:07") if r.kind == "alert"] == ["tank_minute", "tank_empty"]
+    assert fire.times("14:07", "elapsed", "supply_missing") == []
+
+
+def test_a_mayday_holds_what_is_routine_until_it_is_cleared() -> None:
+    fire = on_scene()
+    fire.at("14:08", Benchmark("water_on_fire"))
+    fire.at("14:12", Mayday(text="mayday mayday mayday"))
+    held = {r.name for r in fire.due("14:12")}
+    assert "mayday_clock" in held
+    assert not held & {"elapsed", "supply_missing", "par_due"}
+    fire.at("14:20", Mayday(cleared=True))
+    assert fire.times("14:20", "supply_missing") == ["14:20:00"]
+    assert fire.times("14:20", "elapsed")[0] == "14:26:30", "never moved: the one at 14:16:30 is left out"
+    assert fire.times("14:20", "mayday_clock") == []
+
+
+def test_on_a_medical_run_the_fire_reminders_are_off() -> None:
+    run = on_scene()
+    run.at("14:07", IncidentKind(kind="medical"))
+    run.at("14:10", Arrest(action="cpr_started"))
+    assert {r.name for r in run.due("14:10")} == {"rhythm_check"}
+    assert run.times("14:10", "rhythm_check")[:3] == ["14:12:00", "14:14:00", "14:16:00"]
+
+
+def test_ones_own_timer_comes_to_oneself() -> None:
+    fire = on_scene()
+    fire.at("14:07", Timer(minutes=5, text="check the roof"), "officer")
+    timer = fire.due("14:07", "timer")[0]
+    assert (f"{timer.at:%H:%M}", timer.to, timer.text) == ("14:12", ("officer",), "Timer: check the roof.")
+
+
+def test_nothing_after_the_incident_is_closed() -> None:
+    fire = on_scene()
+    fire.at("14:30", Benchmark("command_terminated"))
+    assert fire.due("14:30") == []
+
+
+def test_a_corrected_arrival_is_told_anew() -> None:
+    fire = on_scene()
+    before = {r.key for r in fire.due("14:06:30", "elapsed")}
+    fire.at("14:08", Undo())
+    fire.at("14:08:30", Benchmark("on_scene"))
+    after = fire.due("14:08:30", "elapsed")
+    assert f"{after[0].at:%H:%M:%S}" == "14:18:30"
+    assert not before & {r.key for r in after}, "a key stands for one telling"
+
+
+def test_far_into_a_long_incident_there_is_always_a_next_one() -> None:
+    fire = on_scene()
+    late = DAY + timedelta(hours=30)
+    assert timedelta(0) <= fire.due(late, "elapsed")[0].at - late <= timedelta(minutes=10)
+
+
+@given(logs(), st.data())
+def test_a_restart_at_any_point_changes_no_reminder(log: list[Event], data: st.DataObject) -> None:
+    rig = Incident().rig
+    live = History()
+    for one in log:
+        live.add(one)
+    cut = data.draw(st.integers(0, len(log)))
+    again = History(log[:cut])
+    for one in log[cut:]:
+        again.add(one)
+    for minute in (0, 5, 15):
+        now = DAY + timedelta(minutes=minute)
+        assert due(again.scene, rig, now) == due(live.scene, rig, now)
+
+
+@given(logs(), st.integers(0, 1500), st.integers(0, 1500))
+def test_later_planning_only_leaves_out_what_is_past(log: list[Event], early: int, late: int) -> None:
+    """What was planned for later stands there whenever it is planned again."""
+    rig, history = Incident().rig, History(log)
+    first, second = sorted((DAY + timedelta(seconds=early), DAY + timedelta(seconds=late)))
+    from_first = [r for r in due(history.scene, rig, first) if r.at.replace(microsecond=0) >= second]
+    from_second = [r for r in due(history.scene, rig, second) if r.at <= first + timedelta(hours=1)]
+    assert [r for r in from_first if r.at <= first + timedelta(hours=1)] == from_second
+
+
+@given(
+    st.permutations(["dispatched", "on_scene", "water_on_fire", "primary_search_complete", "knocked_down", "overhaul"])
+)
+def test_benchmarks_in_any_order_are_accepted(names: list[BenchmarkName]) -> None:
+    fire = Incident()
+    for minute, name in enumerate(names):
+        told = fire.at(DAY + timedelta(minutes=minute), Benchmark(name, sure=True))
+        assert told.refused is None
+        assert told.question is None
+    assert {stamp.benchmark for stamp in fire.scene.stamps} == set(names)
