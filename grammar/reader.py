@@ -12,8 +12,10 @@ from typing import NamedTuple
 
 from grammar.commands import Choice, Command, Context, PumpPressure, Question, Reading, Rival
 from grammar.describe import several
-from grammar.readers import every as _every
+
 from grammar.readers.base import TRIGGERS, Candidate
+from grammar.readers.every import MODULES
+from grammar.readers.first import first_of_all
 from grammar.stretch import KEEP, residue, stretch
 from grammar.tagger import Item, mark_polarity, segmentations, spellings
 from grammar.text import LONGEST, Token, tokens
@@ -59,7 +61,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     text = guesses[0].words
     if any(len(g.words) > LONGEST for g in guesses):
         return Reading(text[:80], declined=f"That is too long to read: {LONGEST:,} characters at most.")
-    special = _every.first_of_all(text, context)
+    special = first_of_all(text, context)
     if special is not None:
         return special
     known = names(context)
@@ -322,6 +324,9 @@ def _nothing(text: str, context: Context, intent: str | None) -> Reading:
     if context.group and not context.addressed:
         return Reading(text, ignored=True)
     return Reading(text, declined="Not understood. Say it in other words, or “help”.", intent=intent)
+
+
+assert MODULES  # their import registers the readers
 
 
 def warm() -> None:

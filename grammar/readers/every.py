@@ -1,12 +1,21 @@
-"""Brings all readers in, and reads the words that come before everything else."""
+"""Brings all readers in."""
 
 from __future__ import annotations
 
-from grammar.commands import Context, Reading
-from grammar.readers import benchmarks, flows, lines, pumping, rural, supply, water
+from grammar.readers import (
+    benchmarks,
+    flows,
+    incident,
+    lines,
+    medical,
+    people,
+    pumping,
+    rural,
+    supply,
+    talk,
+    upkeep,
+    water,
+)
 
-MODULES = (benchmarks, flows, lines, pumping, rural, supply, water)
-
-
-def first_of_all(text: str, context: Context) -> Reading | None:
-    return None
+MODULES = (benchmarks, flows, incident, lines, medical, people, pumping, rural, supply, talk, upkeep, water)
+"""Imported for their readers, which register themselves."""

@@ -345,5 +345,5 @@ def read_pictures(span: Span) -> Iterable[Candidate]:
     if span.has("chart"):
         take = Take(span, *span.where("chart", "show"))
         yield take.reading(PumpChart())
-    elif not span.kinds("num", "line", "family", "unit") and not span.has("benchmark_word"):
+    elif not span.kinds("num", "line", "family", "unit"):
         yield Take(span, *span.where("show")).reading(ShowPicture(), cost=0.02)

@@ -64,7 +64,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     if span.has("scba", "cylinder", "air_calc", "oxygen") and not span.has("tank_time", "water_left", "on_tank"):
         return
-    if span.has("sine", "longest", "draft_word", "elapsed"):
+    if span.has("since", "longest", "draft_word", "elapsed"):
         return
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
     flow = take.number("gpm", "lpm")
@@ -126,7 +126,7 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + 0.03)
 
 
-@reads("a_gallon_flow", "is:num")
+@reads("is:num")
 def read_gallons_at(span: Span) -> Iterable[Candidate]:
     """ "a thousand gallons at two hundred gallons a minute"."""
     nums = span.kinds("num")
@@ -152,7 +152,7 @@ _SOURCES: tuple[tuple[str, Source], ...] = (
 )
 
 
-@reads("on_hydrant", "on_draft", "on_nurse", "on_relay", "on_tank", "drafting_word")
+@reads("on_hydrant", "on_draft", "on_nurse", "on_relay", "on_tank")
 def read_source(span: Span) -> Iterable[Candidate]:
     """ "on the hydrant" — the only report that stops the tank clock (convention 3)."""
     for concept, source in _SOURCES:

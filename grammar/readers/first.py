@@ -1,0 +1,368 @@
+"""Reads what comes before everything else: Mayday, the reserved word "dispatch:", and the answer to an open question."""
+
+from __future__ import annotations
+
+import re
+
+from rapidfuzz.distance import OSA
+
+from grammar.amend import amendments
+from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Reading, SaidTime
+from grammar.readers.base import Span, Take
+from grammar.readers.people import _TASKS
+from grammar.stretch import left_over
+from grammar.tagger import Item, mark_polarity, segmentations, spellings
+from grammar.text import Token, tokens
+from grammar.vocabulary import Names, names
+
+# --------------------------------------------------------------------------------------------------------------------- Mayday
+
+_DRILL = frozenset(
+    "drill drills training exercise exercises parade holiday weekend class policy procedure practice refresher test tests celebration picnic party".split()
+)
+_DAY_BEFORE = frozenset(
+    "on happy this last next until after every by since the is for during before monday tuesday wednesday thursday friday".split()
+)
+_QUESTION = frozenset("is was are did any does was".split())
+
+
+def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
+    """Mayday, whatever surrounds it; never out of other words. A doubtful one is asked about at once."""
+    found = tokens(text)
+    words = [t.text for t in found]
+    at = _maydays(words)
+    if not at:
+        return None
+    cleared = _cleared(words, at, context)
+    if cleared is not None:
+        return cleared
+    real = [a for a in at if not _otherwise(words, *a)]
+    if not real:
+        joined = any(end - start == 1 for start, end in at)
+        if joined and context.addressed:
+            return Reading(
+                text, declined="Not taken as a Mayday. If there is one, say Mayday by itself.", intent=Mayday.intent
+            )
+        return None
+    command = lunar(text, context, known)
+    doubtful = len(real) == 1 and _asked_or_denied(words, real[0][0])
+    if doubtful:
+        question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+def _maydays(words: list[str]) -> list[tuple[int, int]]:
+    """Where the word stands: (start, end)."""
+    found = []
+    i = 0
+    while i < len(words):
+        word = words[i]
+        if _like_mayday(word):
+            found.append((i, i + 1))
+        elif word == "may" and words[i + 1 : i + 2] == ["day"]:
+            found.append((i, i + 2))
+            i += 1
+        i += 1
+    return found
+
+
+_NOT_IT = frozenset(
+    "midday monday payday heyday today maybe mayor mainly mayhem sayday mandate malady melody matey mady amanda daylay".split()
+)
+
+
+def _like_mayday(word: str) -> bool:
+    """The word, run together, or within one slip of it."""
+    if word in ("mayday", "maydays", "mayday's", "m'aidez", "maidez"):
+        return True
+    if word in _NOT_IT or len(word) < 5:
+        return False
+    if "mayday" in word:
+        return True
+    return (
+        word[0] == "m"
+        and OSA.distance(word, "mayday") <= (1 if len(word) < 6 else 2)
+        and word[-1] in "ya"
+        and "d" in word
+        and word.count("y") + word.count("a") >= 2
+    )
+
+
+def _otherwise(words: list[str], start: int, end: int) -> bool:
+    """A drill, a holiday, a day off."""
+    after = words[end : end + 2]
+    before = words[max(start - 3, 0) : start]
+    drill = bool(set(after[:1]) & _DRILL) or (
+        len(after) > 1 and after[1] in _DRILL and after[0] in ("radio", "call", "team")
+    )
+    if drill:
+        return True
+    if "drill" in words and "not" not in words and "mayday" not in words[end:]:
+        return True
+    two = end - start == 2
+    if after[:1] == ["off"] and (
+        len(words) == end + 1
+        or words[end + 1] in ("for", "on", "this", "next", "please", "tomorrow", "from", "work", "request", "?", ".")
+    ):
+        return True
+    if two and before and before[-1] in _DAY_BEFORE and (start, end) == (start, end) and words.count("may") == 1:
+        return before[-1] != "is" or "holiday" in words
+    return two and bool(set(words) & {"holiday", "parade"})
+
+
+def _asked_or_denied(words: list[str], start: int) -> bool:
+    before = words[:start]
+    if (
+        before[-1:] == ["no"]
+        or before[-2:] in (["not", "a"], ["no", "a"])
+        or "not" in before[-3:]
+        and "drill" not in before
+    ):
+        return True
+    return bool(before[:1]) and before[0] in _QUESTION
+
+
+_CLEAR = frozenset("cleared clear over resolved terminated ended cancelled canceled complete".split())
+
+
+def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+    """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
+    if len(at) > 1:
+        return None
+    start, end = at[0]
+    after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
+    before = words[max(start - 3, 0) : start]
+    text = " ".join(words)
+    if after[:1] and after[0] in _CLEAR:
+        rest = after[1:] + words[end + 4 :]
+        if any(w in ("not", "?") for w in words):
+            return _ask_mayday(text, context)
+        if {"trapped", "lost", "down", "need", "air"} & set(rest):
+            return None
+        return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
+    if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
+        return _ask_mayday(text, context)
+    clears = [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
+    if clears and not set(words) & _DRILL:
+        command = Mayday(cleared=True, text=text)
+        if context.mayday_open:
+            return Reading(text, (command,), 0.9, intent=Mayday.intent)
+        question = Question("Is the Mayday cleared?", (Choice("cleared", (command,)), Choice("no")))
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return None
+
+
+def _ask_mayday(text: str, context: Context) -> Reading:
+    del context
+    question = Question(
+        "Is the Mayday still on?", (Choice("still on"), Choice("cleared", (Mayday(cleared=True, text=text),)))
+    )
+    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+
+
+_NEEDS = frozenset(("need", "needs", "send", "requesting", "bring"))
+
+
+def lunar(text: str, context: Context, known: Names) -> Mayday:
+    """Location, unit, name, assignment, air and resources as far as they were said."""
+    spelled = spellings(tokens(text), known, False)[0]
+    items = segmentations(spelled, known)[0][1]
+    span = Span(items, 0, len(items), context, text)
+    take = Take(span)
+    unit = take.unit()
+    place = take.place()
+    person = take.kind("person")
+    words = " ".join(spelled.words)
+    air = _air(words, span)
+    resources = next((" ".join(spelled.words[i:]) for i, w in enumerate(spelled.words) if w in _NEEDS), None)
+    assignment = next(
+        (
+            name
+            for concept, name in _TASKS
+            if span.has(concept) and concept in ("task_search", "task_vent", "task_attack", "task_overhaul")
+        ),
+        None,
+    )
+    return Mayday(
+        location=place,
+        unit=unit,
+        name=str(person.value) if person is not None else None,
+        assignment=assignment,
+        air=air,
+        resources=resources,
+        text=text,
+    )
+
+
+_AIR_WORDS = re.compile(
+    r"\b(?:out of air|low on air|low air|no air|air is low|(?:half|quarter) (?:a )?(?:bottle|cylinder))\b"
+)
+
+
+def _air(words: str, span: Span) -> str | None:
+    match = _AIR_WORDS.search(words)
+    if match:
+        return match.group()
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if item.unit == "psi" or (
+            item.unit is None and 300 <= item.number <= 6000 and span.has("air_word", "lowest_word")
+        ):
+            return f"{item.number:g} psi"
+    return None
+
+
+# ------------------------------------------------------------------------------------------------------------------- dispatch
+
+_DISPATCH = re.compile(r"^\s*dispatch\s*:(.*)$", re.IGNORECASE | re.DOTALL)
+_ROAD = r"(?:street|st|avenue|ave|road|rd|lane|ln|drive|dr|court|ct|boulevard|blvd|way|place|pl|circle|highway|hwy|route|terrace|square)"
+_ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?", re.IGNORECASE)
+_CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_ROAD}\b", re.IGNORECASE)
+_MEDICAL = re.compile(
+    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|overdose|stroke|seizure|bleeding|sick|diabetic|"
+    r"unresponsive|allergic|choking|pregnan\w*|ems|fainted|syncope|mva with injuries|year old)\b",
+    re.IGNORECASE,
+)
+_FIRE = re.compile(r"\b(?:fire|smoke|structure|alarm|burning|flames?|explosion|gas leak|chimney)\b", re.IGNORECASE)
+
+
+def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
+    """The text after the reserved word, with what of it can be told: nature, address, units, kind."""
+    match = _DISPATCH.match(text)
+    if match is None:
+        return None
+    said = " ".join(match.group(1).split())
+    if not said:
+        question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
+        return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
+    address = _ADDRESS.search(said) or _CROSS.search(said)
+    spelled = spellings(tokens(said), known, False)[0]
+    items = segmentations(spelled, known)[0][1]
+    units = tuple(dict.fromkeys(str(i.value) for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts))
+    time = next((i.value for i in items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
+    kind = "medical" if _MEDICAL.search(said) else "fire" if _FIRE.search(said) else None
+    nature = _nature(said, address.start() if address else len(said))
+    command = Dispatch(said, nature, address.group().rstrip(".") if address else None, units, kind, time)  # type: ignore[arg-type]
+    return Reading(text, (command,), 0.98, intent=Dispatch.intent)
+
+
+def _nature(said: str, stop: int) -> str | None:
+    """What is said before the address, to the first comma that ends a phrase of words."""
+    head = said[:stop].strip(" ,;.-")
+    head = re.sub(r"\s+(?:at|on|in)$", "", head)
+    return head or None
+
+
+# ---------------------------------------------------------------------------------------------------------- an open question
+
+
+def read_answer(text: str, context: Context, known: Names) -> Reading | None:
+    """The answer to the question that is open to this speaker: a choice, yes or no, or the missing slot."""
+    asked = context.asked
+    if asked is None or len(text) > 120:
+        return None
+    found = tokens(text)
+    words = [t.text for t in found if t.text not in ".,!?;:"]
+    chosen = _choice(words, asked)
+    if chosen is not None:
+        if not chosen.commands:
+            return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
+        return Reading(text, chosen.commands, 0.97, intent=chosen.commands[0].intent)
+    if asked.fills is not None:
+        return _filled(text, found, asked, context, known)
+    return None
+
+
+_FLUFF = frozenset(
+    "the a an it is that's that this was on of please one i mean said its search yes we are ok okay uh um be would are for no just".split()
+)
+_YES = frozenset("yes yeah yep yup affirmative affirm correct right sure ok okay y roger confirmed".split())
+_NO = frozenset("no nope negative nah n".split())
+
+
+def _choice(words: list[str], asked: Question) -> Choice | None:
+    """The choice that the words name: all of them are in its label, and in no other's."""
+    if not words or not asked.choices:
+        return None
+    labels = [[t.text for t in tokens(choice.label)] for choice in asked.choices]
+    for choice, label in zip(asked.choices, labels, strict=True):
+        if words == label:
+            return choice
+    denied = _after_not(words)
+    core = [w for w in denied if w not in _FLUFF] or [w for w in denied if w not in ("uh", "um", "please")]
+    yes_no = _yes_no(words, asked, labels)
+    if yes_no is not None:
+        return yes_no
+    hits = [
+        choice for choice, label in zip(asked.choices, labels, strict=True) if core and all(_in(w, label) for w in core)
+    ]
+    return hits[0] if len(hits) == 1 else None
+
+
+def _after_not(words: list[str]) -> list[str]:
+    """ "not the primary, the secondary" → "the secondary"."""
+    if words[:1] == ["not"] and "the" in words[2:]:
+        last = len(words) - 1 - words[::-1].index("the")
+        return words[last:] if last > 1 else words
+    return words
+
+
+def _in(word: str, label: list[str]) -> bool:
+    return any(word == w or (len(word) > 4 and len(w) > 4 and OSA.distance(word, w) <= 1 + (len(w) > 7)) for w in label)
+
+
+def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """Yes and no, where one choice is a yes or there is only one."""
+    said = set(words)
+    if said & _NO and said <= _NO | _FLUFF | {"not", "thanks", "sir", "yet"}:
+        empty = [choice for choice in asked.choices if not choice.commands]
+        return empty[0] if len(empty) == 1 else None
+    if said & _YES and said <= _YES | _FLUFF | {"sir", "do"}:
+        doing = [choice for choice in asked.choices if choice.commands]
+        return doing[0] if len(doing) == 1 else None
+    return None
+
+
+def _filled(text: str, found: list[Token], asked: Question, context: Context, known: Names) -> Reading | None:
+    """The slot that was asked for, filled."""
+    assert asked.fills is not None
+    best: tuple[float, Command] | None = None
+    for spelled in spellings(found, known, False)[:3]:
+        for extra, items in segmentations(spelled, known)[:3]:
+            copies = [i.again() for i in items]
+            mark_polarity(copies)
+            if _leads_elsewhere(copies):
+                continue
+            span = Span(copies, 0, len(copies), context, text)
+            for command, cost, used in amendments(span, asked.fills, asked.slot):
+                total = (
+                    cost
+                    + sum(spelled.costs)
+                    + left_over(copies, 0, len(copies), used)
+                    + extra
+                    - segmentations(spelled, known)[0][0]
+                )
+                if best is None or total < best[0]:
+                    best = (total, command)
+    if best is None or best[0] > 0.4:
+        return None
+    return Reading(text, (best[1],), round(max(0.62, 0.97 - best[0]), 3), intent=best[1].intent)
+
+
+_ELSEWHERE = frozenset(
+    "charge shut undo correction help repeat on_hydrant par under_control on_scene water_on_fire knocked_down evacuate".split()
+)
+
+
+def _leads_elsewhere(items: list[Item]) -> bool:
+    return any(i.concepts & _ELSEWHERE for i in items)
+
+
+def first_of_all(text: str, context: Context) -> Reading | None:
+    """Mayday before anything, then "dispatch:", then the answer to what was asked."""
+    known = names(context)
+    dispatch = read_dispatch(text, context, known)
+    if dispatch is not None:
+        return dispatch
+    return read_mayday(text, context, known) or read_answer(text, context, known)

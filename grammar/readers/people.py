@@ -1,0 +1,523 @@
+"""Reads who is where and how they are: PAR, crews going in and out, air, assignments, rehab."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from grammar.commands import AirReading, AirTime, Assign, Entry, Exit, Par, Question, Rehab, Status
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.readers.benchmarks import sentence
+from grammar.readers.incident import marks
+
+# ------------------------------------------------------------------------------------------------------------------------ PAR
+
+
+@reads("par", "par_request", "no_par", "accounted")
+def read_par(span: Span) -> Iterable[Candidate]:
+    """ "par check", "engine 9 par of 4", "no par"."""
+    if span.has("reminders", "snooze", "interval") and not span.has("no_par"):
+        return
+    i = span.first("no_par", "par_request", "par", "accounted")
+    take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
+    unit = take.unit()
+    stance = span.stance(i)
+    missing = _missing(span, take)
+    if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
+        take.mark(*marks(span))
+        count = _count(take)
+        take.terms("people_word", "with_crew", "for_noise", "in_place")
+        yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
+        return
+    count = _count(take)
+    take.terms(
+        "people_word",
+        "with_crew",
+        "for_noise",
+        "supply_established",
+        "establishing",
+        "all_lines",
+        "building",
+        "crew_word",
+        "complete",
+        "in_place",
+        "of_hose",
+    )
+    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
+    if count is not None:
+        if stance in ("hoped", "asked"):
+            take.mark(*marks(span))
+            take.cost += 0.45
+        yield take.reading(Par(unit, count, missing=missing))
+        return
+    everyone = unit is not None and unit in _EVERYONE
+    if span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit:
+        take.mark(*marks(span))
+        if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
+            return
+        yield take.reading(
+            Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
+        )
+        return
+    if span.has("accounted") or _has_par(span, i):
+        yield take.reading(Par(unit, missing=missing), cost=0.1)
+        return
+    if unit is None or everyone:
+        yield take.reading(Par(request=True), cost=0.05)
+    elif i < (span.kinds("unit") or [0])[0]:
+        yield take.reading(Par(unit, request=True), cost=0.1)
+    else:
+        yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
+
+
+_EVERYONE = frozenset(
+    ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
+)
+
+
+def _has_par(span: Span, i: int) -> bool:
+    words = {span.items[k].text for k in range(max(span.lo, i - 2), i)}
+    return bool(words & {"have", "has", "we have", "got", "with"})
+
+
+def _missing(span: Span, take: Take) -> int | None:
+    at = span.first("missing")
+    if at < 0:
+        return None
+    take.mark(at)
+    near = take.number_near(at, None, low=1, high=30, reach=2)
+    return int(near) if near is not None else None
+
+
+def _count(take: Take) -> int | None:
+    span = take.span
+    value = take.number(None, low=0, high=60, whole=True)
+    if value is None:
+        return None
+    # "3 of 4": the first is who is there, the second who should be
+    for i in list(take.open()):
+        if (
+            span.items[i].kind == "num"
+            and span.items[i].unit is None
+            and i >= 2
+            and span.items[i - 1].text in ("of", "out of")
+            and span.items[i].number >= value
+        ):
+            take.mark(i)
+            break
+    return int(value)
+
+
+@reads("missing")
+def read_missing(span: Span) -> Iterable[Candidate]:
+    """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
+    if not span.kinds("unit") or span.has("par", "missing_member") or not span.kinds("num"):
+        return
+    take = Take(span)
+    unit = take.unit()
+    missing = _missing(span, take)
+    count = _count(take)
+    if missing is not None and span.stance(span.first("missing")) in ("said", "denied"):
+        yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=0.15)
+
+
+# ------------------------------------------------------------------------------------------------------------- in, out and air
+
+
+def gauge(take: Take) -> float | None:
+    """Takes a cylinder gauge reading, psi: "4200", "forty two hundred", "200 bar"."""
+    value = take.number("psi", "bar", "kpa", low=100, high=6000)
+    return value if value is not None else take.number(None, low=400, high=6000, whole=True)
+
+
+def _members(take: Take) -> int | None:
+    value = take.number(None, low=1, high=12, whole=True)
+    return int(value) if value is not None else None
+
+
+_TASKS = (
+    ("task_search", "search"), ("task_vent", "ventilate"), ("task_rit", "rit"), ("task_utilities", "utilities"), ("task_supply", "supply"),
+    ("task_exposure", "exposures"), ("task_overhaul", "overhaul"), ("task_backup", "backup"), ("task_attack", "attack"), ("task_stage", "staging"),
+    ("task_ladders", "ladders"), ("task_medical", "medical"), ("task_safety", "safety"), ("task_entry", "forcible entry"),
+)  # fmt: skip
+
+
+def _task(take: Take) -> str | None:
+    """Takes what is to be done, in its own words where they say more."""
+    for concept, name in _TASKS:
+        at = take.term(concept)
+        if at >= 0:
+            text = take.span.items[at].text
+            take.terms(concept)
+            return (
+                text
+                if text in ("primary search", "secondary search", "vertical ventilation", "ventilate", "fire attack")
+                else name
+            )
+    return None
+
+
+@reads("entry", "exit")
+def read_in_out(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 going in with 3, lowest gauge 4200", "engine 9 is out with 1200"."""
+    yield from _way(span, "entry")
+    yield from _way(span, "exit")
+
+
+_FIRM_IN = frozenset(
+    (
+        "entering",
+        "going in",
+        "making entry",
+        "making access",
+        "going interior",
+        "entry made",
+        "made entry",
+        "entering the building",
+        "entering the structure",
+        "going inside",
+        "gone interior",
+        "going on air",
+        "masked up and going in",
+        "are going in",
+        "we are going in",
+        "enters",
+        "entered",
+        "in the building",
+        "heading in",
+        "headed in",
+    )
+)
+_FIRM_OUT = frozenset(
+    (
+        "exiting",
+        "out of the building",
+        "out of the structure",
+        "exited",
+        "backing out",
+        "has exited",
+        "exit",
+        "coming out",
+        "is out",
+        "off air",
+        "are out",
+        "we are out",
+        "is coming out",
+        "leaving the building",
+        "out of the house",
+        "leaving the structure",
+        "came out",
+    )
+)
+
+
+def _way(span: Span, way: str) -> Iterator[Candidate]:
+    texts = _FIRM_IN if way == "entry" else _FIRM_OUT
+    firm = next((i for i in span.where(way) if span.items[i].text in texts), -1)
+    at = firm if firm >= 0 else span.first(way)
+    if at < 0:
+        return
+    if span.has(
+        "victim_found",
+        "victim_removed",
+        "evacuate",
+        "fire_out",
+        "showing",
+        "readiness_start",
+        "rehab",
+        "par",
+        "cpr_started",
+        "pulses_back",
+        "hydrant_word",
+        "on_hydrant",
+        "laying_in",
+        "tank",
+        "minutes_out",
+    ):
+        return
+    units = span.kinds("unit")
+    words = {span.items[i].text for i in range(span.lo, span.hi)}
+    who = bool(units) or bool(words & {"we", "us", "crew", "i"}) or span.has("crew_word")
+    if not who or (firm < 0 and not units):
+        return
+    take = Take(span, at)
+    unit = take.unit()
+    if unit in _EVERYONE:
+        return
+    stance = span.stance(at)
+    take.terms(
+        way,
+        "air_word",
+        "people_word",
+        "with_crew",
+        "crew_word",
+        "building",
+        "for_noise",
+        "place:interior",
+        "lowest_word",
+        "move_to",
+    )
+    if stance == "asked":
+        take.mark(*marks(span))
+        yield take.reading(Status(about="crews", unit=unit), cost=0.08)
+        return
+    if stance in ("denied", "hoped", "ordered"):
+        take.mark(*marks(span), *span.kinds("num", "place", "floor"))
+        command = Entry if way == "entry" else Exit
+        yield take.declining(sentence(stance), command.intent, 0.05)
+        return
+    psi = gauge(take)
+    time = take.time()
+    count = _members(take)
+    place = take.place()
+    task = _task(take) if way == "entry" else None
+    soft = span.items[at].text in (
+        "in",
+        "out",
+        "inside",
+        "outside",
+        "interior",
+        "is in",
+        "are in",
+        "in with",
+        "on air",
+        "in position",
+    )
+    cost = 0.12 if soft else 0.0
+    if way == "exit" and span.items[at].text in ("out",) and not units:
+        return
+    if way == "entry":
+        yield take.reading(Entry(unit, count, psi, place, task, time), cost=cost)
+    else:
+        yield take.reading(Exit(unit, count, psi, time), cost=cost)
+
+
+@reads("lowest_word", "air_word", "low_air", "is:unit", "is:num")
+def read_air(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 lowest 3000", "truck 4 air twenty eight fifty", "low air alarm, engine 9"."""
+    alarm = span.first("low_air")
+    if not (span.kinds("unit") or alarm >= 0 or span.has("lowest_word")) and not (
+        span.context.inside and span.has("air_word")
+    ):
+        return
+    if span.has(
+        "entry",
+        "exit",
+        "ask_flow",
+        "longest",
+        "on_scene",
+        "par",
+        "oxygen",
+        "relay",
+        "supply_to",
+        "feed",
+        "static",
+        "pitot",
+        "tender",
+        "intake_gauge",
+        "air_calc",
+        "flowing",
+        "laying_in",
+    ):
+        return
+    take = Take(span, *span.where("lowest_word", "low_air"))
+    unit = take.unit()
+    psi = gauge(take)
+    if psi is None and alarm < 0:
+        return
+    take.terms("air_word", "air_ask", "for_noise", "people_word", "dropped_to", "flow_on")
+    time = take.time()
+    firm = span.has("lowest_word", "low_air", "air_firm", "air_ask") or (
+        unit is not None and unit in span.context.inside
+    )
+    at = alarm if alarm >= 0 else next(i for i in range(span.lo, span.hi) if take.taken(i))
+    stance = span.stance(at)
+    if stance in ("denied", "hoped"):
+        return
+    if stance == "asked":
+        if psi is None:
+            return
+        take.mark(*marks(span))
+    if psi is None:
+        take.mark(*marks(span))
+        yield take.reading(AirReading(0.0, unit, time, low_air_alarm=True), cost=0.05 if unit else 0.1)
+        return
+    cost = 0.0 if firm else 0.25 if span.context.inside else 0.9
+    yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm >= 0), cost=cost)
+
+
+@reads("air_calc", "scba", "cylinder", "dropped_to", "started", "is:num")
+def read_air_time(span: Span) -> Iterable[Candidate]:
+    """ "4500 to 3700 in five minutes", "how long does a 45 minute bottle last"."""
+    if span.kinds("unit", "line") or span.has(
+        "oxygen", "tank_time", "hydrant_word", "static", "intake_gauge", "timer", "snooze", "draft_word"
+    ):
+        return
+    minutes = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s")]
+    gauges = [i for i in span.kinds("num") if _gauge_like(span, i)]
+    take = Take(span)
+    elapsed = rated = None
+    for i in minutes:
+        after = span.items[i + 1].concepts if i + 1 < span.hi else frozenset()
+        if after & {"scba", "cylinder"}:
+            rated = in_unit(span.items[i], "min")
+        else:
+            elapsed = in_unit(span.items[i], "min")
+        take.mark(i)
+    two = len(gauges) == 2 and elapsed is not None
+    single = len(gauges) <= 1 and (span.has("air_calc") or rated is not None)
+    if not two and not single:
+        return
+    if not span.has("air_calc", "scba", "cylinder", "how_long", "dropped_to", "started", "into") and not two:
+        return
+    rate = take.number("lpm", "l", low=10, high=200)
+    take.mark(*gauges)
+    values = [in_unit(span.items[i], "psi", "bar", None) for i in gauges]
+    take.terms(
+        "air_calc",
+        "scba",
+        "cylinder",
+        "dropped_to",
+        "into",
+        "started",
+        "last_word",
+        "how_long",
+        "breathing_rate",
+        "for_noise",
+        "air_word",
+        "since",
+        "of_hose",
+        "down",
+        "cond",
+        "shut",
+        "hope",
+        "flow_on",
+        "lowest_word",
+        "move_to",
+        "exit",
+    )
+    if two:
+        high, low = max(v or 0 for v in values), min(v or 0 for v in values)
+        yield take.reading(
+            AirTime(start_psi=high, gauge_psi=low, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02
+        )
+        return
+    psi = values[0] if values else None
+    yield take.reading(AirTime(rated_min=rated, start_psi=psi, minutes=elapsed, rate_lpm=rate), cost=0.02)
+
+
+def _gauge_like(span: Span, i: int) -> bool:
+    item = span.items[i]
+    psi = in_unit(item, "psi", "bar", None)
+    return psi is not None and 400 <= psi <= 6000 and item.form != "ordinal"
+
+
+# ------------------------------------------------------------------------------------------------------- assignments and rehab
+
+
+@reads("rehab", "rehab_back")
+def read_rehab(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 to rehab", "truck 4 back from rehab"."""
+    if span.has("reminders", "snooze", "stop_reminder") and not span.kinds("unit"):
+        return
+    i = span.first("rehab_back", "rehab")
+    back = "rehab_back" in span.items[i].concepts
+    take = Take(span, *span.where("rehab", "rehab_back"))
+    unit = take.unit()
+    take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")
+    stance = span.stance(i)
+    if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit):
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Rehab.intent, 0.05)
+        return
+    take.mark(*marks(span))
+    yield take.reading(Rehab(unit, back), cost=0.0 if unit else 0.2)
+
+
+@reads("is:unit")
+def read_assign(span: Span) -> Iterable[Candidate]:
+    """ "engine 9, division 2, search", "truck 4 to the roof"."""
+    first = span.kinds("unit")[0]
+    if any(i < first for i in span.content()) and span.items[span.lo].text not in (
+        "send",
+        "assign",
+        "have",
+        "order",
+        "tell",
+        "get",
+        "command",
+        "move",
+    ):
+        return
+    if span.has(
+        "rehab",
+        "entry_firm",
+        "on_scene",
+        "en_route",
+        "par",
+        "no_par",
+        "available",
+        "returning",
+        "air_firm",
+        "lowest_word",
+        "laying_in",
+        "bringing",
+        "minutes_out",
+    ):
+        return
+    if span.has(
+        "complete",
+        "all_clear",
+        "clear_word",
+        "in_place",
+        "secured",
+        "knocked_down",
+        "under_control",
+        "started",
+        "vent_done",
+        "exit_firm",
+    ):
+        return
+    take = Take(span)
+    unit = take.unit()
+    assert unit is not None
+    if unit in _EVERYONE:
+        return
+    place = take.place()
+    task = _task(take)
+    if place is None and task is None:
+        return
+    place = place or take.place()
+    staffing = None
+    if span.has("with_crew"):
+        staffing = _members(take)
+    take.terms(
+        "assign",
+        "move_to",
+        "into",
+        "with_crew",
+        "order",
+        "line",
+        "for_noise",
+        "people_word",
+        "verb_send",
+        "pull",
+        "set_to",
+        "establishing",
+        "replaced",
+    )
+    at = next(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit")
+    stance = span.stance(at)
+    if stance in ("asked",):
+        take.mark(*marks(span))
+        yield take.reading(Status(about="units", unit=unit), cost=0.2)
+        return
+    if stance in ("denied", "hoped") and not span.has("assign"):
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Assign.intent, 0.1)
+        return
+    if stance == "denied":
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Assign.intent, 0.1)
+        return
+    take.mark(*marks(span))
+    yield take.reading(Assign(unit, place, task, staffing), cost=0.05)

@@ -1,0 +1,223 @@
+"""Reads what keeps the incident and the rig in order: reminders, roles, join codes, the daily check, getting ready again."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Literal
+
+from grammar.commands import Confirm, Join, Question, Readiness, ReminderChange, Restore, Role, SetRole
+from grammar.readers.base import Candidate, Span, Take, reads
+
+# ------------------------------------------------------------------------------------------------------------------ reminders
+
+_NAMES = (
+    ("rem_par", "par_due"), ("rem_rehab", "rehab_due"), ("rem_supply", "supply_missing"), ("rem_rit", "rit_missing"), ("rem_tank", "tank"),
+    ("rem_air", "turnaround"), ("rem_control", "control_check"), ("rem_epi", "epi_window"), ("rem_rhythm", "rhythm_check"), ("rem_elapsed", "elapsed"),
+)  # fmt: skip
+
+
+@reads("snooze", "stop_reminder", "resume_reminder", "interval", "reminders", "timer")
+def read_reminder(span: Span) -> Iterable[Candidate]:
+    """ "snooze par ten minutes", "stop the reminders", "elapsed time every 5 minutes"."""
+    named = [(concept, name) for concept, name in _NAMES if span.has(concept)]
+    action: Literal["snooze", "stop", "resume", "interval"] | None = None
+    every = [i for i in span.where("interval") if span.items[i].text != "each"]
+    minutes_there = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s", "hr", None)]
+    take = Take(span)
+    if every and (named or span.has("reminders", "timer")) and minutes_there:
+        action = "interval"
+        take.mark(*every)
+        take.terms("timer")
+    elif span.has("snooze") and (
+        span.items[span.first("snooze")].text not in ("give me", "later") or named or span.has("reminders")
+    ):
+        action = "snooze"
+        take.terms("snooze")
+    elif span.has("stop_reminder") and span.has("reminders"):
+        action = "stop"
+    elif span.has("resume_reminder") and span.has("reminders"):
+        action = "resume"
+    if action is None:
+        return
+    if (
+        span.has("stop_reminder")
+        and span.has("resume_reminder")
+        and action == "stop"
+        and any("back on" in span.items[i].text for i in span.where("resume_reminder"))
+    ):
+        action = "resume"
+    take.terms("stop_reminder", "resume_reminder", "reminders", "order", "not", "hope", "shut", "open", "set_to")
+    minutes = take.number("min", "s", "hr", low=0)
+    if minutes is None and action in ("interval", "snooze"):
+        minutes = take.number(None, low=1, high=120)
+    name = named[0][1] if named else None
+    take.terms(*(concept for concept, _ in _NAMES))
+    if action == "stop" and name is None and minutes is not None:
+        name, minutes = "elapsed", None
+    if action == "interval" and name is None:
+        name = "elapsed"
+    if minutes is not None and minutes <= 0:
+        yield take.declining("Say how many minutes, above zero.", ReminderChange.intent, 0.05)
+        return
+    if action == "interval" and minutes is None:
+        yield take.asking(
+            Question("Every how many minutes?", (), ReminderChange("interval", name), "minutes"),
+            ReminderChange.intent,
+            0.1,
+        )
+        return
+    yield take.reading(ReminderChange(action, name, minutes if action != "stop" else None))
+
+
+# ----------------------------------------------------------------------------------------------------------- roles, join codes
+
+_ROLES: tuple[tuple[str, Role], ...] = (
+    ("role_driver", "driver"),
+    ("role_officer", "officer"),
+    ("role_crew", "crew"),
+    ("role_guest", "guest"),
+)
+
+
+@reads("i_am", "role_driver", "role_officer", "role_crew", "role_guest")
+def read_role(span: Span) -> Iterable[Candidate]:
+    """ "I'm the driver"."""
+    here = span.items[span.hi - 1].text == "here" or "here" in span.items[span.hi - 1].text.split()
+    if not (span.has("i_am") or here) or span.has(
+        "command_established", "entry", "exit", "on_scene", "on_hydrant", "low_air"
+    ):
+        return
+    for concept, role in _ROLES:
+        i = span.first(concept)
+        if i < 0:
+            continue
+        take = Take(span, i, *span.where("i_am"))
+        unit = take.unit()
+        take.free("today", "now", "here", "tonight")
+        for k in list(take.open()):
+            if span.items[k].text in ("today", "tonight", "shift", "this shift"):
+                take.mark(k)
+        if span.stance(i) == "denied":
+            take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
+            yield take.declining(
+                "No role was changed. Say which role is yours: driver, officer or crew.", SetRole.intent, 0.05
+            )
+        elif span.stance(i) == "said":
+            yield take.reading(SetRole(role, unit), cost=0.02 if span.has("i_am") else 0.3)
+        return
+
+
+_CODE = re.compile(r"\b(?=[a-z0-9]{4,8}\b)(?=[a-z0-9]*\d)[a-z0-9]+\b")
+
+
+@reads("join_code")
+def read_join(span: Span) -> Iterable[Candidate]:
+    """ "join code for engine 9", "join 4F7K2"."""
+    at = span.first("join_code")
+    text = span.items[at].text
+    if text == "code" and not any(span.items[i].text in ("for", "join", "to join") for i in range(span.lo, span.hi)):
+        return
+    take = Take(span, *span.where("join_code"))
+    unit = take.unit()
+    take.terms("order", "show", "remind_to")
+    match = _CODE.search(span.said.lower().split("join", 1)[-1]) if "join" in span.said.lower() else None
+    if match is not None and unit is None:
+        take.mark(*range(span.lo, span.hi))
+        yield take.reading(Join(code=match.group().upper()), cost=0.05)
+    else:
+        yield take.reading(Join(unit=unit), cost=0.0 if "code" in text or span.has("join_code") and unit else 0.2)
+
+
+# ------------------------------------------------------------------------------------------------------------- the daily check
+
+
+@reads("readiness_start", "readiness_status", "readiness_finish")
+def read_readiness(span: Span) -> Iterable[Candidate]:
+    """ "start the daily check", "how did the daily check go", "check complete"."""
+    if span.has("report_word", "send_report"):
+        return
+    asked = span.items[span.lo].text.split()[0] in ("how", "what", "is", "are", "did", "where")
+    action: Literal["start", "status", "finish"]
+    if span.has("readiness_finish") and not asked:
+        action = "finish"
+    elif span.has("readiness_status") or asked:
+        action = "status"
+    else:
+        action = "start"
+    take = Take(span, *span.where("readiness_start", "readiness_status", "readiness_finish"))
+    take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
+    take.terms("started", "complete", "board", "show")
+    yield take.reading(Readiness(action), cost=0.02)
+
+
+@reads("ok_word", "bad_word", "yes", "no", "is:num", "item_tank")
+def read_check_answer(span: Span) -> Iterable[Candidate]:
+    """The answer to the check-list item that is being asked for."""
+    item = span.context.readiness_item
+    if item is None:
+        return
+    if span.has("mayday", "charge", "shut", "on_scene", "water_on_fire", "par") and not span.has("ok_word", "bad_word"):
+        return
+    bad = [i for i in span.where("bad_word", "no", "not")]
+    good = [i for i in span.where("ok_word", "yes") if "not" not in span.items[i].polarity]
+    take = Take(span, *bad, *good)
+    value = None
+    for i in span.kinds("num"):
+        if not take.taken(i):
+            value = span.items[i].number
+            take.mark(i)
+            break
+    long = len(span.content()) > 1
+    take.mark(
+        *(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark),
+        *span.where("item_tank", "tank", "ok_word", "bad_word", "half_tank", "fraction_word", "refilled", "tank_empty"),
+    )
+    if bad:
+        remark = span.text() if long else None
+        take.mark(*range(span.lo, span.hi))
+        yield take.reading(Readiness("answer", item, False, value, remark), cost=0.0 if not long else 0.1)
+    elif good:
+        yield take.reading(Readiness("answer", item, True, value), cost=0.0)
+    elif value is not None:
+        yield take.reading(Readiness("answer", item, None, value), cost=0.05)
+
+
+# --------------------------------------------------------------------------------------------------------- getting ready again
+
+_ITEMS = (
+    ("restore_item_hose", "hose"),
+    ("restore_item_cylinders", "cylinders"),
+    ("restore_item_fuel", "fuel"),
+    ("restore_item_tools", "tools"),
+)
+
+
+@reads("restore", *(concept for concept, _ in _ITEMS))
+def read_restore(span: Span) -> Iterable[Candidate]:
+    """ "what needs to be made ready", "hose reloaded"."""
+    for concept, name in _ITEMS:
+        i = span.first(concept)
+        if i >= 0:
+            take = Take(span, i)
+            if span.stance(i) == "said":
+                yield take.reading(Restore(name, done=True), cost=0.02)
+            else:
+                take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
+                yield take.declining("Nothing was ticked off: that isn't reported as done.", Restore.intent, 0.05)
+            return
+    if span.has("restore"):
+        take = Take(span, *span.where("restore", "hope", "order"))
+        yield take.reading(Restore())
+
+
+@reads("yes", "no")
+def read_confirm(span: Span) -> Iterable[Candidate]:
+    """A bare yes or no; only where something was asked."""
+    if span.context.asked is None or span.context.readiness_item is not None:
+        return
+    yes, no = span.first("yes"), span.first("no", "not")
+    if no >= 0 and all(i in (*span.where("no", "not"),) for i in span.content()):
+        yield Take(span, *span.where("no", "not")).reading(Confirm(False), cost=0.02)
+    elif yes >= 0 and no < 0 and all("yes" in span.items[i].concepts for i in span.content()):
+        yield Take(span, *span.where("yes")).reading(Confirm(True), cost=0.02)
