@@ -140,6 +140,7 @@ def _control_check(scene: Scene, rig: Rig) -> Iterator[Reminder]:
 
 
 def _par_due(scene: Scene, rig: Rig, now: datetime) -> Iterator[Reminder]:
+    """Until under control; after it only while a crew is inside."""
     clock = on_scene_clock(scene)
     present = companies_present(scene)
     if clock is None or not (len(present) > 1 or scene.crews_inside):
@@ -149,7 +150,9 @@ def _par_due(scene: Scene, rig: Rig, now: datetime) -> Iterator[Reminder]:
     asked += [crew.crew for crew in scene.crews_inside if crew.crew not in asked]
     own = rig.name.casefold()
     names = listed([unit_name(unit) for unit in asked])
-    for number, at in ticks(clock.since, every, max(now, clock.logged_at or now)):
+    control = scene.stamp("under_control")
+    stop = control.at if control is not None and not scene.crews_inside else None
+    for number, at in ticks(clock.since, every, max(now, clock.logged_at or now), stop):
         yield Reminder(
             key=f"par_due/{clock.seq}/{number * every:g}",
             name="par_due",
