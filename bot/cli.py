@@ -152,6 +152,21 @@ def report(
 
 
 @app.command()
+def chart(
+    context: typer.Context,
+    to: Annotated[str, typer.Option(metavar="FILE", help="Where to; .png or .pdf.")],
+    rig: RigFile = "",
+) -> None:
+    """Draw the rig's pump chart on one page, to be taped to the panel."""
+    from pathlib import Path
+
+    from bot import rigs, settings
+    from bot.drawing import write_chart
+
+    print(write_chart(rigs.load(settings.load(**_given(context, rig)).rig).own, Path(to)))
+
+
+@app.command()
 def check(context: typer.Context, rig: RigFile = "") -> None:
     """Say what is set up, what is missing and how to get it."""
     from bot.check import report
