@@ -19,15 +19,24 @@ from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import (
     Event,
     EventBody,
+    HydrantRead,
     IncidentOpened,
     IntakeRead,
     LineChanged,
     LineOpened,
     LineShut,
+    NeededFlowSet,
+    Noted,
+    OxygenNoted,
     PumpReady,
+    ReadinessAnswered,
+    ReadinessFinished,
+    ReadinessStarted,
+    RoleTaken,
     SourceChanged,
     SupplyAnnounced,
     TankRead,
+    TimerSet,
     UnitJoined,
 )
 from handlers.folding.water import settled
@@ -41,6 +50,11 @@ CAUTION = (
     "An aid only: department procedures, the pump's gauges and the incident commander decide. "
     "It isn't a radio, a Mayday call or accountability."
 )
+NOT_OPEN = "No incident is open, so that isn't logged: report “on scene” or charge a line first."
+OF_THE_DAY = RoleTaken | TimerSet | ReadinessStarted | ReadinessAnswered | ReadinessFinished | Noted
+"""What is logged out of any incident too."""
+WORKED_OUT = HydrantRead | NeededFlowSet | OxygenNoted
+"""What is worth answering out of any incident, and not logged there."""
 AT_THE_PUMP = (LineOpened, LineShut, LineChanged, SourceChanged, TankRead, IntakeRead, SupplyAnnounced)
 
 
@@ -84,6 +98,8 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         outcome = work(command, trial, rig, said)
         if trial.scene.closed_at is not None:
             outcome = replace(outcome, opens=False)
+        elif trial.scene.opened_at is None and not outcome.opens and said.live:
+            outcome = _out_of_any(outcome)
         outcome = _opened(outcome, trial.scene, rig, said)
         pump = trial.scene.pump(said.unit)
         for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
@@ -91,6 +107,16 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         after = trial.scene.pump(said.unit)
         outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
     return outcomes if said.live else [replace(outcome, events=(), notices=()) for outcome in outcomes]
+
+
+def _out_of_any(outcome: Outcome) -> Outcome:
+    """An outcome out of any incident: what is only worked out is answered, what would be logged there is refused."""
+    bodies = [dated.body for dated in _dated(outcome)]
+    if all(isinstance(body, WORKED_OUT) for body in bodies):
+        return replace(outcome, events=())
+    if all(isinstance(body, OF_THE_DAY) for body in bodies):
+        return outcome
+    return Outcome(intent=outcome.intent, refused=NOT_OPEN)
 
 
 def _leaves_behind(command: Command, history: History, rig: Rig, said: Said) -> bool:

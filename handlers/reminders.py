@@ -79,26 +79,30 @@ def due(scene: Scene, rig: Rig, now: datetime) -> tuple[Reminder, ...]:
         found = [reminder for reminder in found if reminder.name not in FIRE_ONLY]
     found = _as_people_changed(found, scene)
     found = _held_in_mayday(found, scene)
+    second = same_second(now)
     wanted = [
         reminder
         for reminder in found
-        if same_second(reminder.at) >= same_second(now)
-        and (reminder.name == "timer" or is_before(reminder.at, scene.closed_at))
+        if reminder.at >= second and (reminder.name == "timer" or is_before(reminder.at, scene.closed_at))
     ]
     return tuple(sorted(wanted, key=lambda reminder: (reminder.at, reminder.key)))
 
 
 def _collected(scene: Scene, rig: Rig, since: datetime) -> list[Reminder]:
+    second = same_second(since)
     found = (reminder for collect in COLLECTED for reminder in collect(scene, rig, since))
-    return [reminder for reminder in found if same_second(reminder.at) >= same_second(since)]
+    return [reminder for reminder in found if reminder.at >= second]
 
 
 def _looked_back(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
-    """What fell due before `now`, where a snooze or a Mayday can have put it off."""
-    if scene.opened_at is None or (scene.mayday is None and not _snoozes(scene)):
+    """What fell due before `now`, where a snooze or a Mayday has put it off until now or later."""
+    second = same_second(now)
+    ends = [setting.snoozed_until for setting in scene.settings.values()]
+    ends.append(scene.mayday.cleared_at if scene.mayday is not None else None)
+    if scene.opened_at is None or not any(end is not None and end >= second for end in ends):
         return []
     since = max(scene.opened_at, now - HORIZON)
-    return [reminder for reminder in _collected(scene, rig, since) if same_second(reminder.at) < same_second(now)]
+    return [reminder for reminder in _collected(scene, rig, since) if reminder.at < second]
 
 
 def _with_intervals(rig: Rig, scene: Scene) -> Rig:
@@ -108,10 +112,6 @@ def _with_intervals(rig: Rig, scene: Scene) -> Rig:
         if setting.minutes is not None and name in INTERVALS
     }
     return replace(rig, intervals=replace(rig.intervals, **changed)) if changed else rig
-
-
-def _snoozes(scene: Scene) -> bool:
-    return any(setting.snoozed_until is not None for setting in scene.settings.values())
 
 
 def _settings(reminder: Reminder, scene: Scene) -> list[Setting]:

@@ -75,7 +75,7 @@ def same_second(at: datetime) -> datetime:
 
 def is_before(at: datetime, stop: datetime | None) -> bool:
     """A reminder in the same second as what stops it counts as stopped (convention 12)."""
-    return stop is None or same_second(at) < same_second(stop)
+    return stop is None or at < same_second(stop)
 
 
 def ticks(
@@ -83,11 +83,10 @@ def ticks(
 ) -> Iterator[tuple[int, datetime]]:
     """(n, start + n·interval) for n = 1, 2 … from the second of `since` on, before `stop`, up to the horizon."""
     step = timedelta(minutes=every_min)
-    number = max(1, (same_second(since) - start) // step)
-    end = max(since, start) + HORIZON
+    first, end = same_second(since), max(since, start) + HORIZON
+    number = max(1, -((start - first) // step))
     while (at := start + number * step) <= end and is_before(at, stop):
-        if same_second(at) >= same_second(since):
-            yield number, at
+        yield number, at
         number += 1
 
 

@@ -26,7 +26,7 @@ class Passing(msgspec.Struct, frozen=True):
 
 
 def _with_next(course: tuple[Reach, ...]) -> Iterator[tuple[Reach, Reach | None]]:
-    yield from zip(course, (*course[1:], None), strict=True)
+    yield from zip(course, (*course[1:], None), strict=False)
 
 
 def passing(course: tuple[Reach, ...], level_gal: float) -> Passing | None:

@@ -1,0 +1,80 @@
+"""A supply on its way against the tank's end; the intake gauge; trouble at the pump."""
+
+from __future__ import annotations
+
+import pytest
+
+from grammar.commands import Intake, SupplyExpected, WaterSource
+from tests.handlers.playing import Incident, charge
+
+
+def flowing() -> Incident:
+    fire = Incident()
+    fire.at("14:05", charge("crosslay_1"), "driver")
+    return fire
+
+
+def test_the_supply_comes_after_the_tanks_end() -> None:
+    told = flowing().at("14:05", SupplyExpected(unit="engine 9", minutes=4), "driver")
+    assert told.lead == "Engine 9's supply about 14:09 (4 min)."
+    assert told.how == (
+        "The tank is calculated empty 14:08:10, 0:49 BEFORE it.",
+        "Holding to 110 gpm (now 150 gpm) would make it last until then.",
+    )
+    assert told.answer_json["lasting_flow_gpm"] == pytest.approx(475 / 4, abs=0.1)
+
+
+def test_the_supply_comes_first() -> None:
+    told = flowing().at("14:05", SupplyExpected(unit="engine 9", minutes=2), "driver")
+    assert told.how == ("The tank is calculated empty 14:08:10, 1:10 after it.",)
+    assert told.answer_json["short_s"] < 0
+
+
+def test_how_many_minutes_is_asked() -> None:
+    told = flowing().at("14:05", SupplyExpected(unit="engine 9"), "driver")
+    assert told.question is not None
+    assert (told.question.text, told.question.slot) == ("How many minutes out is Engine 9?", "minutes")
+
+
+def test_an_announced_supply_is_named_when_none_is_reported() -> None:
+    fire = flowing()
+    fire.at("14:05", SupplyExpected(unit="engine 9", minutes=4), "driver")
+    assert fire.pump.supply_unit == "engine 9"
+    fire.at("14:09", WaterSource(source="hydrant"), "driver")
+    assert fire.pump.supply_expected_at is None
+
+
+def test_a_low_intake_warns_at_once() -> None:
+    fire = flowing()
+    fire.at("14:06", WaterSource(source="hydrant"), "driver")
+    fine = fire.at("14:06:10", Intake(intake_psi=55), "driver")
+    assert fine.cautions == ()
+    low = fire.at("14:08", Intake(intake_psi=18), "driver")
+    assert low.lead == "Intake 18 psi, was 55 and LOW."
+    assert low.cautions
+    assert low.notices[0].to == ("officer",)
+
+
+def test_lost_prime_is_a_loss_of_water_with_a_check_list() -> None:
+    fire = flowing()
+    fire.at("14:06", WaterSource(source="draft"), "driver")
+    told = fire.at("14:08", WaterSource(trouble="lost_prime"), "driver")
+    assert (told.notices[0].kind, told.notices[0].to) == ("alert", ("all",))
+    assert told.how
+    assert fire.pump.trouble == "lost_prime"
+
+
+def test_topping_off_counts_when_it_is_full() -> None:
+    fire = flowing()
+    fire.at("14:06", WaterSource(source="hydrant"), "driver")
+    before = fire.pump.tank_gal
+    fire.at("14:07", WaterSource(topping_off=True), "driver")
+    assert fire.pump.tank_gal == before
+    fire.at("14:09", WaterSource(refilled=True), "driver")
+    assert fire.pump.tank_gal == 500
+
+
+def test_a_bare_source_is_asked() -> None:
+    told = flowing().at("14:06", WaterSource(), "driver")
+    assert told.question is not None
+    assert told.question.choices[1].commands == (WaterSource(source="hydrant"),)
