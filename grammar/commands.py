@@ -37,6 +37,8 @@ class SaidHose(Part, frozen=True):
     length_ft: float | None = None
     parallel: int = 1
     """Lines laid side by side that join again (siamese, dual supply)."""
+    beside: tuple[SaidHose, ...] = ()
+    """Hose of other sizes laid beside it, joined with it again: "a 3 inch and a 2½ siamesed, 300 feet"."""
 
 
 class SaidNozzle(Part, frozen=True):

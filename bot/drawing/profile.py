@@ -7,7 +7,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from handlers.pumping.panel import total_of
+from handlers.pumping.panel import label_of, total_of
 from handlers.pumping.pressure import Worked, WorkedLine
 from handlers.pumping.profile import Mark, profile
 from handlers.rig import Rig
@@ -50,7 +50,7 @@ def _curve(axis: Any, line: WorkedLine, worked: Worked, colour: str, rig: Rig, *
     up = [words.psi_value(mark.psi) for mark in marks]
     count = f" × {line.count}" if line.count > 1 else ""
     nozzle = f"{words.psi_bare(line.run.nozzle_psi)} at the nozzle"
-    label = f"{line.line.label}{count}: {words.psi(line.pressure_psi)}, {nozzle}"
+    label = f"{label_of(line.line, worked, words)}{count}: {words.psi(line.pressure_psi)}, {nozzle}"
     axis.plot(across, up, color=colour, linewidth=2.8 if front else 1.6, marker="o", markersize=4, label=label)
     if front:
         _name_pieces(axis, marks, across, up, words)

@@ -14,6 +14,7 @@ from handlers import rig as rigs
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.pumping import hydraulics
 from handlers.pumping.layout import Appliance, Eductor, Join, Path, Piece, Rise, Section, Split
+from handlers.pumping.missing import Whole, how_long, which_floor, which_hose
 from handlers.pumping.nozzles import MASTER_DEVICES, Fitted, fit
 from handlers.times import listed
 from handlers.words import Words, plain
@@ -21,7 +22,6 @@ from handlers.words import Words, plain
 LONGEST_FT = 50_000
 MOST_LINES = 20
 HIGHEST_FLOOR = 200
-COMMON_LENGTHS_FT = (100.0, 150.0, 200.0)
 STANDPIPES = ("standpipe", "high_rise_pack")
 
 Hoses: TypeAlias = tuple[tuple[SaidHose, Section], ...]
@@ -104,7 +104,7 @@ def complete(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
         said=SaidLay(tuple(part for part, _ in feed), split, tuple(line.said for line in lines)),
         path=path,
         lines=lines,
-        hoses=tuple(section.hose for _, section in feed) + tuple(hose for line in lines for hose in line.hoses),
+        hoses=_keys(feed, rig) + tuple(hose for line in lines for hose in line.hoses),
         assumed=tuple(dict.fromkeys(assumed)),
         fixed_psi=fixed,
         rule=rule,
@@ -114,22 +114,28 @@ def complete(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
 # --- one line
 
 
-def _line(said: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> CompleteLine:
+def _line(asked: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> CompleteLine:
+    said = asked
     _check(said, rig)
     carried, words = _carried(said, rig), Words.of(rig)
+    if carried is not None and carried.kind == "high_rise" and said.device is None:
+        if said.floor is None and said.rise_ft is None:
+            raise which_floor(asked)
+        assumed.append(f"{carried.name}: off the standpipe")
+        said = msgspec.structs.replace(said, device="standpipe")
     gun = (said.device == "deck_gun" and not said.hose) or (carried is not None and carried.kind == "gun")
-    hoses = () if gun or (said.device == "aerial" and not said.hose) else _hoses(said, carried, rig)
+    hoses = () if gun or (said.device == "aerial" and not said.hose) else _hoses(asked, carried, rig)
     hose = rig.hose[hoses[-1][1].hose] if hoses else None
     flow = said.nozzle.flow_gpm
     if flow is not None and said.nozzle.flow_is_total:
         flow /= total
-    _each_or_all(said, total, hose, rig)
-    fitted = fit(said, rig, hose, carried.nozzle if carried else None, flow)
+    _each_or_all(asked, total, hose, rig)
+    fitted = fit(asked, rig, hose, carried.nozzle if carried else None, flow)
     label = _label(said, carried, hose, words)
     _tell(assumed, label, fitted, hoses if carried is not None and not said.hose else (), words)
     if said.device in STANDPIPES and said.floor is None and said.rise_ft is None:
-        raise _which_floor(said)
-    held = not gun and said.device not in MASTER_DEVICES
+        raise which_floor(said)
+    held = _held(said, gun, hose)
     people = (carried.people if carried else None) or rig.limits.people_on_line
     nozzle = msgspec.structs.replace(said.nozzle, flow_gpm=flow, flow_is_total=False)
     return CompleteLine(
@@ -137,7 +143,7 @@ def _line(said: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> Comp
         name=carried.name if carried else None,
         hose_in=hoses[-1][1].hose_in if hoses else None,
         length_ft=sum(section.length_ft for _, section in hoses),
-        hoses=tuple(section.hose for _, section in hoses),
+        hoses=_keys(hoses, rig),
         path=Path(_pieces(said, hoses, gun, rig), fitted.outlet, said.count, label),
         people=people if held else None,
         device="deck_gun" if gun else said.device,
@@ -184,23 +190,30 @@ def _hoses(said: SaidLine, carried: rigs.Line | None, rig: rigs.Rig) -> Hoses:
     return tuple(_run(part, own, said, rig) for part in parts)
 
 
-def _run(part: SaidHose, own: rigs.Piece | None, whole: SaidLine | SaidLay, rig: rigs.Rig) -> tuple[SaidHose, Section]:
+def _run(part: SaidHose, own: rigs.Piece | None, whole: Whole, rig: rigs.Rig) -> tuple[SaidHose, Section]:
     """One run of hose; what wasn't said is the rig line's (`own`), or is asked."""
     if part.hose_in is None and own is None:
-        raise _which_hose(part, whole, rig)
+        raise which_hose(part, whole, rig)
     hose = rig.hose[own.hose] if own is not None else None
     if part.hose_in is not None and (hose is None or abs(hose.diameter_in - part.hose_in) > 0.03 * part.hose_in):
         hose = known_hose(part.hose_in, rig)
     assert hose is not None
     length_ft = part.length_ft if part.length_ft is not None else own.length_ft if own is not None else None
     if length_ft is None:
-        raise _how_long(part, hose, whole, rig)
+        raise how_long(part, hose, whole, rig)
     if not 0 < length_ft <= LONGEST_FT:
         raise Refusal(f"{Words.of(rig).feet(length_ft)} of hose can't be: say the length again.")
     if not 1 <= part.parallel <= MOST_LINES:
         raise Refusal(f"{part.parallel} lines side by side can't be: say how many again.")
-    said = msgspec.structs.replace(part, hose_in=hose.diameter_in, length_ft=length_ft)
+    beside = tuple(_beside(other, length_ft, rig) for other in part.beside)
+    said = msgspec.structs.replace(part, hose_in=hose.diameter_in, length_ft=length_ft, beside=beside)
     return said, _section(hose, length_ft)
+
+
+def _beside(part: SaidHose, length_ft: float, rig: rigs.Rig) -> SaidHose:
+    """Hose that lies beside another: as long as that one, unless another length was said."""
+    hose = known_hose(part.hose_in or 0.0, rig)
+    return msgspec.structs.replace(part, hose_in=hose.diameter_in, length_ft=part.length_ft or length_ft)
 
 
 def known_hose(hose_in: float, rig: rigs.Rig) -> rigs.Hose:
@@ -212,6 +225,15 @@ def known_hose(hose_in: float, rig: rigs.Rig) -> rigs.Hose:
         known = listed([words.hose(size) for size in sizes])
         raise Refusal(f"The rig file knows no {words.hose(hose_in)} hose. It knows {known}.")
     return hose
+
+
+def _keys(hoses: Hoses, rig: rigs.Rig) -> tuple[str, ...]:
+    """Keys of the rig's hoses, those beside before their neighbour, so that the last is the one at the nozzle."""
+    return tuple(
+        key
+        for part, section in hoses
+        for key in (*(known_hose(other.hose_in or 0.0, rig).key for other in part.beside), section.hose)
+    )
 
 
 def _section(hose: rigs.Hose, length_ft: float) -> Section:
@@ -234,6 +256,13 @@ def _each_or_all(said: SaidLine, total: int, hose: rigs.Hose | None, rig: rigs.R
         slot="flow_gpm",
         options=((f"Together: {words.gpm(flow / total)} each", together),),
     )
+
+
+def _held(said: SaidLine, gun: bool, hose: rigs.Hose | None) -> bool:
+    """People hold it: no master stream, no nozzle on a stand or through a floor, no supply hose."""
+    if gun or said.device in MASTER_DEVICES or said.nozzle.kind in ("cellar", "piercing"):
+        return False
+    return hose is None or hose.kind != "supply"
 
 
 def _label(said: SaidLine, carried: rigs.Line | None, hose: rigs.Hose | None, words: Words) -> str:
@@ -279,10 +308,15 @@ def _laid(hoses: Hoses, rig: rigs.Rig, *, joined: bool) -> tuple[Piece, ...]:
     """Hose as pieces; lines side by side end in a siamese, unless the device they feed is the place they join."""
     pieces: list[Piece] = []
     for part, section in hoses:
-        if part.parallel == 1:
+        legs = (section,) * part.parallel + tuple(
+            _section(known_hose(other.hose_in or 0.0, rig), other.length_ft or 0.0)
+            for other in part.beside
+            for _ in range(other.parallel)
+        )
+        if len(legs) == 1:
             pieces.append(section)
             continue
-        pieces.append(Join(((section,),) * part.parallel))
+        pieces.append(Join(tuple((leg,) for leg in legs)))
         if joined:
             values = rig.hydraulics
             pieces.append(Appliance("siamese", values.appliance_psi, values.appliance_threshold_gpm))
@@ -341,45 +375,3 @@ def _house_rule(lines: tuple[CompleteLine, ...], rig: rigs.Rig) -> tuple[float |
     floors = max((line.said.floor or 1) for line in lines) - 1
     rule = f"house rule: {words.psi_bare(pipe.house_base_psi)} + {words.psi_bare(per_floor)} a floor above the first"
     return pipe.house_base_psi + per_floor * max(0, floors), rule
-
-
-# --- what is asked
-
-
-def _which_hose(part: SaidHose, whole: SaidLine | SaidLay, rig: rigs.Rig) -> NeedsAnswer:
-    words = Words.of(rig)
-    carried = [
-        hose for hose in rig.hose.values() if hose.carried_ft > 0 and (hose.nozzle or isinstance(whole, SaidLay))
-    ]
-    return NeedsAnswer(
-        "What size of hose?",
-        part=whole,
-        slot="hose_in",
-        options=tuple((words.hose(hose.diameter_in), _with(whole, part, hose_in=hose.diameter_in)) for hose in carried),
-    )
-
-
-def _how_long(part: SaidHose, hose: rigs.Hose, whole: SaidLine | SaidLay, rig: rigs.Rig) -> NeedsAnswer:
-    words = Words.of(rig)
-    carried = {piece.length_ft for line in rig.line.values() for piece in line.pieces if piece.hose == hose.key}
-    lengths = sorted(carried) or COMMON_LENGTHS_FT
-    return NeedsAnswer(
-        f"How long is the {words.hose(hose.diameter_in)} {'line' if isinstance(whole, SaidLine) else 'feed'}?",
-        part=whole,
-        slot="length_ft",
-        options=tuple((words.feet(length), _with(whole, part, length_ft=length)) for length in lengths),
-    )
-
-
-def _which_floor(said: SaidLine) -> NeedsAnswer:
-    options = tuple((f"floor {floor}", msgspec.structs.replace(said, floor=floor)) for floor in (2, 3, 4, 5))
-    return NeedsAnswer("Standpipe to which floor?", part=said, slot="floor", options=options)
-
-
-def _with(whole: SaidLine | SaidLay, part: SaidHose, **known: float) -> SaidLine | SaidLay:
-    """The line or lay with one of its runs of hose completed."""
-    done = msgspec.structs.replace(part, **known)
-    if isinstance(whole, SaidLay):
-        return msgspec.structs.replace(whole, feed=tuple(done if item is part else item for item in whole.feed))
-    hoses = tuple(done if item is part else item for item in whole.hose) or (done,)
-    return msgspec.structs.replace(whole, hose=hoses)

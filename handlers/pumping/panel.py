@@ -8,6 +8,7 @@ from grammar.commands import Choice, LineOn, PumpPressure, Question
 from handlers.desk import handle
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
+from handlers.pumping.completion import CompleteLine
 from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
@@ -71,8 +72,7 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
     words, lines = Words.of(rig), []
     ordered = sorted(worked.lines, key=lambda line: -line.pressure_psi)
     for worked_line in ordered:
-        alone = len(ordered) == 1
-        lines.append(_sum(worked_line, worked, words, alone=alone))
+        lines.append(_sum(worked_line, worked, words, alone=len(ordered) == 1))
     for lay in worked.lays:
         if lay.rule:
             lines.append(f"By {lay.rule}.")
@@ -91,9 +91,21 @@ def _sum(line: WorkedLine, worked: Worked, words: Words, *, alone: bool) -> str:
     each = f"{line.count} lines, {words.gpm(line.flow_gpm)} each" if line.count > 1 else words.gpm(line.flow_gpm)
     if alone:
         return f"{total}; {each}" if line.count > 1 else total
-    name = line.line.label
+    name = label_of(line.line, worked, words)
     gate = "governs" if worked.pump_psi - line.pressure_psi < SAME_PSI else f"gate to {words.psi(line.pressure_psi)}"
     return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate}"
+
+
+def label_of(line: CompleteLine, worked: Worked, words: Words) -> str:
+    """A line's label; where another line has the same, its length and height tell them apart."""
+    if sum(other.line.label == line.label for other in worked.lines) < 2:
+        return line.label
+    parts = [line.label, words.feet(line.length_ft)]
+    if line.said.floor is not None:
+        parts.append("basement" if line.said.floor == -1 else f"floor {line.said.floor}")
+    elif line.said.rise_ft is not None:
+        parts.append(f"{words.feet(abs(line.said.rise_ft))} {'up' if line.said.rise_ft > 0 else 'down'}")
+    return ", ".join(parts)
 
 
 def total_of(run: Run, words: Words) -> str:
@@ -119,9 +131,9 @@ def _not_gated(worked: Worked, words: Words) -> list[str]:
         free = network.ungated(lay.path, worked.pump_psi)
         wanted = [line for line in worked.lines if line.line in lay.lines]
         if any(worked.pump_psi - line.pressure_psi >= SAME_PSI for line in wanted):
-            told += [f"{line.label} {words.gpm(run.flow_gpm)}"
+            told += [f"{words.gpm(run.flow_gpm)} from {label_of(line, worked, words)}"
                      for line, run in zip(lay.lines, free.runs, strict=True)]  # fmt: skip
-    return [f"If not gated: {', '.join(told)}."] if told else []
+    return [f"If not gated: {'; '.join(told)}."] if told else []
 
 
 def _newer_hose(worked: Worked, rig: Rig) -> list[str]:

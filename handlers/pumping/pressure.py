@@ -134,7 +134,10 @@ def reaction_lbf(outlet: Outlet, flow_gpm: float, nozzle_psi: float, rig: Rig) -
 
 def fill_gal(hoses: tuple[SaidHose, ...]) -> float:
     """Gallons that fill hose as it is charged."""
-    return sum(part.parallel * hydraulics.hose_volume_gal(part.hose_in or 0.0, part.length_ft or 0.0) for part in hoses)
+    return sum(
+        part.parallel * hydraulics.hose_volume_gal(part.hose_in or 0.0, part.length_ft or 0.0) + fill_gal(part.beside)
+        for part in hoses
+    )
 
 
 def stretches(run: Run) -> tuple[Stretch, ...]:

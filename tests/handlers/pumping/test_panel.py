@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from grammar.commands import PumpPressure, SaidNozzle
+from grammar.commands import PumpPressure, SaidHose, SaidNozzle
 from handlers.rigfile.editing import with_coefficient
 from handlers.rigfile.parse import parse_rig
 from tests.handlers.pumping.asking import BOOK, DEMO, answer, ask, fog, hose, line, pressure, pressures, rig, tip
@@ -46,6 +46,13 @@ CASES: list[tuple[str, PumpPressure, dict[str, Any]]] = [
         pressure(line(hose(2.5, 300, 2), hose(2.5, 100), nozzle=fog(200))),
         {"pump_pressure_psi": 114, "flow_gpm": 200},
     ),
+    (
+        "siamese of a 3 in and a 2½, 328 gpm",  # C = 1/(1/√0.8 + 1/√2)² = 0.30021; 50 + 0.30021 × 10.768 × 3 + 2 × 10.768
+        pressure(line(SaidHose(3, 300, 1, (SaidHose(2.5),)), hose(2.5, 100), nozzle=tip("1 1/4"))),
+        {"pump_pressure_psi": 81.2327},
+    ),
+    ("high-rise pack by its name is off the standpipe", pressure(line(name="high_rise_pack", floor=8)),
+     {"pump_pressure_psi": 131.1941}),
     (
         "monitor fed by two 3 in lines: 25 and nothing more",  # 100 + 0.8 × 3² × 3 + 25
         pressure(line(hose(3, 300, 2), nozzle=SaidNozzle(flow_gpm=600), device="monitor")),
@@ -131,7 +138,7 @@ def test_the_highest_line_governs_and_the_others_are_gated() -> None:
     assert [one["pressure_psi"] for one in ours["lines"]] == pytest.approx([169.75, 134.875, 95.3234], abs=0.001)
     assert "bumper line: 135 psi = 100 nozzle + 35 friction; 150 gpm; gate to 135 psi" in outcome.how
     # bumper line open at 169.75: 169.75 = (100/150² + 15.5/1e4) × Q²
-    assert any("If not gated: bumper line 168 gpm" in how for how in outcome.how)
+    assert "If not gated: 168 gpm from bumper line; 364 gpm from rear line." in outcome.how
 
 
 def test_unequal_legs_get_their_flows_and_the_higher_governs() -> None:
@@ -141,6 +148,12 @@ def test_unequal_legs_get_their_flows_and_the_higher_governs() -> None:
     assert [one["pressure_psi"] for one in ours["lines"]] == pytest.approx([182.5625, 159.46875])
     assert ours["pump_pressure_psi"] == pytest.approx(182.5625)
     assert [section["hose_in"] for section in ours["lines"][1]["sections"]] == [2.5, 1.75]
+
+
+def test_lines_of_the_same_hose_are_told_apart() -> None:
+    how = ask(pressures(line(hose(1.75, 150)), line(hose(1.75, 100), floor=3))).how
+    assert how[0].startswith("1.75 in line, 150 ft: 152 psi = ")
+    assert how[1].startswith("1.75 in line, 100 ft, floor 3: 145 psi = ")
 
 
 def test_equal_lines_said_apart_are_counted_together() -> None:
