@@ -47,7 +47,7 @@ CASES: list[tuple[str, PumpPressure, dict[str, Any]]] = [
         {"pump_pressure_psi": 114, "flow_gpm": 200},
     ),
     (
-        "siamese of a 3 in and a 2½, 328 gpm",  # C = 1/(1/√0.8 + 1/√2)² = 0.30021; 50 + 0.30021 × 10.768 × 3 + 2 × 10.768
+        "siamese of a 3 in and a 2½",  # C = 1/(1/√0.8 + 1/√2)² = 0.30021; 50 + 0.30021 × 10.768 × 3 + 2 × 10.768
         pressure(line(SaidHose(3, 300, 1, (SaidHose(2.5),)), hose(2.5, 100), nozzle=tip("1 1/4"))),
         {"pump_pressure_psi": 81.2327},
     ),
