@@ -124,7 +124,7 @@ def _clock(word: str, i: int) -> list[NumberAt]:
     if ":" not in word or not _digits(word):
         return []
     hour, minute, *second = (int(p) for p in word.split(":"))
-    return [NumberAt(i + 1, hour * 3600 + minute * 60 + (second[0] if second else 0), "time", 0.0)]
+    return [NumberAt(i + 1, hour * 10000 + minute * 100 + (second[0] if second else 0), "time", 0.0)]
 
 
 def _literal(word: str) -> float | None:

@@ -25,6 +25,8 @@ TAKE = 0.62
 """Least confidence at which a reading is taken."""
 ASK = 0.2
 """Least confidence at which it is worth a question."""
+_OVERHEARD = 0.75
+"""Least quality at which something said in a group, not to the bot, is more than chatter."""
 _COMMAND = 0.03
 """What one more command costs: fewer commands that explain as much are likelier."""
 _CUTS = 14
@@ -127,6 +129,8 @@ def _split(text: str, items: list[Item], context: Context) -> list[Part]:
 def _joined(start: Part, piece: Candidate) -> Part:
     if not piece.commands and piece.question is None and piece.declined is None:  # only filler
         return start._replace(cost=start.cost + piece.cost)
+    if piece.commands and all(command in start.commands for command in piece.commands):
+        return start._replace(cost=start.cost + piece.cost, worst=max(start.worst, piece.cost))  # said twice over
     merged = _one_question(start, piece)
     if merged is not None:
         return merged
@@ -151,8 +155,14 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     cost = sum(residue(item) for item in items[lo:hi])
     if cost == 0:
         return start
+    attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
+    weight = 1.6 if attached else 0.6
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
-    return Part(start.cost + cost, start.worst + 0.5 * cost, start.pieces, (*start.unread, said))
+    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
+
+
+def _breaks(item: Item) -> bool:
+    return item.kind == "sep" or "and" in item.concepts
 
 
 def _distinct(parts: list[Part]) -> list[Part]:
@@ -255,7 +265,8 @@ def _decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readi
     confidence = round(quality / (1 + math.exp(-9.0 * gap) if gap < 5 else 1), 4)
     others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
     intent = next((p.intent for p in best.pieces if p.intent), None)
-    if confidence < ASK or (quality < 0.45 and context.group and not context.addressed):
+    overheard = context.group and not context.addressed
+    if confidence < ASK or (overheard and quality < _OVERHEARD):
         return _nothing(text, context, intent if confidence >= ASK else None)
     asked = next((p for p in best.pieces if p.question is not None), None)
     if asked is not None and asked.question is not None:

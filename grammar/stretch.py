@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from grammar import commands as c
 from grammar.commands import Context
 from grammar.readers.base import Candidate, Span, readers_for
 from grammar.tagger import Item
@@ -20,7 +21,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     found: list[Candidate] = []
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
-            cost = candidate.cost + left_over(items, lo, hi, candidate.used) + crossed
+            cost = candidate.cost + left_over(items, lo, hi, candidate.used, _strict(candidate)) + crossed
             if cost < 4:
                 found.append(candidate._replace(cost=cost))
     found.sort(key=lambda c: c.cost)
@@ -42,9 +43,26 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
     )
 
 
-def left_over(items: list[Item], lo: int, hi: int, used: int) -> float:
+_CHANGES = (
+    c.Benchmark, c.LineOn, c.LineOff, c.LineChange, c.WaterSource, c.Evacuate, c.Strategy, c.Emergency, c.Arrest, c.Entry, c.Exit,
+    c.Par, c.Undo, c.SetRole, c.ReminderChange, c.Intake,
+)  # fmt: skip
+"""Commands that change what is logged or runs: a word that they can't explain weighs more."""
+_STRICT = 1.7
+
+
+def _strict(candidate: Candidate) -> bool:
+    return any(isinstance(command, _CHANGES) for command in candidate.commands)
+
+
+def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = False) -> float:
     """The cost of all items that a reading doesn't explain."""
-    return sum(residue(items[k]) for k in range(lo, hi) if not used >> k & 1)
+    total = 0.0
+    for k in range(lo, hi):
+        if not used >> k & 1:
+            cost = residue(items[k])
+            total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
+    return total
 
 
 def residue(item: Item) -> float:

@@ -13,6 +13,7 @@ from rapidfuzz.process import extract
 
 from grammar.commands import SaidTime
 from grammar.numbers import ORDINALS, NumberAt, fraction_at, numbers_at
+from grammar.numbers import WORDS as _NUMBER_WORDS
 from grammar.text import Token
 from grammar.vocabulary import END, Meaning, Names, Tree, Vocabulary, vocabulary
 
@@ -166,6 +167,9 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     if not word.isalpha():
         return [as_is]
     familiar = word in terms.words or word in known.words
+    meant = _sounds_like(i, found)
+    if meant:
+        return [((meant,), 0.06), (as_is[0], 0.3)]
     if familiar:
         if confusions and word in terms.confusions:
             return [as_is, *(((meant,), 0.3) for meant in terms.confusions[word])]
@@ -174,6 +178,35 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
     fixes = _corrections(word, known.words)
     return [*fixes, (as_is[0], 0.6 if fixes else 0.0)]
+
+
+_SOUND = {"to": "two", "too": "two", "tow": "two", "teo": "two", "for": "four", "fore": "four", "won": "one", "ate": "eight", "tree": "three", "night": "nine", "tin": "ten", "sex": "six"}
+_CALLED = frozenset("engine truck ladder rescue squad medic tender tanker battalion crosslay".split())
+_COUNTED = frozenset("lines line legs hundred thousand".split())
+_BEFORE_COUNT = frozenset("lines line feet foot and , . charge charging flowing with have got need pulled pull par of".split())
+_TENS = frozenset("twenty thirty forty fifty sixty seventy eighty ninety".split())
+_AFTER_TENS = frozenset(("", ",", ".", "psi", "gpm", "feet", "pounds", "gallons", "flowing", "and"))
+
+
+def _sounds_like(i: int, found: Sequence[Token]) -> str | None:
+    """A number that a recogniser wrote as a word that sounds like it: "to lines", "lines to hundred feet", "sixty too"."""
+    meant = _SOUND.get(found[i].text)
+    if meant is None:
+        return None
+    before = found[i - 1].text if i else ""
+    after = found[i + 1].text if i + 1 < len(found) else ""
+    if before in _CALLED:
+        return meant
+    if after in _COUNTED and (before == "" or before in _BEFORE_COUNT):
+        return meant
+    if before in _TENS and after in _AFTER_TENS and not (before in _TENS and found[i].text == "for" and after == ""):
+        return meant
+    if before == "of" and i > 1 and found[i - 2].text in ("par", "crew") and after in ("", ",", "."):
+        return meant
+    return None
+
+
+_SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
 
 
 @lru_cache(maxsize=2048)
@@ -185,9 +218,9 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     found: list[_Option] = []
     most = 1 if len(word) < 6 else 2
     pool = (*terms.targets, *(n for n in names if len(n) > 3)) if names else terms.targets
+    if len(word) == 3:
+        pool = _SHORT_NUMBERS
     for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=6):
-        if len(word) < 4 and distance:
-            continue
         cost = 0.09 * distance if distance == 1 else 0.26
         if target[0] != word[0]:
             cost += 0.12
@@ -400,6 +433,7 @@ def _unit_at(words: Sequence[str], i: int, terms: Vocabulary) -> list[tuple[int,
 
 def _quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms: Vocabulary) -> Iterator[Item]:
     yield from _inch_and(words, i)
+    yield from _one_inch(words, i)
     for n in numbers:
         if n.form == "time":
             continue
@@ -452,6 +486,15 @@ def _number(
         concepts=concepts,
         text=" ".join(words[i:end]),
     )
+
+
+def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
+    """ "an inch tip", "an inch line"."""
+    j = i + 1 if words[i] in ("a", "an") else i
+    if words[j : j + 1] in (("inch",), ["inch"]) and words[j + 1 : j + 2] and words[j + 1] in ("tip", "tips", "line", "hose", "smooth", "smoothbore", "nozzle"):
+        if i == j and i and (words[i - 1][:1].isdigit() or words[i - 1] in _NUMBER_WORDS or words[i - 1] in ("a", "an")):
+            return
+        yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
 
 
 _AND = frozenset(("and", "n", "an", "in", "&", "+", "end"))
@@ -538,9 +581,7 @@ def _times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterato
         return
     for n in numbers_at(words, j) if at else numbers:
         if n.form == "time":
-            yield from _clock(
-                words, i, n.end, int(n.value) // 3600, int(n.value) % 3600 // 60, int(n.value) % 60, words[j]
-            )
+            yield from _clock(words, i, n.end, *_parts(int(n.value)), words[j])
             continue
         if n.value < 0 or n.form == "ordinal":
             continue
@@ -561,6 +602,16 @@ def _times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterato
                     yield from _clock(words, i, h.end, int(h.value) % 24, minute, None, "", cost=0.05)
     if not at:
         yield from _ago(words, i, numbers)
+
+
+def _parts(value: int) -> tuple[int, int, int]:
+    """Hour, minute and second of a clock time as `numbers` gives it (hhmmss)."""
+    return value // 10000, value // 100 % 100, value % 100
+
+
+def _parts(value: int) -> tuple[int, int, int]:
+    """Hour, minute and second of a clock time as `numbers` gives it (hhmmss)."""
+    return value // 10000, value // 100 % 100, value % 100
 
 
 def _clock(
@@ -672,11 +723,15 @@ _SUBJECTS = frozenset(
         "ladder",
     ]
 )
+_PRONOUNS = frozenset("the we you they i he she it there anyone anybody everyone everybody that this our my your".split())
+_PRONOUNS = frozenset("the we you they i he she it there anyone anybody everyone everybody that this our my your".split())
 _TAGS = frozenset(["right", "correct", "yes", "ok", "okay", "huh", "yeah", "eh", "no"])
 _AFTER = frozenset(
     [
         "soon",
         "shortly",
+        "would",
+        "would be",
         "momentarily",
         "almost",
         "nearly",
@@ -773,6 +828,7 @@ def _asking(items: list[Item]) -> set[int]:
 def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     """The clause begins as a question does ("is the …", "have we …", "how …")."""
     k = lo
+    called = any(items[i].kind == "unit" for i in range(lo, min(lo + 2, hi)))
     while k < hi and (
         items[k].kind == "unit" or items[k].text in ("hey", "ok", "okay", "so", "and", "command", "dispatch", "driver")
     ):
@@ -794,6 +850,8 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
         return False
     if first not in _AUX:
         return False
+    if called:
+        return second in _PRONOUNS
     return (
         second in _SUBJECTS
         or (k + 1 < hi and items[k + 1].kind == "unit")

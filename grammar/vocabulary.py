@@ -72,7 +72,7 @@ def vocabulary() -> Vocabulary:
         Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), tuple(t["examples"]))
         for t in data.pop("topic", ())
     )
-    plain = frozenset(data.pop("plain", {}).get("words", ()))
+    plain = _plain_words()
     confusions: dict[str, tuple[str, ...]] = {}
     for meant, heard in data.pop("confusions").items():
         for word in heard:
@@ -100,6 +100,12 @@ def vocabulary() -> Vocabulary:
     return Vocabulary(
         tree, frozenset(words), tuple(sorted(targets)), skip, frozenset(free), confusions, concepts, topics
     )
+
+
+def _plain_words() -> frozenset[str]:
+    """Ordinary words that are never taken for a misspelt term."""
+    lines = Path(__file__).with_name("plain.txt").read_text(encoding="utf-8").splitlines()
+    return frozenset(word for line in lines if not line.startswith("#") for word in line.split())
 
 
 def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) -> None:

@@ -135,6 +135,10 @@ class Take:
         found = [i for i in self.open() if self.span.items[i].kind == "unit"]
         if not found:
             return None
+        self.mark(*(i for i in found if "crew:everyone" in self.span.items[i].concepts))
+        found = [i for i in found if "crew:everyone" not in self.span.items[i].concepts]
+        if not found:
+            return None
         pick = found[0]
         for i in found[1:]:
             before = self.span.items[i - 1].text if i > self.span.lo else ""
@@ -230,12 +234,10 @@ _PER = {
     ("km", "mi"): 1 / 1.609344,
     ("hr", "min"): 60.0,
     ("s", "min"): 1 / 60,
-    ("l", "lpm"): 1.0,
-    ("l", "gpm"): 1 / 3.785411784,
-    ("gal", "gpm"): 1.0,
-    ("gpm", "lpm"): 3.785411784,
 }
-"""What was said -> what is wanted. Exact by definition (international foot, inch, US gallon; bar = 100 kPa, 1 psi = 6.894757 kPa)."""
+"""What was said -> what is wanted. Exact by definition (international foot and inch, US gallon; 1 psi = 6.894757 kPa)."""
+_ASKED = {("l", "lpm"): 1.0, ("l", "gpm"): 1 / 3.785411784, ("gal", "gpm"): 1.0}
+"""Turned only where both are named: "150 gallons" of a flow is gallons a minute."""
 
 
 def in_unit(item: Item, *units: str | None) -> float | None:
@@ -247,7 +249,7 @@ def in_unit(item: Item, *units: str | None) -> float | None:
         first = units[0]
         if item.unit == first or first is None:
             return value
-        factor = _PER.get((item.unit, first))
+        factor = _PER.get((item.unit, first)) or _ASKED.get((item.unit, first))
         return value * factor if factor else value
     for unit in units:
         if unit is not None and (item.unit, unit) in _PER:

@@ -7,7 +7,7 @@ import re
 from rapidfuzz.distance import OSA
 
 from grammar.amend import amendments
-from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Reading, SaidTime
+from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Readiness, Reading, SaidTime
 from grammar.readers.base import Span, Take
 from grammar.readers.people import _TASKS
 from grammar.stretch import left_over
@@ -359,10 +359,31 @@ def _leads_elsewhere(items: list[Item]) -> bool:
     return any(i.concepts & _ELSEWHERE for i in items)
 
 
+_GOOD = frozenset("yes yeah yep ok okay good fine check checked full pass passed ready present affirmative affirm y works working clean".split())
+_BAD = frozenset("no nope bad failed fail broken missing low empty leaking damaged expired dead cracked negative n short out".split())
+_VALUE = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def read_check(text: str, context: Context) -> Reading | None:
+    """The answer to the check-list item that is being asked for: good, bad, or a value."""
+    item = context.readiness_item
+    words = [t.text for t in tokens(text) if t.text not in ".,!;:"]
+    if item is None or not words:
+        return None
+    core = [w for w in words if w not in _FLUFF and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")] or words
+    if not core or core[0] not in _GOOD | _BAD or (len(core) > 1 and core[0] not in _BAD and any(w not in _GOOD for w in core[1:])):
+        return None
+    good = core[0] in _GOOD and "not" not in words
+    value = _VALUE.search(text)
+    remark = text.strip() if not good and len(words) > 1 else None
+    command = Readiness("answer", item, good, float(value.group()) if value else None, remark)
+    return Reading(text, (command,), 0.97, intent=Readiness.intent)
+
+
 def first_of_all(text: str, context: Context) -> Reading | None:
     """Mayday before anything, then "dispatch:", then the answer to what was asked."""
     known = names(context)
     dispatch = read_dispatch(text, context, known)
     if dispatch is not None:
         return dispatch
-    return read_mayday(text, context, known) or read_answer(text, context, known)
+    return read_mayday(text, context, known) or read_check(text, context) or read_answer(text, context, known)

@@ -46,7 +46,7 @@ _AROUND = (
 )
 
 
-@reads("ask_flow", "pump_word", "flowing", "pumping_what")
+@reads("ask_flow", "pump_word", "flowing", "pumping_what", "unit:gpm")
 def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
     """ "what do I flow at 150 psi with 200 feet of inch and three quarter"."""
     if (

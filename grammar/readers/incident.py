@@ -124,7 +124,7 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
         take.mark(*marks(span))
         yield take.reading(Evacuate(place, over=True), cost=0.02)
     elif stance in ("said", "ordered"):
-        if any(span.items[k].text in _OTHERS for k in range(span.lo, span.hi)):
+        if any(item.text in _OTHERS for item in span.items):
             return
         take.mark(*(k for k in marks(span) if "not" not in span.items[k].concepts))
         yield take.reading(Evacuate(place), cost=0.0)
@@ -347,6 +347,8 @@ def _size_up(span: Span) -> Iterator[Candidate]:
         span.items[i].unit for i in span.kinds("num")
     ):
         return
+    if not span.has("showing", "stories", "floor", "exposure") and not span.kinds("floor", "num"):
+        return
     if span.items[first].kind in ("num", "floor") and not span.has("building", "showing"):
         return
     if span.kinds("num") and not span.has("building", "showing", "stories"):
@@ -402,7 +404,6 @@ def read_timer(span: Span) -> Iterable[Candidate]:
     at = span.first("timer")
     take = Take(span, *span.where("timer"))
     minutes = take.number("min", "s", "hr", low=0)
-    take.terms("order")
     if minutes is None:
         if not span.kinds("num") or span.items[span.hi - 1].kind == "num":
             take.mark(*span.content())
@@ -411,7 +412,8 @@ def read_timer(span: Span) -> Iterable[Candidate]:
     if span.has("interval", "reminders") and any(span.items[i].text == "every" for i in range(span.lo, span.hi)):
         return
     stop = max(i for i in range(span.lo, span.hi) if take.taken(i))
-    text = _what_for(span, stop + 1) if stop + 1 < span.hi else _what_for(span, at + 1)
+    later = max(stop, at) + 1
+    text = _what_for(span, later) if later < span.hi else None
     take.mark(*range(stop, span.hi))
     take.mark(*range(span.lo, at))
     if stop == at or text:

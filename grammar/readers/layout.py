@@ -124,7 +124,8 @@ class _Builder:
             self.joined = True
 
     def on_onend(self, slot: Slot) -> None:
-        self.link = "onend"
+        fresh = self.split is not None and self.group.empty and self.feed_at is None
+        self.link = "feed_next" if fresh else "onend"
 
     def on_other(self, slot: Slot) -> None:
         if self.group.has("len", "hose", "name", "floor"):
@@ -178,12 +179,13 @@ class _Builder:
     def on_split(self, slot: Slot) -> None:
         if self.split is None:
             self.split = str(slot.value)
-            off = self.link == "onend"
-            self.extra["split_off"] = off
+            if self.link == "onend":  # "two lines off a wye": legs so far
+                for group in self.groups:
+                    group.noun = "leg"
             had = any(g.has("len", "hose", "name") for g in self.groups)
             self.new("split")
             self.split_at = len(self.groups) - 1 if had else 0
-            self.link = "feed_next" if off else None
+            self.link = "feed_next" if slot.cost else None
             self.joined = False
 
     def on_each(self, slot: Slot) -> None:
@@ -251,7 +253,9 @@ class _Builder:
         elif kind in group.values and group.values[kind] != slot.value:
             self._collide(kind)
         elif kind in group.values:
-            if kind in ("hose", "len", "name", "count"):
+            if not (self.joined or self.paused) and kind in ("hose", "len", "tip"):
+                self.cost += 0.5 if kind == "len" else 0.05  # said twice over
+            elif kind in ("hose", "len", "name", "count"):
                 self._collide(kind)
         elif opens and self.joined and group.whole:
             self.new("and")
@@ -262,7 +266,7 @@ class _Builder:
             and group.values
         ):
             self._collide(kind)
-        self.joined = False
+        self.joined = self.paused = False
         self.link = None
         self.group.values[kind] = slot.value
         self.group.used |= 1 << slot.at
@@ -317,6 +321,7 @@ def _assemble(span: Span, built: _Builder, cost: float) -> LayReading | None:
     if built.total:
         lays = with_total(lays)
     both = _both_each(built, lays)
+    cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
@@ -510,7 +515,7 @@ def _both_each(built: _Builder, lays: tuple[SaidLay, ...]) -> bool:
                 continue
             size = line.hose[-1].hose_in if line.hose else 1.75
             most = _MOST_GPM.get(size or 1.75, 1200)
-            if flow > most and flow / many <= most:
+            if flow > most and flow / many <= 1.4 * most:
                 doubtful = True
     return doubtful
 

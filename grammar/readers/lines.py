@@ -131,8 +131,15 @@ def _verbs(span: Span) -> list[int]:
                 continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text in ("on", "going", "working", "in service"):
             continue
+        pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
+        sized = any("hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num"))
+        if not (pointed or sized) or (item.text in _WEAK and not (span.kinds("line", "family") or span.has("line"))):
+            continue
         found.append(i)
     return found[:1]
+
+
+_WEAK = frozenset(("is on", "are on", "is up", "is open", "are open", "operating", "in operation", "is running", "put on", "bring on"))
 
 
 def _count_follows(span: Span, i: int) -> bool:

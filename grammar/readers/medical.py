@@ -65,7 +65,7 @@ def _done(span: Span, action: str, i: int) -> Iterator[Candidate]:
             take.mark(k)
     time = take.time()
     take.unit()
-    stance = span.stance(i)
+    stance = span.stance(i, *(k for k in span.where("given", "started", "complete")))
     drawing = [
         k
         for k in range(span.lo, span.hi)
@@ -103,7 +103,7 @@ def _done(span: Span, action: str, i: int) -> Iterator[Candidate]:
         and action in ("shock", "rhythm_check", "compressor_change")
     ):
         cost += 0.1
-    said = span.text() if action in ("drug", "rhythm_check", "epinephrine") else None
+    said = span.text() if action == "drug" or span.has("rhythm_word") else None
     yield take.reading(Arrest(action, joules, said, time), cost=cost)  # type: ignore[arg-type]
 
 

@@ -90,7 +90,7 @@ def _missing(span: Span, take: Take) -> int | None:
 
 def _count(take: Take) -> int | None:
     span = take.span
-    value = take.number(None, low=0, high=60, whole=True)
+    value = _count_near(take)
     if value is None:
         return None
     # "3 of 4": the first is who is there, the second who should be
@@ -105,6 +105,24 @@ def _count(take: Take) -> int | None:
             take.mark(i)
             break
     return int(value)
+
+
+def _count_near(take: Take) -> float | None:
+    """The number that the PAR is of: nothing that says something else stands between."""
+    span = take.span
+    for i in take.open():
+        item = span.items[i]
+        if item.kind != "num" or item.unit is not None or item.form == "ordinal" or not 0 <= item.number <= 60 or item.number % 1:
+            continue
+        for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
+            for k in way:
+                near = span.items[k]
+                if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
+                    take.mark(i)
+                    return item.number
+                if not (near.free and near.text not in ("on", "the back", "back")) and near.kind not in ("sep", "num") and not near.concepts & {"people_word", "with_crew"}:
+                    break
+    return None
 
 
 @reads("missing")
@@ -234,6 +252,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "minutes_out",
     ):
         return
+    if span.has("crew:everyone"):
+        return
     units = span.kinds("unit")
     words = {span.items[i].text for i in range(span.lo, span.hi)}
     who = bool(units) or bool(words & {"we", "us", "crew", "i"}) or span.has("crew_word")
@@ -284,6 +304,9 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
     )
     cost = 0.12 if soft else 0.0
     if way == "exit" and span.items[at].text in ("out",) and not units:
+        return
+    if way == "entry" and any(span.items[k].text == "still" for k in range(span.lo, span.hi)):
+        yield take.declining("Nothing was logged: nothing changed.", Entry.intent, 0.05)
         return
     if way == "entry":
         yield take.reading(Entry(unit, count, psi, place, task, time), cost=cost)
@@ -342,6 +365,8 @@ def read_air(span: Span) -> Iterable[Candidate]:
         yield take.reading(AirReading(0.0, unit, time, low_air_alarm=True), cost=0.05 if unit else 0.1)
         return
     cost = 0.0 if firm else 0.25 if span.context.inside else 0.9
+    if unit is None and not span.context.inside and span.context.speaker_unit is None:
+        cost += 0.35
     yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm >= 0), cost=cost)
 
 
@@ -358,7 +383,7 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
     elapsed = rated = None
     for i in minutes:
         after = span.items[i + 1].concepts if i + 1 < span.hi else frozenset()
-        if after & {"scba", "cylinder"}:
+        if after & {"scba", "cylinder"} or "bottle" in span.items[min(i + 1, span.hi - 1)].text:
             rated = in_unit(span.items[i], "min")
         else:
             elapsed = in_unit(span.items[i], "min")
@@ -479,8 +504,7 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span)
     unit = take.unit()
-    assert unit is not None
-    if unit in _EVERYONE:
+    if unit is None:
         return
     place = take.place()
     task = _task(take)

@@ -47,6 +47,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             continue
         if not _worth(span, lay, asked):
             continue
+        changed = span.has("set_to", "replaced", "add_hose", "burst", "gate") and any(line.on for line in span.context.lines)
+        take.cost += (0.2 if changed else 0.0) + (0.3 if span.has("lost_psi") else 0.0)
         yield from pressure_candidates(take, lay, picture)
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))

@@ -56,7 +56,7 @@ _WORDS: dict[str, tuple[str, object]] = {
     "cellar": ("kind", "cellar"), "piercing": ("kind", "piercing"), "each": ("each", None), "total": ("total", None),
     "foam": ("foam", None), "deck_gun": ("device", "deck_gun"), "monitor": ("device", "monitor"), "aerial": ("device", "aerial"),
     "standpipe": ("device", "standpipe"), "sprinkler": ("device", "sprinkler"), "eductor": ("device", "eductor"),
-    "high_rise_pack": ("device", "high_rise_pack"), "booster": ("hose", 1.0), "big_line": ("hose", 2.5), "single": ("count", 1),
+    "high_rise_pack": ("device", "high_rise_pack"), "booster": ("hose", 1.0), "big_line": ("hose", 2.5), "single": ("count", 1), "pair": ("count", 2),
     "both": ("count", 2), "crosslay": ("unknown_name", None), "upstairs": ("upstairs", None), "downstairs": ("floor", -1),
 }  # fmt: skip
 _LABELS = frozenset(
@@ -148,7 +148,11 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         case "floor":
             yield Slot("floor", item.value, i)
         case "place":
-            yield Slot("place", item.value, i, 0.12)
+            division = str(item.value).removeprefix("division ")
+            if division.isdigit():
+                yield Slot("floor", int(division), i, 0.05)
+            else:
+                yield Slot("place", item.value, i, 0.12)
         case "num":
             yield from _number(span, i, lo, hi)
         case "term" | "word":
@@ -173,6 +177,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         return
     for concept, (kind, value) in _WORDS.items():
         if concept in item.concepts:
+            if concept == "wye" and "off" in item.text.split():
+                yield Slot(kind, value, i, 1e-6)  # what follows is what feeds it
+                return
             if concept == "foam" and i + 1 < hi and "eductor" in span.items[i + 1].concepts:
                 return
             yield Slot(kind, value, i)
@@ -180,6 +187,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if "ldh" in item.concepts:
         large = [h for h in span.context.hose_in if h >= 4]
         yield Slot("hose", large[-1] if large else 5.0, i, 0.05)
+        return
+    if item.text == "both lines":
+        yield Slot("count", 2, i)
         return
     if "and" in item.concepts:
         yield Slot("and", None, i)
@@ -266,7 +276,7 @@ def _number(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("flow", in_unit(item, "gpm"), i)
         case "gal" | "l":
             if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
-                yield Slot("flow", in_unit(item, "gpm"), i, 0.12)
+                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.12)
         case "psi" | "bar" | "kpa":
             yield from _psi(i, beside, in_unit(item, "psi") or 0.0)
         case "percent":
@@ -398,6 +408,8 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
 
 def _count(span: Span, i: int, beside: _Beside, hi: int) -> Iterator[Slot]:
     value = int(beside.item.number)
+    if beside.item.form not in ("int", "hundreds"):
+        return
     if value > 12 and not beside.after & _COUNTED:
         return
     tail = beside.tail

@@ -40,6 +40,9 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
         action = "resume"
     if action is None:
         return
+    said = span.first("snooze", "stop_reminder", "resume_reminder")
+    if said >= 0 and action != "interval" and span.stance(said) in ("asked", "hoped"):
+        return
     if (
         span.has("stop_reminder")
         and span.has("resume_reminder")
@@ -149,38 +152,6 @@ def read_readiness(span: Span) -> Iterable[Candidate]:
     take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
     take.terms("started", "complete", "board", "show")
     yield take.reading(Readiness(action), cost=0.02)
-
-
-@reads("ok_word", "bad_word", "yes", "no", "is:num", "item_tank")
-def read_check_answer(span: Span) -> Iterable[Candidate]:
-    """The answer to the check-list item that is being asked for."""
-    item = span.context.readiness_item
-    if item is None:
-        return
-    if span.has("mayday", "charge", "shut", "on_scene", "water_on_fire", "par") and not span.has("ok_word", "bad_word"):
-        return
-    bad = [i for i in span.where("bad_word", "no", "not")]
-    good = [i for i in span.where("ok_word", "yes") if "not" not in span.items[i].polarity]
-    take = Take(span, *bad, *good)
-    value = None
-    for i in span.kinds("num"):
-        if not take.taken(i):
-            value = span.items[i].number
-            take.mark(i)
-            break
-    long = len(span.content()) > 1
-    take.mark(
-        *(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark),
-        *span.where("item_tank", "tank", "ok_word", "bad_word", "half_tank", "fraction_word", "refilled", "tank_empty"),
-    )
-    if bad:
-        remark = span.text() if long else None
-        take.mark(*range(span.lo, span.hi))
-        yield take.reading(Readiness("answer", item, False, value, remark), cost=0.0 if not long else 0.1)
-    elif good:
-        yield take.reading(Readiness("answer", item, True, value), cost=0.0)
-    elif value is not None:
-        yield take.reading(Readiness("answer", item, None, value), cost=0.05)
 
 
 # --------------------------------------------------------------------------------------------------------- getting ready again

@@ -603,8 +603,8 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
         hose = supply_hose(span, take)
     take.terms("feed", "line", "on_hydrant", "supply_to", "with_crew", "into", "dropped_to", "distance", "exit")
     cost = 0.0 if (laying or coming) else 0.05
-    if laying and not unit and wait is None and not hose and kind is None:
-        cost += 0.1
+    if not unit and wait is None and not hose and kind is None:
+        cost += 0.1 if laying else 0.35
     yield take.reading(SupplyExpected(unit, wait, kind, hose, gallons), cost=cost)
 
 
