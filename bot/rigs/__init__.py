@@ -47,15 +47,16 @@ def load(path: str | Path = "") -> Rigs:
         FileProblem: it isn't there or can't be read, or the rig file is wrong (with its line and key).
     """
     if not path:
-        return Rigs([_parse(files(__package__).joinpath(DEMONSTRATION).read_text("utf-8"), DEMONSTRATION)])
+        return Rigs([parse(files(__package__).joinpath(DEMONSTRATION).read_text("utf-8"), DEMONSTRATION)])
     named = Path(path).expanduser()
     found = sorted(named.glob("*.toml")) if named.is_dir() else [named]
     if not found:
         raise FileProblem(named, "there is no rig file (*.toml) in this folder.")
-    return Rigs([_parse(_text(file), str(file)) for file in found])
+    return Rigs([parse(text_of(file), str(file)) for file in found])
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """A rig file's text. Raises FileProblem."""
     try:
         return path.read_text("utf-8")
     except FileNotFoundError:
@@ -66,7 +67,8 @@ def _text(path: Path) -> str:
         raise FileProblem(path, f"the rig file can't be read ({error.strerror}).") from None
 
 
-def _parse(text: str, name: str) -> Rig:
+def parse(text: str, name: str) -> Rig:
+    """The rig of a file's text; `name` is told with what is wrong. Raises FileProblem."""
     try:
         rig = parse_rig(text, files(__package__).joinpath("book.toml").read_text("utf-8"))
     except RigFileError as error:

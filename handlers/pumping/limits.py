@@ -33,7 +33,23 @@ def check_hose(lay: CompleteLay, runs: tuple[Run, ...], rig: Rig, pump_psi: floa
                         _check_pressure(lay, run, rig.hose[section.hose], pressure, rig, cautions)
                         _check_speed(section, flow, rig, words, cautions)
             pressure -= passage.loss_psi
+        _check_foot(run, run.pressure_psi if pump_psi is None else pump_psi, rig, cautions)
     return list(cautions.values())
+
+
+def _check_foot(run: Run, pump_psi: float, rig: Rig, cautions: dict[str, str]) -> None:
+    """Downhill, with the nozzle shut, the low end of the hose stands under the pump's pressure and the drop's."""
+    words, standing = Words.of(rig), pump_psi - run.elevation_psi
+    keys = [section.hose for passage in run.passages for section, _, _ in leg_flows(passage) if section.hose]
+    if run.elevation_psi >= 0 or not keys:
+        return
+    hose = rig.hose[keys[-1]]
+    if standing > rig.hose_kind[hose.kind].operating_psi:
+        cautions.setdefault(
+            f"{hose.key} foot",
+            f"With the nozzle shut the low end stands at {words.psi(standing)}, above the operating pressure of "
+            f"{words.hose(hose.diameter_in)} {hose.kind} hose.",
+        )
 
 
 def _check_pressure(lay: CompleteLay, run: Run, hose: Hose, psi: float, rig: Rig, cautions: dict[str, str]) -> None:

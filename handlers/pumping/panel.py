@@ -122,7 +122,7 @@ def total_of(run: Run, words: Words) -> str:
 
 def _not_gated(worked: Worked, words: Words) -> list[str]:
     """What the lower lines would flow at the governing pressure, all valves open (convention 7)."""
-    if all(worked.pump_psi - line.pressure_psi < SAME_PSI for line in worked.lines):
+    if len(worked.lines) < 2 or all(worked.pump_psi - line.pressure_psi < SAME_PSI for line in worked.lines):
         return []
     told: list[str] = []
     for lay in worked.lays:

@@ -81,7 +81,7 @@ class Worked(msgspec.Struct, frozen=True):
     lays: tuple[CompleteLay, ...]
     lines: tuple[WorkedLine, ...]
     pump_psi: float
-    """The highest line governs."""
+    """The highest line governs; never below zero."""
     flow_gpm: float
     fill_gal: float
     """Water that fills all their hose."""
@@ -114,10 +114,12 @@ def work_out(said: tuple[SaidLay, ...], rig: Rig) -> Worked:
             )
             heavy = limits.check_reaction(line, reaction, rig)
             cautions += [heavy] if heavy else []
+    if lines and max([line.pressure_psi for line in lines] + fixed) < 0:
+        cautions.append("The drop alone gives more than the nozzle asks for: idle the pump and gate the line.")
     return Worked(
         lays=lays,
         lines=tuple(lines),
-        pump_psi=max([line.pressure_psi for line in lines] + fixed),
+        pump_psi=max([line.pressure_psi for line in lines] + fixed + [0.0]),
         flow_gpm=sum(line.count * line.flow_gpm for line in lines),
         fill_gal=sum(line.fill_gal for line in lines) + sum(fill_gal(lay.said.feed) for lay in lays),
         assumed=tuple(dict.fromkeys(told for lay in lays for told in lay.assumed)),

@@ -102,6 +102,18 @@ def test_limits_are_told_and_the_answer_stands(command: PumpPressure, caution: s
     assert any(caution in told for told in outcome.cautions), outcome.cautions
 
 
+def test_a_long_way_downhill() -> None:
+    """500 ft down is 217 psi: more than the line asks for; shut, its low end stands at all of it."""
+    outcome = ask(pressure(line(hose(1.75, 200), rise_ft=-500)))
+    assert outcome.lead.startswith("0 psi, 150 gpm")
+    assert outcome.answer_json["lines"][0]["pressure_psi"] == pytest.approx(-47.25)
+    assert any("idle the pump and gate the line" in told for told in outcome.cautions)
+    low = ask(pressure(line(hose(1.75, 300), rise_ft=-350)))  # 100 + 104.6 − 151.9
+    assert not low.cautions
+    lower = ask(pressure(line(hose(1.75, 300), nozzle=fog(200), rise_ft=-350)))  # 286 − 151.9 at the pump
+    assert any("With the nozzle shut the low end stands at 286 psi" in told for told in lower.cautions)
+
+
 def test_intake_is_credited_to_the_pump() -> None:
     """274 psi over 60 of intake is 214 net: within the pump's points."""
     outcome = ask(pressure(line(hose(1.75, 500)), intake_psi=60))
