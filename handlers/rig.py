@@ -4,7 +4,7 @@ Rig
 ├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name
 ├── crew: Seat(role, name)…
 ├── tank: Tank(capacity_gal, usable_gal, to_pump_gpm)
-├── pump: Pump(rated_gpm, points: PumpPoint(net_psi, share)…, overload_psi)
+├── pump: Pump(rated_gpm, points: PumpPoint(net_psi, share)…)
 ├── hose_kind: {"attack": HoseKind(operating_psi, test_psi), …}
 ├── hose: {"1_75": Hose(key, diameter_in, coefficient, kind, nozzle, carried_ft, …), …}
 ├── nozzle: {"combination": Nozzle(key, kind, flow_gpm, tip_in, pressure_psi, stream), …}
@@ -77,7 +77,6 @@ class Pump(Struct, frozen=True):
 
     rated_gpm: Positive
     points: tuple[PumpPoint, ...]
-    overload_psi: Positive = 165.0
 
 
 class HoseKind(Struct, frozen=True):

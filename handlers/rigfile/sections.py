@@ -56,7 +56,6 @@ class Limits(Struct, frozen=True):
     velocity_ft_s: Positive
     reaction_lbf: tuple[Positive, ...]  # one person on the line, two, three …
     people_on_line: Annotated[int, Meta(ge=1)]
-    aerial_reaction_note_lbf: Positive | None = None
 
 
 class DropBand(Struct, frozen=True):

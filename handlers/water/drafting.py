@@ -126,6 +126,8 @@ def _(command: Draft, scene: Scene, rig: Rig, said: Said) -> Outcome:
     feasible = command.lift_ft <= highest
     capacity = capacity_at_lift_gpm(suction, command.lift_ft, rig)
     lead = f"{words.lift(command.lift_ft)}: {'yes' if feasible else 'no'}, {words.lift(highest)} at most"
+    if command.lift_ft > rig.drafting.rated_lift_ft:
+        how.append(f"the pump is rated at {words.lift(rig.drafting.rated_lift_ft)}")
     if capacity > 0:
         cost = words.gpm_down(capacity) if capacity < rig.pump.rated_gpm else f"rated capacity, {words.gpm(capacity)}"
         how.append(f"about {cost} at that lift")

@@ -161,6 +161,14 @@ def _more(more: int, more_gpm: float | UnsetType, words: Words) -> str:
     return f"The same flow {times} more{gpm}"
 
 
+def _outlet_named(coefficient: float, rig: Rig) -> str:
+    """The kind of outlet that a coefficient stands for, and what the other kinds have."""
+    kinds = rig.hydrant.outlet_coefficients
+    name = next((kind for kind, value in kinds.items() if value == coefficient), None)
+    others = ", ".join(f"{kind} {plain(value)}" for kind, value in kinds.items() if kind != name)
+    return f" ({name} outlet; {others})" if name else ""
+
+
 @handle.register
 def _pitot(command: HydrantFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words, values = Words.of(rig), rig.hydrant
@@ -173,7 +181,7 @@ def _pitot(command: HydrantFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.outlet_in is None:
         assumed.append(f"{words.hose(outlet)} outlet")
     if command.coefficient is None:
-        assumed.append(f"coefficient {plain(coefficient)} (smooth, rounded outlet)")
+        assumed.append(f"coefficient {plain(coefficient)}{_outlet_named(coefficient, rig)}")
     at_20: float | None = None
     how = [f"{plain(values.pitot_constant)} × {plain(coefficient)} × {plain(outlet)}² × √{plain(command.pitot_psi)}"]
     cautions: tuple[str, ...] = ()

@@ -258,11 +258,9 @@ def capacity(rated_gpm: float, net_psi: float) -> float:
 
 @check("pump_rating")
 def _(given: Given, expected: Given) -> Given:
-    if "percent_capacity" in given and "test" not in given:
+    if "percent_capacity" in given:
         net = next(point.net_psi for point in BOOK.pump.points if point.share == given["percent_capacity"] / 100)
         return {"net_psi": net}
-    if "test" in given:
-        return {"net_psi": BOOK.pump.overload_psi}
     if "max_prime_s" in expected:
         told = drafting.CHECKLISTS["lost_prime"][-1]
         return {"max_prime_s": int(told.split("no water in ")[1].split(" s")[0]) if given["rated_gpm"] < 1500

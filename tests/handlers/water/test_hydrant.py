@@ -69,7 +69,10 @@ def test_pitot_reading() -> None:
     outcome = ask(HydrantFlow(25, 2.5, 0.9))
     assert outcome.answer_json == {"flow_gpm": pytest.approx(839.25)}
     assert outcome.lead == "830 gpm"
-    assert ask(HydrantFlow(25)).assumed == ("2.5 in outlet", "coefficient 0.9 (smooth, rounded outlet)")
+    assert ask(HydrantFlow(25)).assumed == (
+        "2.5 in outlet",
+        "coefficient 0.9 (rounded outlet; square 0.8, projecting 0.7)",
+    )
 
 
 def test_pitot_with_gauges_gives_the_flow_at_20() -> None:
