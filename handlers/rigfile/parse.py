@@ -5,6 +5,7 @@ may have a `source`: one sentence for the table, or a sentence a key.
 """
 
 import difflib
+import math
 import re
 import tomllib
 from typing import Any, TypeVar
@@ -75,11 +76,8 @@ def _build(own: Table, book: Table) -> Rig:
     for name, kind in FAMILIES.items():
         values[name] = _family(name, kind, book.get(name, {}), own.get(name, {}), sources)
     for name, kind in LISTS.items():
-        rows: list[object] = own.get(name, [])
-        values[name] = tuple(_convert(f"{name}.{n}", kind, _as_table(f"{name}.{n}", row)) for n, row in enumerate(rows))
-    values["fittings"] = tuple(
-        _fitting(f"fittings.{n}", _as_table(f"fittings.{n}", row)) for n, row in enumerate(own.get("fittings", []))
-    )
+        values[name] = tuple(_convert(path, kind, row) for path, row in _rows(name, own))
+    values["fittings"] = tuple(_fitting(path, row) for path, row in _rows("fittings", own))
     values["rooms"] = {key: str(value) for key, value in _as_table("rooms", own.get("rooms", {})).items()}
     values["slang"] = _slang(_as_table("slang", own.get("slang", {})))
     rig = Rig(**values, **_words(own), sources=sources)
@@ -105,6 +103,14 @@ def _words(own: Table) -> Table:
         "pressure_unit": pressure,
         "demonstration": bool(own.get("demonstration", False)),
     }
+
+
+def _rows(name: str, own: Table) -> list[tuple[str, Table]]:
+    """The tables of an array of tables, each with its path."""
+    rows = own.get(name, [])
+    if not isinstance(rows, list):
+        raise RigFileError(f"write each as a table of its own: [[{name}]].", key=name)
+    return [(f"{name}.{number}", _as_table(f"{name}.{number}", row)) for number, row in enumerate(rows)]
 
 
 def _as_table(path: str, value: object) -> Table:
@@ -240,6 +246,9 @@ def _slang(table: Table) -> dict[str, str]:
 
 
 def _convert(path: str, kind: type[T], table: Table) -> T:
+    for key, value in table.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise RigFileError("must be a plain number.", key=f"{path}.{key}")
     try:
         return msgspec.convert(table, kind)
     except msgspec.ValidationError as error:

@@ -3,6 +3,8 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from handlers.errors import RigFileError
 from handlers.rig import Rig
@@ -64,7 +66,7 @@ def test_every_working_value_names_its_source(demo: Rig) -> None:
         ('units = "us" ', "units = us", "line 7, this isn't valid TOML"),
         ("flow_gpm = 150", "", "nozzle.combination: a fog nozzle needs flow_gpm."),
         ('["rear", ', '["bumper", ', "line.rear_line.nicknames: 'bumper' already means bumper line."),
-        ('"tailboard line" = "rear line"', '"bumper" = "rear line"', "slang.bumper: 'bumper' already means bumper line."),
+        ('"tailboard line" = "rear line"', '"bumper" = "rear line"', "slang.bumper: 'bumper' already means"),
         ('"5 storz", "2.5 male NH"', '"storz"', 'fittings.0.ends: can\'t read "storz": write it like'),
         ('name = "Engine 12"', "", "name: is missing: write it as text in quotes."),
         ('units = "us"', 'units = "imperial"', 'units: write "us" or "metric".'),
@@ -135,6 +137,24 @@ def test_ends_are_read_as_they_are_written(text: str, size_in: float, coupling: 
     end = parse_end(text)
     assert end is not None
     assert (end.size_in, end.coupling, end.gender) == (pytest.approx(size_in), coupling, gender)
+
+
+VALUES = ["-1", "0", "1e400", "nan", "inf", "true", '""', '"x"', "[]", "[1]", "{}", "{ a = 1 }", "2026-03-01", "5"]
+
+
+@given(st.integers(0, len(DEMO.splitlines()) - 1), st.sampled_from(VALUES), st.booleans())
+def test_any_slip_is_told_and_never_a_fault_of_ours(number: int, value: str, drop: bool) -> None:
+    """A value exchanged for any other, or a line left out: a rig, or one sentence."""
+    lines = DEMO.splitlines()
+    key, equals, _ = lines[number].partition(" = ")
+    lines[number] = "" if drop or not equals else f"{key} = {value}"
+    told = ""
+    try:
+        parse_rig("\n".join(lines), BOOK)
+    except RigFileError as error:
+        told = str(error)
+    assert not told or told.endswith((".", "?"))
+    assert "\n" not in told
 
 
 def test_lines_are_found_by_any_of_their_names(demo: Rig) -> None:
