@@ -113,10 +113,17 @@ def _alternatives(symbols: list[str], at: int) -> tuple[Node, int]:
 
 
 @dataclass(frozen=True, slots=True)
+class _Numbers:
+    values: tuple[int, ...]
+    common: tuple[int, ...]
+    """The round ones."""
+    skew: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Patterns:
     rules: dict[str, Node]
-    numbers: dict[str, tuple[tuple[int, ...], tuple[int, ...]]]
-    """Class -> (all its values, the round ones)."""
+    numbers: dict[str, _Numbers]
     sentences: dict[str, tuple[int, Node]]
     """Group -> (weight when sampling, tree)."""
 
@@ -127,7 +134,8 @@ def _patterns() -> _Patterns:
     numbers = {}
     for name, spec in data["numbers"].items():
         values = sorted({value for low, high, step in spec["ranges"] for value in range(low, high + 1, step)})
-        numbers[name] = (tuple(values), tuple(value for value in values if value % spec["common"] == 0))
+        common = tuple(value for value in values if value % spec["common"] == 0)
+        numbers[name] = _Numbers(tuple(values), common, spec["skew"])
     rules = {name: parse(pattern) for name, pattern in data["rules"].items()}
     sentences = {
         group: (spec.get("weight", 1), ("any", *map(parse, spec["patterns"])))
@@ -230,7 +238,7 @@ _DIGITS = ("oh", *ONES)
 
 @cache
 def _number(name: str) -> Automaton:
-    return of_sentences([said.split() for value in _patterns().numbers[name][0] for said in wordings(value)])
+    return of_sentences([said.split() for value in _patterns().numbers[name].values for said in wordings(value)])
 
 
 @lru_cache(maxsize=8)
@@ -296,9 +304,9 @@ def _draw_rule(rng: Random, name: str, said: dict[str, tuple[str, ...]]) -> list
     if name in patterns.rules:
         return _draw(rng, patterns.rules[name], said)
     if name in patterns.numbers:
-        values, common = patterns.numbers[name]
-        pool = common if common and rng.random() < 0.75 else values
-        value = pool[int(len(pool) * rng.random() ** 1.7)]  # small values are said more often
+        numbers = patterns.numbers[name]
+        pool = numbers.common if rng.random() < 0.75 else numbers.values
+        value = pool[int(len(pool) * rng.random() ** numbers.skew)]
         ways = wordings(value)
         return ways[min(int(rng.expovariate(1.0)), len(ways) - 1)].split()
     if name == "clock_time":
