@@ -115,27 +115,21 @@ def complete(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
 
 
 def _line(asked: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> CompleteLine:
-    said = asked
-    _check(said, rig)
-    carried, words = _carried(said, rig), Words.of(rig)
-    if carried is not None and carried.kind == "high_rise" and said.device is None:
-        if said.floor is None and said.rise_ft is None:
-            raise which_floor(asked)
-        assumed.append(f"{carried.name}: off the standpipe")
-        said = msgspec.structs.replace(said, device="standpipe")
-    gun = (said.device == "deck_gun" and not said.hose) or (carried is not None and carried.kind == "gun")
-    hoses = () if gun or (said.device == "aerial" and not said.hose) else _hoses(asked, carried, rig)
+    """`asked` is the very object of the command, so that a question can complete it; `said` has its device too."""
+    _check(asked, rig)
+    carried, words = _carried(asked, rig), Words.of(rig)
+    said = _with_device(asked, carried)
+    hoses = () if said.device in ("deck_gun", "aerial") and not said.hose else _hoses(asked, carried, rig)
     hose = rig.hose[hoses[-1][1].hose] if hoses else None
+    _each_or_all(asked, total, hose, rig)
     flow = said.nozzle.flow_gpm
     if flow is not None and said.nozzle.flow_is_total:
         flow /= total
-    _each_or_all(asked, total, hose, rig)
     fitted = fit(asked, rig, hose, carried.nozzle if carried else None, flow)
     label = _label(said, carried, hose, words)
     _tell(assumed, label, fitted, hoses if carried is not None and not said.hose else (), words)
-    if said.device in STANDPIPES and said.floor is None and said.rise_ft is None:
-        raise which_floor(said)
-    held = _held(said, gun, hose)
+    if said.device != asked.device and said.device == "standpipe":
+        assumed.append(f"{label}: off the standpipe")
     people = (carried.people if carried else None) or rig.limits.people_on_line
     nozzle = msgspec.structs.replace(said.nozzle, flow_gpm=flow, flow_is_total=False)
     return CompleteLine(
@@ -144,11 +138,20 @@ def _line(asked: SaidLine, total: int, rig: rigs.Rig, assumed: list[str]) -> Com
         hose_in=hoses[-1][1].hose_in if hoses else None,
         length_ft=sum(section.length_ft for _, section in hoses),
         hoses=_keys(hoses, rig),
-        path=Path(_pieces(said, hoses, gun, rig), fitted.outlet, said.count, label),
-        people=people if held else None,
-        device="deck_gun" if gun else said.device,
+        path=Path(_pieces(said, hoses, rig), fitted.outlet, said.count, label),
+        people=people if _held(said, hose) else None,
+        device=said.device,
         said=msgspec.structs.replace(said, hose=tuple(part for part, _ in hoses), nozzle=nozzle),
     )
+
+
+def _with_device(asked: SaidLine, carried: rigs.Line | None) -> SaidLine:
+    """The line with the device that its name implies; a standpipe needs a floor."""
+    implied = {"gun": "deck_gun", "high_rise": "standpipe"}.get(carried.kind) if carried is not None else None
+    device = asked.device or implied
+    if device in STANDPIPES and asked.floor is None and asked.rise_ft is None:
+        raise which_floor(asked)
+    return asked if device == asked.device else msgspec.structs.replace(asked, device=device)
 
 
 def _check(said: SaidLine, rig: rigs.Rig) -> None:
@@ -258,9 +261,9 @@ def _each_or_all(said: SaidLine, total: int, hose: rigs.Hose | None, rig: rigs.R
     )
 
 
-def _held(said: SaidLine, gun: bool, hose: rigs.Hose | None) -> bool:
+def _held(said: SaidLine, hose: rigs.Hose | None) -> bool:
     """People hold it: no master stream, no nozzle on a stand or through a floor, no supply hose."""
-    if gun or said.device in MASTER_DEVICES or said.nozzle.kind in ("cellar", "piercing"):
+    if said.device in MASTER_DEVICES or said.nozzle.kind in ("cellar", "piercing"):
         return False
     return hose is None or hose.kind != "supply"
 
@@ -287,17 +290,16 @@ def _tell(assumed: list[str], label: str, fitted: Fitted, laid: Hoses, words: Wo
 # --- pieces
 
 
-def _pieces(said: SaidLine, hoses: Hoses, gun: bool, rig: rigs.Rig) -> tuple[Piece, ...]:
+def _pieces(said: SaidLine, hoses: Hoses, rig: rigs.Rig) -> tuple[Piece, ...]:
     """A line's own pieces. Height stands where it is climbed: before the hose of a standpipe, else at the nozzle."""
     values = rig.hydraulics
     rise = _rise(said, rig)
     if said.device in STANDPIPES:
         return (*_standpipe(rise, rig), *rise, *_laid(hoses, rig, joined=False))
-    if gun:
-        return (Appliance("deck gun", values.master_stream_psi), *rise)
-    if said.device in ("monitor", "aerial"):
+    if said.device in MASTER_DEVICES:
         loss = values.aerial_psi if said.device == "aerial" else values.master_stream_psi
-        return (*_laid(hoses, rig, joined=False), Appliance(said.device, loss), *rise)
+        name = said.device.replace("_", " ")
+        return (*_laid(hoses, rig, joined=False), Appliance(name, loss), *rise)
     eductor: tuple[Piece, ...] = ()
     if said.device == "eductor":
         eductor = (Eductor("eductor", values.eductor_inlet_psi, values.eductor_back_share),)
