@@ -206,15 +206,15 @@ class Rig(Struct, frozen=True):
         return UNSOURCED
 
     def hose_of(self, diameter_in: float, coupling_in: float | None = None) -> Hose | None:
-        """The hose nearest a diameter, within 3 % (45 mm is 1¾ in); carried sizes first, then the usual coupling."""
+        """The hose of a diameter, within 3 % (45 mm is 1¾ in): carried before others, nearest, usual coupling first."""
         near = [hose for hose in self.hose.values() if abs(hose.diameter_in / diameter_in - 1) <= 0.03]
         if coupling_in is not None:
             near = [hose for hose in near if hose.coupling_in == coupling_in]
         return min(
             near,
             key=lambda hose: (
-                round(abs(hose.diameter_in / diameter_in - 1), 3),
                 hose.carried_ft == 0,
+                round(abs(hose.diameter_in / diameter_in - 1), 3),
                 hose.coupling_in == hose.diameter_in,
             ),
             default=None,

@@ -118,6 +118,13 @@ def test_metric_keys_are_turned_to_the_rigs_units() -> None:
     assert hose.key == "45mm"
 
 
+def test_hose_that_is_carried_comes_before_the_books_of_that_size() -> None:
+    text = SMALL + '[hose.45mm]\ndiameter_mm = 45\ncoefficient_si = 24.4\nkind = "attack"\ncarried_m = 60\n'
+    hose = parse_rig(text, BOOK).hose_of(1.75)
+    assert hose is not None
+    assert hose.key == "45mm"
+
+
 def test_a_value_said_twice_in_two_units_is_refused() -> None:
     with pytest.raises(RigFileError, match="say it once"):
         parse_rig(SMALL + "[tank]\ncapacity_l = 2000\ncapacity_gal = 500\n", BOOK)
