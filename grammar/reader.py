@@ -10,7 +10,9 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from grammar.commands import Choice, Command, Context, PumpPressure, Question, Reading, Rival
+import msgspec
+
+from grammar.commands import Choice, Command, Context, PumpPressure, Question, Reading, Report, Rival
 from grammar.describe import several
 
 from grammar.readers.base import TRIGGERS, Candidate
@@ -25,11 +27,16 @@ TAKE = 0.62
 """Least confidence at which a reading is taken."""
 ASK = 0.2
 """Least confidence at which it is worth a question."""
+_SHARP = 14.0
+"""How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""
 _OVERHEARD = 0.75
 """Least quality at which something said in a group, not to the bot, is more than chatter."""
-_COMMAND = 0.03
+_COMMAND = 0.08
 """What one more command costs: fewer commands that explain as much are likelier."""
 _CUTS = 14
+
+
+replace = msgspec.structs.replace
 
 
 class Guess(NamedTuple):
@@ -262,7 +269,7 @@ def _decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readi
     rivals = _rivals(best, found)
     quality = math.exp(-best.worst)
     gap = min((part.cost - best.cost for part, _ in rivals), default=9.0)
-    confidence = round(quality / (1 + math.exp(-9.0 * gap) if gap < 5 else 1), 4)
+    confidence = round(quality / (1 + math.exp(-_SHARP * gap) if gap < 2 else 1), 4)
     others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
     intent = next((p.intent for p in best.pieces if p.intent), None)
     overheard = context.group and not context.addressed
@@ -288,10 +295,24 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        same = part.commands == best.commands and [p.question for p in part.pieces] == [p.question for p in best.pieces]
-        if not same and not (not part.commands and not best.commands):
+        if _essence(part) != _essence(best) and not _fragments(part, best):
             out.append((part, words))
     return out
+
+
+def _essence(part: Part) -> tuple[object, ...]:
+    """What a reading does, without the words it keeps."""
+    if not part.commands:
+        return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
+    bare = tuple(replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c for c in part.commands)
+    return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _fragments(part: Part, best: Part) -> bool:
+    """The same commands in more and smaller pieces."""
+    if len(part.commands) <= len(best.commands) or not best.commands:
+        return False
+    return {c.intent for c in part.commands} == {c.intent for c in best.commands}
 
 
 def _whole_question(asked: Candidate, best: Part) -> Question:

@@ -532,6 +532,9 @@ def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
 def _inch_end(words: Sequence[str], end: int) -> int:
     """Past a unit that was said again, and a plural."""
     while end < len(words) and words[end] in ("inch", "inches", "in_mark", "s"):
+        again = words[end] == "inch" and end + 2 < len(words) and words[end + 1] in _AND
+        if again and fraction_at(words, end + 2) is not None:
+            break
         end += 1
     return end
 

@@ -89,6 +89,8 @@ def vocabulary() -> Vocabulary:
             concepts[concept] = tuple(ways)
             for way in ways:
                 said = way.split() if kind in ("units", "cut", "filler") else words_of(way)
+                if len(said) > 1 and said[0] == "the":
+                    said = said[1:]
                 words.update(said)
                 if kind == "filler":
                     free.add(" ".join(said))

@@ -38,7 +38,7 @@ RULES = (
     Rule("ventilation", ("ventilation",), ("complete", "started", "in_place")),
     Rule("knocked_down", ("knocked_down",)),
     Rule("under_control", ("under_control",)),
-    Rule("utilities_secured", ("utilities",), ("secured", "complete")),
+    Rule("utilities_secured", ("utilities",), ("secured", "complete", "under_control")),
     Rule("utilities_secured", ("gas",), ("secured",)),
     Rule("extrication_complete", ("extrication",), ("complete",)),
     Rule("extrication_complete", ("extricated",)),
@@ -78,6 +78,8 @@ def read_benchmark(span: Span) -> Iterable[Candidate]:
     """ "water on the fire", "primary complete on the second floor at 14:12", "engine 9 on scene with four"."""
     for rule in RULES:
         for i in span.where(*rule.subject):
+            if rule.benchmark == "under_control" and _of_utilities(span, i):
+                continue
             yield from _by_rule(span, rule, i)
 
 
@@ -88,10 +90,10 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
     if not span.items[i].concepts.isdisjoint(rule.states) and rule.benchmark in ("extrication_complete",):
         yield from report(span, rule.benchmark, (i,))
         return
-    states = [j for j in span.where(*rule.states) if j != i]
+    states = [j for j in span.where(*rule.states) if j != i and not _apart(span, i, j)]
     if states:
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
-        yield from report(span, rule.benchmark, (i, nearest))
+        yield from report(span, rule.benchmark, (i, nearest), also=rule.states)
     elif rule.alone:
         yield from report(span, rule.benchmark, (i,), cost=0.02)
     else:
@@ -100,12 +102,22 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             yield from report(span, rule.benchmark, (i,), cost=0.12)
 
 
-def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0) -> Iterator[Candidate]:
+def _of_utilities(span: Span, i: int) -> bool:
+    """ "Utilities are under control" says nothing of the fire."""
+    return any(span.items[k].concepts & {"utilities", "gas"} and not _apart(span, k, i) for k in range(span.lo, i))
+
+
+def _apart(span: Span, i: int, j: int) -> bool:
+    """A pause stands between: the state belongs to something else."""
+    return any(span.items[k].kind == "sep" for k in range(min(i, j), max(i, j)))
+
+
+def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[str, ...] = ()) -> Iterator[Candidate]:
     """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
     stance = span.stance(*at)
     take = Take(span, *at, cost=cost)
     unit, place = take.unit(), take.place()
-    take.terms(*_EXTRA)
+    take.terms(*_EXTRA, *also)
     if stance == "asked":
         _mark_marks(take)
         take.terms("when_was", "ask_flow", "board", "since", "secured", "complete", "all_clear", "started")

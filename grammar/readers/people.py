@@ -257,6 +257,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
     units = span.kinds("unit")
     words = {span.items[i].text for i in range(span.lo, span.hi)}
     who = bool(units) or bool(words & {"we", "us", "crew", "i"}) or span.has("crew_word")
+    who = who or (firm >= 0 and span.has("lowest_word"))
     if not who or (firm < 0 and not units):
         return
     take = Take(span, at)
@@ -314,6 +315,21 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         yield take.reading(Exit(unit, count, psi, time), cost=cost)
 
 
+@reads("lowest_word")
+def read_sent_in(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 going to the second floor for primary, 3 people, lowest air 4000": a crew with a gauge that wasn't inside goes in."""
+    if not span.kinds("unit") or not span.has("move_to", "task_search", "into", "assign") or span.has("entry_firm", "exit_firm", "par", "rehab"):
+        return
+    take = Take(span, *span.where("lowest_word", "move_to", "assign"))
+    unit = take.unit()
+    psi = gauge(take)
+    if psi is None or unit in span.context.inside or span.stance(span.first("lowest_word")) != "said":
+        return
+    count = _members(take)
+    take.terms("people_word", "with_crew", "air_word", "into", "for_noise")
+    yield take.reading(Entry(unit, count, psi, take.place(), _task(take), take.time()), cost=0.1)
+
+
 @reads("lowest_word", "air_word", "low_air", "is:unit", "is:num")
 def read_air(span: Span) -> Iterable[Candidate]:
     """ "engine 9 lowest 3000", "truck 4 air twenty eight fifty", "low air alarm, engine 9"."""
@@ -366,7 +382,7 @@ def read_air(span: Span) -> Iterable[Candidate]:
         return
     cost = 0.0 if firm else 0.25 if span.context.inside else 0.9
     if unit is None and not span.context.inside and span.context.speaker_unit is None:
-        cost += 0.35
+        cost += 0.6
     yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm >= 0), cost=cost)
 
 

@@ -17,6 +17,7 @@ LAY_TRIGGERS = (
     "is:num", "is:line", "is:family", "is:floor", "crosslay", "deck_gun", "monitor", "aerial", "standpipe", "sprinkler",
     "high_rise_pack", "booster", "big_line", "wye", "eductor", "ask_pressure",
 )  # fmt: skip
+_CHANGING = ("set_to", "replaced", "add_hose", "burst", "gate", "moved", "move_to", "more_pressure", "less_pressure")
 ASK_WORDS = (
     "ask_pressure",
     "for_noise",
@@ -47,13 +48,33 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             continue
         if not _worth(span, lay, asked):
             continue
-        changed = span.has("set_to", "replaced", "add_hose", "burst", "gate") and any(line.on for line in span.context.lines)
+        changed = span.has(*_CHANGING) and any(line.on for line in span.context.lines)
         take.cost += (0.2 if changed else 0.0) + (0.3 if span.has("lost_psi") else 0.0)
+        take.cost += _verbs(span) + _beside(span)
         yield from pressure_candidates(take, lay, picture)
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))
         take.terms(*ASK_WORDS)
         yield take.asking(which_line(span), PumpPressure.intent, 0.2)
+
+
+def _verbs(span: Span) -> float:
+    """ "Flowing" that is no label of a number, "charge": more is meant than a pressure."""
+    if span.has("charge", "charged_state"):
+        return 0.5
+    for i in span.where("flow_on"):
+        after = span.items[i + 1] if i + 1 < span.hi else None
+        if span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and not (after is not None and after.kind == "num"):
+            return 0.4
+    return 0.0
+
+
+def _beside(span: Span) -> float:
+    """ "And …" after a pressure goes with what was asked before."""
+    first = span.items[span.lo]
+    last = span.context.last[-1] if span.context.last else None
+    leads = "and" in first.concepts or first.text in ("plus", "and", "also")
+    return 0.4 if span.lo == 0 and leads and isinstance(last, PumpPressure) else 0.0
 
 
 def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
@@ -96,7 +117,7 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[
 def _lack(lay: LayReading) -> float:
     """What an incomplete lay costs, beside a complete one."""
     assert lay.missing is not None
-    return 0.45 if lay.missing.slot == "hose" else 0.3
+    return 0.18 if lay.missing.slot == "hose" else 0.12
 
 
 # ------------------------------------------------------------------------------------------------------------------- questions

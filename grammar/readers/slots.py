@@ -162,7 +162,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     if "not" in item.concepts:
-        yield Slot("label", "not", i)
+        if any("not" in span.items[k].polarity for k in range(i + 1, min(i + 5, hi))):
+            yield Slot("label", "not", i)
         return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
         both = {"into", "on_end"} <= item.concepts

@@ -116,7 +116,7 @@ def read_talk(span: Span) -> Iterable[Candidate]:
 # ----------------------------------------------------------------------------------------------------------------- corrections
 
 _OPENERS = ("correction", "no", "undo")
-_LATE = frozenset(("sorry", "correction", "my mistake", "rather", "instead"))
+_LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
 
 
 @reads("correction", "no", "undo", "not")
@@ -231,8 +231,9 @@ def _what_is_right(last: tuple[Command, ...]) -> Question:
 
 # ------------------------------------------------------------------------------------------------------------------ follow-ups
 
+_CORRECTS = frozenset(("no", "nope", "sorry", "wrong", "correction", "i said", "i meant"))
 _FOLLOWABLE = (PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime)
-_LEAD = ("what_about", "same", "swap", "another", "and", "cond", "correction", "for_noise", "hope", "repeat")
+_LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "correction", "for_noise", "hope", "repeat")
 
 
 @reads(
@@ -254,7 +255,7 @@ _LEAD = ("what_about", "same", "swap", "another", "and", "cond", "correction", "
 def read_follow_up(span: Span) -> Iterable[Candidate]:
     """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors up"."""
     last = span.context.last[-1] if span.context.last else None
-    if not isinstance(last, _FOLLOWABLE):
+    if not isinstance(last, _FOLLOWABLE) or span.items[span.lo].text in _CORRECTS or span.items[span.lo].concepts & {"correction"}:
         return
     if isinstance(last, PumpPressure):
         yield from _one_more(span, last)

@@ -123,7 +123,8 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
             continue
         if lay.total_or_each:
             continue
-        yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + 0.03)
+        later = span.first("tank_time", "how_long") > min([*span.kinds("line", "family", "num"), span.hi])
+        yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + (0.35 if later else 0.03))
 
 
 @reads("is:num")
@@ -423,9 +424,7 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "water_left",
         "ask_flow",
         "shut",
-        "intake_gauge",
         "off_hydrant",
-        "on_hydrant",
     )
     if static is not None or residual is not None:
         hydrant = Hydrant(static, residual, flow, second)
