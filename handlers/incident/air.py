@@ -22,6 +22,7 @@ from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
 from handlers.times import clock, stated, unit_name
 
+SHORTEST_INTERVAL = timedelta(minutes=1)  # closer readings give no rate: the gauge's marks are coarser than the fall
 CAUTION = "Estimate: the crew's own gauges and low-air alarms decide."
 
 
@@ -84,11 +85,11 @@ def rate_from_table(cylinder: Cylinder, rate_lpm: float) -> float:
 def measured_rate(gauges: tuple[Gauge, ...]) -> float | None:
     """Drop in psi a minute by this entry's gauges: the faster of the last interval and the whole; None if unknown."""
     rates = []
-    for first in {0, len(gauges) - 2} if len(gauges) >= 2 else set():
-        minutes = (gauges[-1].at - gauges[first].at).total_seconds() / 60
-        drop = gauges[first].psi - gauges[-1].psi
-        if minutes > 0 and drop > 0:
-            rates.append(drop / minutes)
+    earlier = [gauge for gauge in gauges[:-1] if gauges[-1].at - gauge.at >= SHORTEST_INTERVAL]
+    for first in (*earlier[:1], *earlier[-1:]):
+        drop = first.psi - gauges[-1].psi
+        if drop > 0:
+            rates.append(drop / ((gauges[-1].at - first.at).total_seconds() / 60))
     return max(rates, default=None)
 
 

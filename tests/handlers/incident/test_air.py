@@ -48,6 +48,12 @@ def test_the_faster_of_the_last_interval_and_the_whole_entry_rules() -> None:
     assert measured_rate(gauges) == pytest.approx(200)
 
 
+def test_readings_within_a_minute_give_no_rate() -> None:
+    assert measured_rate((Gauge(DAY, 4500), Gauge(DAY + seconds(40), 4400))) is None
+    three = (Gauge(DAY, 4500), Gauge(DAY + seconds(300), 3700), Gauge(DAY + seconds(330), 3700))
+    assert measured_rate(three) == pytest.approx(800 / 5.5)
+
+
 def test_an_entry_without_a_gauge_says_what_it_assumed() -> None:
     told = Fireground().at("14:10", Entry(unit="engine 9"))
     assert "no gauge was said: reckoned from a full 4,500 psi" in told.assumed
