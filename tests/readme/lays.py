@@ -1,11 +1,9 @@
-"""The table of lays for the README: what to say and what is answered. `python -m tests.readme.lays` prints it."""
+"""The table of lays for the README: what to say and what is answered."""
 
 from __future__ import annotations
 
 from bot.asking import Asker
 from bot.settings import load
-
-BEGIN, END = "<!-- lays: python -m tests.readme.lays -->", "<!-- end of lays -->"
 
 LAYS = (
     ("a hand line", "200 feet of inch and three quarter, third floor"),
@@ -35,16 +33,11 @@ LAYS = (
 )
 
 
-def table() -> str:
-    """The table in Markdown, between its marks."""
+def rows() -> str:
+    """The table in Markdown."""
     asker = Asker(load())
-    rows = ["| lay | say | answer |", "| --- | --- | --- |"]
+    table = ["| lay | say | answer |", "| --- | --- | --- |"]
     for name, sentence in LAYS:
-        handled = asker.answer(sentence)
-        first, second = [*handled.reply.splitlines(), ""][:2]
-        rows.append(f"| {name} | {sentence} | **{first}** {second} |")
-    return "\n".join((BEGIN, *rows, END))
-
-
-if __name__ == "__main__":
-    print(table())
+        first, second = [*asker.answer(sentence).reply.splitlines(), ""][:2]
+        table.append(f"| {name} | {sentence} | **{first}** {second} |")
+    return "\n".join(table)

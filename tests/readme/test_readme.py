@@ -1,0 +1,23 @@
+"""What the README shows is what the program does now."""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.asking import Asker
+from bot.settings import load
+from tests.readme.blocks import BLOCKS, README, put
+from tests.readme.lays import LAYS
+
+
+@pytest.mark.parametrize("sentence", [sentence for _, sentence in LAYS])
+def test_every_lay_is_answered_without_a_question(sentence: str) -> None:
+    handled = Asker(load()).answer(sentence)
+    assert handled.answer, handled.reply
+    assert handled.reply[0].isdigit() or handled.reply.startswith("C = ")
+
+
+@pytest.mark.parametrize("name", BLOCKS)
+def test_each_block_is_up_to_date(name: str) -> None:
+    text = README.read_text(encoding="utf-8")
+    assert put(text, name, BLOCKS[name]()) == text, "run python -m tests.readme"
