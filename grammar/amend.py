@@ -67,6 +67,9 @@ def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], 
         extra = 0.0
         if wanted is not None:
             asked = {
+                "length": "len",
+                "hose": "hose",
+                "flow": "flow",
                 "length_ft": "len",
                 "feed_length_ft": "len",
                 "hose_in": "hose",
@@ -84,7 +87,7 @@ def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], 
         yield max(cost + extra, 0.0), found, used
     if wanted in ("nozzle",):
         yield from _asked_nozzle(span)
-    if wanted == "hose_in":
+    if wanted in ("hose", "hose_in", "feed_hose_in"):
         yield from _asked_number(span, "hose", "in", 0.5, 6)
 
 

@@ -61,7 +61,7 @@ ORDINALS = {
     )
 } | {"thirtieth": 30, "fortieth": 40, "fiftieth": 50}
 PARTS = {
-    "half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4, "eighth": 8,
+    "half": 2, "halfs": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4, "eighth": 8,
     "eighths": 8, "sixteenth": 16, "sixteenths": 16, "tenth": 10, "tenths": 10, "thirtysecond": 32,
 }  # fmt: skip
 OH = frozenset(("oh", "o", "zero"))
@@ -89,6 +89,7 @@ WORDS = frozenset(
         "oh",
         "minus",
         "hundredth",
+        "deuce",
     )
 )
 """Every word a number can be made of."""

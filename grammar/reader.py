@@ -29,8 +29,8 @@ ASK = 0.2
 """Least confidence at which it is worth a question."""
 _SHARP = 14.0
 """How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""
-_OVERHEARD = 0.75
-"""Least quality at which something said in a group, not to the bot, is more than chatter."""
+_OVERHEARD = 0.25
+"""Most left unexplained at which something said in a group, not to the bot, is more than chatter."""
 _COMMAND = 0.08
 """What one more command costs: fewer commands that explain as much are likelier."""
 _CUTS = 14
@@ -244,13 +244,19 @@ def _cuts(items: list[Item]) -> list[int]:
             solid = _solid_before(items, k - 1)
             if not (_layish(item) and solid is not None and _layish(solid)):
                 places[k] = 1
+        elif item.text == "with" and k + 1 < len(items) and items[k + 1].kind == "num":
+            places[k] = 2
         elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
-            if before.kind != "unit" and not before.polarity_mark:
+            if before.kind != "unit" and not before.polarity_mark and not (item.kind == "unit" and before.text in _GOVERN):
                 places[k] = 2
         elif _layish(item) != _layish(before) and not before.free and not item.free:
             places[k] = 3
     chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
     return [0, *chosen, len(items)]
+
+
+_GOVERN = frozenset(("from", "to", "of", "for", "by", "with", "at", "to the", "into"))
+"""Words that tie a unit to what was said before it."""
 
 
 def _solid_before(items: list[Item], k: int) -> Item | None:
@@ -273,7 +279,8 @@ def _decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readi
     others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
     intent = next((p.intent for p in best.pieces if p.intent), None)
     overheard = context.group and not context.addressed
-    if confidence < ASK or (overheard and quality < _OVERHEARD):
+    left = sum(p.left for p in best.pieces) + 0.3 * len(best.unread)
+    if confidence < ASK or (overheard and (left > _OVERHEARD or quality < 0.4)):
         return _nothing(text, context, intent if confidence >= ASK else None)
     asked = next((p for p in best.pieces if p.question is not None), None)
     if asked is not None and asked.question is not None:

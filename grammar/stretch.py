@@ -27,9 +27,10 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     found: list[Candidate] = []
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
-            cost = candidate.cost + left_over(items, lo, hi, candidate.used, _strict(candidate)) + crossed
+            left = left_over(items, lo, hi, candidate.used, _strict(candidate))
+            cost = candidate.cost + left + crossed
             if cost < 4:
-                found.append(candidate._replace(cost=cost))
+                found.append(candidate._replace(cost=cost, left=left))
     found.sort(key=lambda c: c.cost)
     kept: list[Candidate] = []
     for candidate in found:
@@ -83,8 +84,8 @@ def residue(item: Item) -> float:
         return _NOT
     if item.polarity_mark and not item.free:
         return _OTHER_MARK
-    if not item.concepts.isdisjoint(_STRONG):
-        return _NAME
     if item.free:
         return 0.0
+    if not item.concepts.isdisjoint(_STRONG):
+        return _NAME
     return _WORD if item.kind == "word" else _TERM

@@ -177,7 +177,7 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
     fixes = _corrections(word, known.words)
-    return [*fixes, (as_is[0], 0.6 if fixes else 0.0)]
+    return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
 
 _SOUND = {"to": "two", "too": "two", "tow": "two", "teo": "two", "for": "four", "fore": "four", "won": "one", "ate": "eight", "tree": "three", "night": "nine", "tin": "ten", "sex": "six"}
@@ -209,6 +209,27 @@ def _sounds_like(i: int, found: Sequence[Token]) -> str | None:
 _SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
 
 
+def _run_together(word: str, names: frozenset[str]) -> _Option | None:
+    """Words that were run together: "onthe", "wateronthefire"; at most four."""
+    if len(word) < 5:
+        return None
+    terms = vocabulary()
+    best: list[tuple[str, ...] | None] = [()] + [None] * len(word)
+    for end in range(1, len(word) + 1):
+        for start in range(max(0, end - 14), end):
+            head = best[start]
+            piece = word[start:end]
+            if head is None or len(head) > 3 or (len(piece) < 2 and piece != "a") or not (piece in terms.spoken or piece in names):
+                continue
+            if best[end] is None or len(head) + 1 < len(best[end] or ()):
+                best[end] = (*head, piece)
+    pieces = best[len(word)]
+    if pieces is None or len(pieces) < 2 or max(len(p) for p in pieces) < 3:
+        return None
+    short = sum(len(p) < 3 and p not in terms.skip | {"on", "in", "to", "of", "at", "is"} for p in pieces)
+    return pieces, 0.1 + 0.02 * len(pieces) + 0.3 * short
+
+
 @lru_cache(maxsize=2048)
 def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     """Known words that an unknown one may be a misspelling of, or two that were run together."""
@@ -227,10 +248,9 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
         if len(target) < 5:
             cost += 0.06
         found.append(((target,), cost))
-    for k in range(2, len(word) - 1):
-        left, right = word[:k], word[k:]
-        if (left in terms.words or left in names) and (right in terms.words or right in names) and len(word) > 5:
-            found.append(((left, right), 0.12 + (0.3 if min(len(left), len(right)) < 3 else 0.0)))
+    joined = _run_together(word, names)
+    if joined is not None:
+        found.append(joined)
     found.sort(key=lambda f: f[1])
     if found:
         found = [f for f in found if f[1] <= found[0][1] + 0.13][:3]
@@ -447,6 +467,8 @@ def _quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms
             if not units and n.form == "fraction" and end < len(words) and words[end] in ("an", "a", "of"):
                 units = _unit_at(words, end + 1, terms)
             for stop, unit in units[:2]:
+                if unit == "in" and words[stop - 1] == "in" and not 0 < n.value <= 12:
+                    continue
                 doubtful = (
                     words[stop - 1] == "in"
                     and stop < len(words)
@@ -454,7 +476,7 @@ def _quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms
                 )
                 cost = n.cost + (0.3 if doubtful else 0.0)
                 yield _number(words, i, stop, n, unit, cost, concepts)
-            if units and words[end] != "in" and not any(_inch_and(words, end)):
+            if units and words[end] not in ("in", "m") and not any(_inch_and(words, end)):
                 continue
         yield _number(words, i, end, n, None, n.cost, concepts)
     if words[i] in ("a", "an") and not numbers:
@@ -504,7 +526,7 @@ def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
     """ "inch and three quarter", "an inch and a half", "two inch and a half", "deuce and a half"."""
     word = words[i]
     n = len(words)
-    if word in ("deuce", "duce", "deuces") and i + 1 < n:
+    if word in ("deuce", "duce", "deuces", "duece") and i + 1 < n:
         start = i + 2 if words[i + 1] in _AND else i + 1
         part = fraction_at(words, start) if start < n else None
         if part and part[1] == 0.5:
@@ -656,9 +678,14 @@ def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[
     for end, amount in amounts:
         if end < len(words) and words[end] in ("an", "a") and end + 1 < len(words):
             end += 1
-        if end + 1 < len(words) and words[end] in _SECONDS and words[end + 1] in ("ago", "back", "earlier"):
-            said = SaidTime(ago_s=float(amount * _SECONDS[words[end]]))
-            yield Item("time", i, end + 2, value=said, text=" ".join(words[i : end + 2]))
+        if end >= len(words) or words[end] not in _SECONDS:
+            continue
+        seconds, end = float(amount * _SECONDS[words[end]]), end + 1
+        part = fraction_at(words, end + 1) if end + 1 < len(words) and words[end] == "and" else None
+        if part is not None:
+            seconds, end = seconds + part[1] * _SECONDS[words[end - 1]], part[0]
+        if end < len(words) and words[end] in ("ago", "back", "earlier"):
+            yield Item("time", i, end + 1, value=SaidTime(ago_s=seconds), text=" ".join(words[i : end + 1]))
 
 
 # ------------------------------------------------------------------------------------------------- what bears on what is said
@@ -768,18 +795,24 @@ def mark_polarity(items: list[Item]) -> bool:
                 continue
             if marks or k in asks:
                 item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
-            marks |= item.concepts & POLARITY
+            if not _answers_no(items, k, lo, hi):
+                marks |= item.concepts & POLARITY
             if _in_time(items, k):
                 marks.add("hope")
         _backwards(items, lo, hi)
     return bool(asks)
 
 
+def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
+    """ "No it's under control": the no answers somebody and negates nothing after it."""
+    return k == lo and items[k].text == "no" and k + 1 < hi and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
+
+
 def _backwards(items: list[Item], lo: int, hi: int) -> None:
     """ "under control soon", "primary complete in five minutes", "all clear not yet"."""
     for k in range(lo, hi):
         item = items[k]
-        late = item.text in _AFTER or (item.text in ("not", "not yet", "negative") and k == hi - 1)
+        late = item.text in _AFTER or (item.text in ("not", "not yet") and k == hi - 1)
         if late or _in_time(items, k):
             mark = "not" if "not" in item.concepts else "hope"
             for j in range(lo, k):

@@ -52,6 +52,8 @@ _WHOLE = {
     "whos": ("who", "is"), "y'all": ("you",), "yall": ("you",), "o'clock": ("oclock",), "dunno": ("do", "not", "know"),
     "psi's": ("psi",), "rit's": ("rit", "is"),
 }  # fmt: skip
+_ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
+"""The letter for the digit: "2oo"."""
 _ABBREVIATIONS = frozenset(
     [
         "ft",
@@ -101,6 +103,7 @@ def clean(message: str) -> str:
     """Lower case, plain quotes, dashes and fractions; every other symbol and emoji becomes a space."""
     text = "".join(f" {_VULGAR[c]} " if c in _VULGAR else c for c in message.translate(_MARKS))
     text = unicodedata.normalize("NFKD", text).lower()
+    text = _ZEROS.sub(lambda m: m.group().replace("o", "0"), text)
     text = "".join(c for c in text if not unicodedata.combining(c))
     for pattern, plain in _SLASHED:
         text = pattern.sub(plain, text)

@@ -49,6 +49,8 @@ class Vocabulary(NamedTuple):
     tree: Tree
     words: frozenset[str]
     """Every word that means something here, and the plain ones."""
+    spoken: frozenset[str]
+    """Those that mean something."""
     targets: tuple[str, ...]
     """Words that a misspelling may be corrected to."""
     skip: frozenset[str]
@@ -100,7 +102,7 @@ def vocabulary() -> Vocabulary:
                     _plant(tree, said, concept, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
     return Vocabulary(
-        tree, frozenset(words), tuple(sorted(targets)), skip, frozenset(free), confusions, concepts, topics
+        tree, frozenset(words), frozenset(words - plain), tuple(sorted(targets)), skip, frozenset(free), confusions, concepts, topics
     )
 
 

@@ -22,6 +22,8 @@ class Candidate(NamedTuple):
     declined: str | None = None
     intent: str | None = None
     notes: tuple[str, ...] = ()
+    left: float = 0.0
+    """The part of the cost that is words left unexplained."""
 
 
 class Span:

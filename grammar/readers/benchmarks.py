@@ -92,14 +92,17 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         return
     states = [j for j in span.where(*rule.states) if j != i and not _apart(span, i, j)]
     if states:
+        if rule.subject in (("primary",), ("secondary",)):
+            states += [j for j in span.where("all_clear") if j not in states and not span.has("secondary" if rule.subject == ("primary",) else "primary")]
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
-        yield from report(span, rule.benchmark, (i, nearest), also=rule.states)
+        yield from report(span, rule.benchmark, (i, nearest), also=tuple(states))
     elif rule.alone:
         yield from report(span, rule.benchmark, (i,), cost=0.02)
     else:
-        stance = span.stance(i)
+        near = [j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)]
+        stance = span.stance(i, *near)
         if stance != "said":
-            yield from report(span, rule.benchmark, (i,), cost=0.12)
+            yield from report(span, rule.benchmark, (i, *near), cost=0.12)
 
 
 def _of_utilities(span: Span, i: int) -> bool:
@@ -112,12 +115,13 @@ def _apart(span: Span, i: int, j: int) -> bool:
     return any(span.items[k].kind == "sep" for k in range(min(i, j), max(i, j)))
 
 
-def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[str, ...] = ()) -> Iterator[Candidate]:
+def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[int, ...] = ()) -> Iterator[Candidate]:
     """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
     stance = span.stance(*at)
     take = Take(span, *at, cost=cost)
     unit, place = take.unit(), take.place()
-    take.terms(*_EXTRA, *also)
+    take.terms(*_EXTRA)
+    take.mark(*also)
     if stance == "asked":
         _mark_marks(take)
         take.terms("when_was", "ask_flow", "board", "since", "secured", "complete", "all_clear", "started")
@@ -135,7 +139,8 @@ def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: floa
     time = take.time()
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
-    yield take.reading(Benchmark(benchmark, unit, place, time, staffing))
+    remark = _patient(take) if benchmark == "patient_contact" else None
+    yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
 
 
 def sentence(stance: Stance) -> str:
@@ -178,6 +183,16 @@ def _staffing(take: Take) -> int | None:
             }:
                 take.mark(i)
                 return int(item.number)
+    return None
+
+
+def _patient(take: Take) -> str | None:
+    """ "62 year old female"."""
+    items = take.span.items
+    for i in take.open():
+        if items[i].kind == "num" and i + 1 < take.span.hi and items[i + 1].text.split()[0] in ("year", "years", "yo"):
+            take.mark(*range(i, take.span.hi))
+            return " ".join(items[k].text for k in range(i, take.span.hi) if items[k].kind != "sep")
     return None
 
 

@@ -10,10 +10,11 @@ from grammar.amend import amendments
 from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Readiness, Reading, SaidTime
 from grammar.readers.base import Span, Take
 from grammar.readers.people import _TASKS
+from grammar.numbers import numbers_at
 from grammar.stretch import left_over
 from grammar.tagger import Item, mark_polarity, segmentations, spellings
 from grammar.text import Token, tokens
-from grammar.vocabulary import Names, names
+from grammar.vocabulary import Names, names, vocabulary
 
 # --------------------------------------------------------------------------------------------------------------------- Mayday
 
@@ -143,7 +144,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
         return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
     if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
         return _ask_mayday(text, context)
-    clears = [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
+    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
     if clears and not set(words) & _DRILL:
         command = Mayday(cleared=True, text=text)
         if context.mayday_open:
@@ -297,7 +298,35 @@ def _choice(words: list[str], asked: Question) -> Choice | None:
     hits = [
         choice for choice, label in zip(asked.choices, labels, strict=True) if core and all(_in(w, label) for w in core)
     ]
+    if len(hits) == 1:
+        return hits[0]
+    return _by_number(core, asked, labels) or _by_meaning(words, asked, labels)
+
+
+def _by_number(core: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """ "fifteen" for "15 gpm"."""
+    if not core or not (found := [n for n in numbers_at(core, 0) if n.form not in ("time", "ordinal")]):
+        return None
+    number = max(found, key=lambda n: n.end)
+    rest = core[number.end :]
+    hits = []
+    for choice, label in zip(asked.choices, labels, strict=True):
+        values = {n.value for i in range(len(label)) for n in numbers_at(label, i)}
+        if number.value in values and all(_in(w, label) for w in rest):
+            hits.append(choice)
     return hits[0] if len(hits) == 1 else None
+
+
+def _by_meaning(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """ "all together" for "in all", "apiece" for "each"."""
+    for concept in ("total", "each"):
+        ways = {tuple(way.split()) for way in vocabulary().concepts[concept]} | {("all",), ("in", "all")}
+        said = any(tuple(words) == way or tuple(w for w in words if w not in _FLUFF) == way for way in ways)
+        if said and (concept == "total" or tuple(words) != ("all",)):
+            hits = [c for c, label in zip(asked.choices, labels, strict=True) if any(" ".join(way) in " ".join(label) for way in ways)]
+            if len(hits) == 1:
+                return hits[0]
+    return None
 
 
 def _after_not(words: list[str]) -> list[str]:

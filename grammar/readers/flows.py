@@ -141,7 +141,7 @@ def read_longest(span: Span) -> Iterable[Candidate]:
     for lay in lays[:3]:
         inner = Take(span)
         inner.used = take.used | lay.used
-        inner.terms(*_AROUND, "tip", "nozzle")
+        inner.terms(*_AROUND, "tip", "nozzle", "can_add")
         if len(lay.lays) == 1 and not lay.unknown_name and not lay.family:
             line = lay.lays[0].lines[0] if lay.lays[0].lines else SaidLine()
             if line.name or any(h.hose_in is not None for h in line.hose):
@@ -298,6 +298,12 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
     if gpm is None:
         at = span.first("flowing")
         gpm = take.number_near(at, None, low=10, high=3000) if at >= 0 else None
+    if gpm is None:
+        for i in span.kinds("num"):
+            if not take.taken(i) and span.items[i].unit is None and i > span.lo and span.items[i - 1].text in ("at", "@") and span.items[i].number >= 20:
+                take.mark(i)
+                gpm = span.items[i].number
+                break
     save = bool(take.terms("save"))
     take.terms(
         "of_hose",

@@ -81,6 +81,19 @@ def read_status(span: Span) -> Iterable[Candidate]:
         yield take.reading(Status(unit=unit), cost=0.02 if unit is None else 0.15)
 
 
+@reads("air_firm", "air_word")
+def read_air_asked(span: Span) -> Iterable[Candidate]:
+    """ "how's engine 9's air"."""
+    i = span.first("air_firm")
+    if i < 0 or span.kinds("num") or span.stance(i) != "asked" or span.has("air_calc", "air_ask"):
+        return
+    take = Take(span, i)
+    unit = take.unit()
+    take.terms("air_word", "air_firm", "establishing", "board")
+    if unit is not None:
+        yield take.reading(Status("air", unit), cost=0.05)
+
+
 @reads("defensive", "offensive")
 def read_strategy(span: Span) -> Iterable[Candidate]:
     """ "going defensive"."""
@@ -101,6 +114,25 @@ def read_strategy(span: Span) -> Iterable[Candidate]:
     else:
         take.mark(*marks(span))
         yield take.declining(sentence(stance), Strategy.intent, 0.03)
+
+
+@reads("crew:everyone")
+def read_everyone_out(span: Span) -> Iterable[Candidate]:
+    """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
+    i = next((k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house")), -1)
+    first = span.first("crew:everyone")
+    if i < first or span.has("evacuate", "evacuate_over"):
+        return
+    take = Take(span, i, *span.where("crew:everyone", "exit", "building", "move_to"))
+    told = any(w in ("is", "are", "has", "have", "all") for k in range(first, i + 1) for w in span.items[k].text.split() if k > first or w != "all")
+    place = take.place()
+    stance = span.stance(i)
+    if told or stance not in ("said", "ordered"):
+        take.mark(*marks(span))
+        yield take.declining("Say which crew is out, like “engine 9 is out”.", Evacuate.intent, 0.05)
+    else:
+        take.mark(*marks(span))
+        yield take.reading(Evacuate(place), cost=0.02)
 
 
 @reads("evacuate", "evacuate_over")
@@ -296,7 +328,8 @@ def read_note(span: Span) -> Iterable[Candidate]:
     i = span.first("note")
     if i == span.lo and not span.has("showing") and span.hi > i + 1:
         take = Take(span, *range(span.lo, span.hi))
-        yield take.reading(Report("note", span.text()), cost=0.05)
+        plain = span.items[i].text != "log" or span.items[i + 1].value == ":"
+        yield take.reading(Report("note", span.text()), cost=0.05 if plain else 0.25)
         return
     up = span.first("size_up")
     if up == span.lo and span.hi - up > 2 and span.has("building", "showing", "stories"):

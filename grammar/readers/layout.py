@@ -87,7 +87,8 @@ class _Builder:
         self.extra: dict[str, object] = {}
         self.each = False
         self.total = False
-        self.opened_by_other = False
+        self.ahead: list[Slot] = []
+        self.linked_at = -1
 
     @property
     def group(self) -> Group:
@@ -102,7 +103,8 @@ class _Builder:
         self.link = None
 
     def take(self, slot: Slot) -> None:
-        self.used |= 1 << slot.at
+        if slot.kind not in ("into", "onend"):
+            self.used |= 1 << slot.at
         handler = getattr(self, f"on_{slot.kind}", None)
         if handler is not None:
             handler(slot)
@@ -120,17 +122,18 @@ class _Builder:
 
     def on_into(self, slot: Slot) -> None:
         self.link = "into"
+        self.linked_at = slot.at
         if slot.value in ("then", "and then"):
             self.joined = True
 
     def on_onend(self, slot: Slot) -> None:
         fresh = self.split is not None and self.group.empty and self.feed_at is None
         self.link = "feed_next" if fresh else "onend"
+        self.linked_at = slot.at
 
     def on_other(self, slot: Slot) -> None:
         if self.group.has("len", "hose", "name", "floor"):
             self.new("and")
-            self.opened_by_other = True
 
     def on_label(self, slot: Slot) -> None:
         if slot.value not in ("not", "of", "with", "at", "@", "to"):
@@ -247,7 +250,15 @@ class _Builder:
             group.values[kind] = slot.value
             self.repair = False
             return
+        if kind == "len" and self._of_feed():
+            self.groups[-2].values["len"] = slot.value
+            return
+        if kind == "count" and group.has("hose", "name") and group.whole and "count" not in group.values and self._more_hose():
+            self.new("and")
+            group = self.group
         opens = kind in ("len", "hose", "count", "name", "family", "device", "unknown_name")
+        if self.link is not None and self.linked_at >= 0 and (opens or kind in ("floor", "place")):
+            self.used |= 1 << self.linked_at
         if opens and self.link in ("into", "onend", "feed_next", "feeds") and self._links(kind):
             self.new(self.link)
         elif kind in group.values and group.values[kind] != slot.value:
@@ -270,6 +281,23 @@ class _Builder:
         self.link = None
         self.group.values[kind] = slot.value
         self.group.used |= 1 << slot.at
+
+    def _more_hose(self) -> bool:
+        """Another size or length follows this count: it counts those."""
+        for slot in self.ahead:
+            if slot.kind in ("len", "hose"):
+                return True
+            if slot.kind in ("count", "name", "family", "sep", "and", "split"):
+                return False
+        return False
+
+    def _of_feed(self) -> bool:
+        """ "Three inch to the wye is 250 feet, then …": the length is the feed's."""
+        if self.split is None or not self.group.empty or len(self.groups) < 2 or self.feed_at is not None:
+            return False
+        feed = self.groups[-2]
+        pause = bool(self.ahead) and self.ahead[0].kind in ("sep", "into", "and")
+        return feed.has("hose") and not feed.has("len") and pause and feed.noun != "leg"
 
     def _links(self, kind: str) -> bool:
         if self.group.empty:
@@ -301,7 +329,8 @@ def read_lays(span: Span, lo: int | None = None, hi: int | None = None) -> Itera
     hi = span.hi if hi is None else hi
     for cost, slots in typings(span, lo, hi):
         builder = _Builder()
-        for slot in slots:
+        for n, slot in enumerate(slots):
+            builder.ahead = slots[n + 1 :]
             builder.take(slot)
         reading = _assemble(span, builder, cost)
         if reading is not None:

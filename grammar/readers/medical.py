@@ -187,7 +187,7 @@ def _cylinder(span: Span) -> tuple[str | None, int]:
             continue
         after = span.items[i + 1] if i + 1 < span.hi else None
         before = span.items[i - 1] if i > span.lo else None
-        beside = after is not None and (
+        beside = after is not None and (after.text.split()[0] in ("tank", "bottle", "cylinder") or 
             after.concepts & {"cylinder", "tank", "oxygen"} or after.text in ("tank", "bottle")
         )
         sized = (

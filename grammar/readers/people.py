@@ -249,14 +249,15 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "on_hydrant",
         "laying_in",
         "tank",
-        "minutes_out",
     ):
+        return
+    if any(span.items[i].unit == "min" for i in span.kinds("num")):
         return
     if span.has("crew:everyone"):
         return
     units = span.kinds("unit")
     words = {span.items[i].text for i in range(span.lo, span.hi)}
-    who = bool(units) or bool(words & {"we", "us", "crew", "i"}) or span.has("crew_word")
+    who = bool(units) or bool({w for text in words for w in text.split()} & {"we", "us", "crew", "i"}) or span.has("crew_word")
     who = who or (firm >= 0 and span.has("lowest_word"))
     if not who or (firm < 0 and not units):
         return
@@ -378,7 +379,8 @@ def read_air(span: Span) -> Iterable[Candidate]:
         take.mark(*marks(span))
     if psi is None:
         take.mark(*marks(span))
-        yield take.reading(AirReading(0.0, unit, time, low_air_alarm=True), cost=0.05 if unit else 0.1)
+        extra = 0.4 if time is not None else 0.0  # "alarm at 1500": a gauge rather than a time
+        yield take.reading(AirReading(0.0, unit, time, low_air_alarm=True), cost=extra + (0.05 if unit else 0.1))
         return
     cost = 0.0 if firm else 0.25 if span.context.inside else 0.9
     if unit is None and not span.context.inside and span.context.speaker_unit is None:

@@ -46,6 +46,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         picture = span.has("show")
         if lay.pump_psi is not None:
             continue
+        if span.has("other") and lay.family and span.context.last:
+            continue
         if not _worth(span, lay, asked):
             continue
         changed = span.has(*_CHANGING) and any(line.on for line in span.context.lines)
@@ -64,17 +66,19 @@ def _verbs(span: Span) -> float:
         return 0.5
     for i in span.where("flow_on"):
         after = span.items[i + 1] if i + 1 < span.hi else None
-        if span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and not (after is not None and after.kind == "num"):
+        bare = after is None or after.kind != "num" or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
+        if span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and bare:
             return 0.4
     return 0.0
 
 
 def _beside(span: Span) -> float:
     """ "And …" after a pressure goes with what was asked before."""
-    first = span.items[span.lo]
     last = span.context.last[-1] if span.context.last else None
-    leads = "and" in first.concepts or first.text in ("plus", "and", "also")
-    return 0.4 if span.lo == 0 and leads and isinstance(last, PumpPressure) else 0.0
+    if not isinstance(last, PumpPressure) or span.lo > 2:
+        return 0.0
+    leads = any("and" in i.concepts or i.text in ("plus", "also") for i in span.items[: span.lo + 1])
+    return 0.4 if leads else 0.0
 
 
 def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
@@ -82,6 +86,8 @@ def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
     if asked:
         return True
     for one in lay.lays:
+        if one.split and (one.feed or one.lines):
+            return True
         for line in one.lines:
             if line.name or line.device or one.split:
                 return True

@@ -276,8 +276,8 @@ def read_draft(span: Span) -> Iterable[Candidate]:
     """ "how high can I draft", "can I draft 15 feet", "max lift at 5000 feet"."""
     if span.has("prime_help"):
         for trouble in ("lost_prime", "cavitating"):
-            if span.has(trouble):
-                take = Take(span, *span.where("prime_help", trouble, "cond", "hope"))
+            if span.has(trouble) or (trouble == "lost_prime" and span.has("lose_prime")):
+                take = Take(span, *span.where("prime_help", trouble, "lose_prime", "cond", "hope"))
                 yield take.reading(Draft(checklist=trouble), cost=0.03)  # type: ignore[arg-type]
     if not span.has("draft_word", "max_lift", "lift_word") or span.has("lost_prime", "lost_supply", "supply_loss"):
         return

@@ -313,8 +313,12 @@ def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
 
 
 def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:
+    elsewhere = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
     if beside.after & {"tip", "smooth_bore", "nozzle"} or "tip" in beside.before:
-        yield Slot("tip", value, i)
+        lone = not elsewhere and "tip" not in beside.after and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi) if span.items[k].kind == "num")
+        yield Slot("tip", value, i, 0.3 if lone else 0.0)
+        if lone:
+            yield Slot("hose", value, i, 0.03)
         return
     sized = _is_hose(span, value)
     if value < 1 and value != 0.75:
@@ -324,7 +328,6 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
         yield Slot("tip", value, i, 0.03)
         return
     nozzle_before = bool(beside.before & {"smooth_bore", "nozzle"})
-    elsewhere = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
     if nozzle_before or (elsewhere and value in _TIPS and value <= 2 and beside.before & {"with", "with a"}):
         yield Slot("tip", value, i, 0.1)
     if value in _TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
@@ -467,8 +470,11 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         return
     if value in (1, 2, 3, 4, 5, 6) and beside.before & {"of", "of_each", "of_hose"} and value >= 2:
         yield Slot("hose", value, i, 0.12)
-    if value in (150, 175, 250) and item.form in ("hundreds", "int") and value / 100 in span.context.hose_in:
-        yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.42)
+    if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
+        yield Slot("hose", NOMINAL_MM[int(value)], i, 0.15)
+    labelled_flow = beside.before & {"at", "@", "flowing"}
+    if not labelled_flow and value in (150, 175, 250) and item.form in ("hundreds", "int") and value / 100 in span.context.hose_in:
+        yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 
 def _bare_length(i: int, beside: _Beside, feet: float, said: float) -> Iterator[Slot]:

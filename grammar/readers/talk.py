@@ -65,7 +65,7 @@ def read_cancel_named(span: Span) -> Iterable[Candidate]:
     said = {v for v in msgspec.structs.astuple(last) if isinstance(v, str)}
     named = [k for k in range(span.lo + 1, span.hi) if span.items[k].concepts & said or span.items[k].value in said]
     if named:
-        yield Take(span, span.lo, *named).reading(Undo(), cost=0.2)
+        yield Take(span, span.lo, *named).reading(Undo(), cost=0.0)
 
 
 @reads("repeat")
@@ -201,9 +201,30 @@ def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[C
             if isinstance(candidate.commands[0], PumpPressure) and not isinstance(last[-1], PumpPressure):
                 continue
             cost = base + candidate.cost + (0.06 if kind else 0.3)
-            yield explained.reading(Correction((*last[:-1], *candidate.commands)), cost=cost)._replace(used=_all(span))
+            command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
+            yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))
     if firm and not found and inner.kinds("num"):
         yield explained.asking(_what_is_right(last), Correction.intent, 0.5)._replace(used=_all(span))
+
+
+def _merged(old: Command, new: Command) -> Command:
+    """What was said anew, over what was said before."""
+    if isinstance(new, PumpPressure):
+        return new
+    said = {f: getattr(new, f) for f in new.__struct_fields__ if getattr(new, f) not in (None, False, ())}
+    return replace(old, **said)
+
+
+@reads("is:time")
+def read_time_put_right(span: Span) -> Iterable[Candidate]:
+    """ "that was at fourteen ten" after a report."""
+    last = span.context.last[-1] if span.context.last else None
+    if last is None or "time" not in last.__struct_fields__ or span.items[span.lo].text not in ("that", "it", "was", "that was"):
+        return
+    take = Take(span)
+    time = take.time()
+    if not [i for i in take.open() if not span.items[i].free and span.items[i].kind != "sep"]:
+        yield take.reading(Correction((*span.context.last[:-1], replace(last, time=time))), cost=0.1)
 
 
 def _denied_tail(span: Span) -> int:
@@ -259,8 +280,11 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         return
     if isinstance(last, PumpPressure):
         yield from _one_more(span, last)
-        yield from _plus(span, last)
+        more = list(_plus(span, last))
+        yield from more
         yield from _other_line(span, last)
+        if more:
+            return
     lead = Take(span, *span.where(*_LEAD))
     begins = span.has("what_about", "same", "swap") or span.items[span.lo].text in (
         "and",

@@ -21,6 +21,7 @@ _NAMES = (
 def read_reminder(span: Span) -> Iterable[Candidate]:
     """ "snooze par ten minutes", "stop the reminders", "elapsed time every 5 minutes"."""
     named = [(concept, name) for concept, name in _NAMES if span.has(concept)]
+    of_reminders = span.has("reminders") or any("remind" in span.items[i].text for concept, _ in named for i in span.where(concept))
     action: Literal["snooze", "stop", "resume", "interval"] | None = None
     every = [i for i in span.where("interval") if span.items[i].text != "each"]
     minutes_there = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s", "hr", None)]
@@ -34,9 +35,9 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
     ):
         action = "snooze"
         take.terms("snooze")
-    elif span.has("stop_reminder") and span.has("reminders"):
+    elif span.has("stop_reminder") and of_reminders:
         action = "stop"
-    elif span.has("resume_reminder") and span.has("reminders"):
+    elif span.has("resume_reminder") and of_reminders:
         action = "resume"
     if action is None:
         return
