@@ -244,7 +244,7 @@ def _cuts(items: list[Item]) -> list[int]:
             solid = _solid_before(items, k - 1)
             if not (_layish(item) and solid is not None and _layish(solid)):
                 places[k] = 1
-        elif item.text == "with" and k + 1 < len(items) and items[k + 1].kind == "num":
+        elif item.text == "with" and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
             places[k] = 2
         elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
             if before.kind != "unit" and not before.polarity_mark and not (item.kind == "unit" and before.text in _GOVERN):

@@ -81,7 +81,7 @@ def residue(item: Item) -> float:
     if item.kind not in ("word", "term"):
         return _LEFT.get(item.kind, _NAME)
     if "not" in item.concepts:
-        return _NOT
+        return _NOT if item.form != "answers" else 0.5
     if item.polarity_mark and not item.free:
         return _OTHER_MARK
     if item.free:

@@ -795,7 +795,9 @@ def mark_polarity(items: list[Item]) -> bool:
                 continue
             if marks or k in asks:
                 item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
-            if not _answers_no(items, k, lo, hi):
+            if _answers_no(items, k, lo, hi):
+                item.form = "answers"
+            else:
                 marks |= item.concepts & POLARITY
             if _in_time(items, k):
                 marks.add("hope")
@@ -805,6 +807,8 @@ def mark_polarity(items: list[Item]) -> bool:
 
 def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "No it's under control": the no answers somebody and negates nothing after it."""
+    if items[k].text == "negative" and k == hi - 1 and k > lo:
+        return True  # "primary complete, negative": nothing found, or not complete?
     return k == lo and items[k].text == "no" and k + 1 < hi and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
 
 

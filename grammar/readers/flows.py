@@ -78,7 +78,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         for lay in lays[:3]:
             take = Take(span, i, cost=0.0 if i in pressures else 0.2)
             take.used |= lay.used
-            take.terms(*_AROUND, "pumping_what")
+            take.terms(*_AROUND, "pumping_what", "unit:gpm", "unit:gal")
             if (
                 lay.missing is None
                 and not lay.unknown_name

@@ -330,6 +330,9 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
     nozzle_before = bool(beside.before & {"smooth_bore", "nozzle"})
     if nozzle_before or (elsewhere and value in _TIPS and value <= 2 and beside.before & {"with", "with a"}):
         yield Slot("tip", value, i, 0.1)
+    if "plural" in beside.item.concepts and sized:
+        yield Slot("hose", value, i, 0.0)
+        return
     if value in _TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
         yield Slot("tip", value, i, 0.05)
         yield Slot("hose", value, i, 0.25)
@@ -460,7 +463,7 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
             if value == 1.25:
                 yield Slot("hose", value, i, 0.5)
         elif _is_hose(span, value) and value != int(value):
-            if _gun(span) and not beside.after & {"line", "of_hose"}:
+            if _gun(span) and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
                 yield Slot("tip", value, i, 0.06)
                 yield Slot("hose", value, i, 0.2)
             else:

@@ -534,6 +534,7 @@ _KINDS: tuple[tuple[str, Literal["hydrant", "tender", "relay", "draft"]], ...] =
     "tender",
     "supply_word",
     "bringing",
+    "laying_hydrant",
     "is:unit",
 )
 def read_supply_expected(span: Span) -> Iterable[Candidate]:
