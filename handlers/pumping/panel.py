@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 from grammar.commands import Choice, LineOn, PumpPressure, Question
 from handlers.desk import handle
@@ -13,7 +14,7 @@ from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
 from handlers.rig import Rig
-from handlers.scene import Scene
+from handlers.scene import Pump, Scene
 from handlers.times import duration
 from handlers.words import Words, plain
 
@@ -31,11 +32,12 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     flows = bool(worked.lines)
     tank_s = 60 * rig.tank.usable_gal / worked.flow_gpm if on_tank and flows else None
     words = Words.of(rig)
+    now = _tank_now(worked, pump, said.at, words) if tank_s is not None and scene.open else None
     pump_cautions = limits.check_pump(worked.flow_gpm, worked.pump_psi, intake, on_tank, rig) if flows else []
     return Outcome(
         intent=command.intent,
-        lead=_lead(worked, tank_s, words),
-        how=tuple(how(worked, rig, intake)),
+        lead=_lead(worked, tank_s, words, full=now is None),
+        how=(*([now] if now else []), *how(worked, rig, intake)),
         spoken=_spoken(worked, tank_s, words),
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=worked.assumed,
@@ -45,12 +47,26 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _lead(worked: Worked, tank_s: float | None, words: Words) -> str:
+def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:
+    """What these lines would do to the tank as it stands; None while it is full and nothing flows."""
+    left = pump.gallons_at(at)
+    if pump.as_of is None or (not pump.lines and left >= pump.usable_gal):
+        return None
+    on = {line.name for line in pump.lines if line.name}
+    if any(worked_line.line.name in on for worked_line in worked.lines):
+        return f"The tank as it is: {words.gal(left)}."
+    flow = pump.flow_gpm + worked.flow_gpm
+    lasts = duration(60 * max(0.0, left - worked.fill_gal) / flow)
+    beside = f" beside {words.gpm(pump.flow_gpm)} now" if pump.lines else ""
+    return f"The tank as it is, {words.gal(left)}: {lasts} with this{beside}."
+
+
+def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> str:
     parts = [words.psi(worked.pump_psi)]
     if worked.lines:
         parts.append(words.gpm(worked.flow_gpm))
     if tank_s is not None:
-        parts.append(f"{duration(tank_s)} of tank")
+        parts.append(f"{duration(tank_s)} of {'tank' if full else 'a full tank'}")
     return ", ".join(parts)
 
 
