@@ -53,7 +53,7 @@ def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | N
     if pump.as_of is None or (not pump.lines and left >= pump.usable_gal):
         return None
     on = {line.name for line in pump.lines if line.name}
-    if any(worked_line.line.name in on for worked_line in worked.lines):
+    if any(worked_line.line.said.name in on for worked_line in worked.lines):
         return f"The tank as it is: {words.gal(left)}."
     flow = pump.flow_gpm + worked.flow_gpm
     lasts = duration(60 * max(0.0, left - worked.fill_gal) / flow)

@@ -14,7 +14,7 @@ def flowing() -> Fireground:
     ground = Fireground()
     ground.happens("14:00", IncidentOpened())
     ground.happens("14:00", PumpReady(unit="engine 12", tank_gal=500, usable_gal=500))
-    line = WorkingLine(1, "crosslay 1", flow_gpm=150, pressure_psi=170, fill_gal=25, name="crosslay 1", hose_in=1.75)
+    line = WorkingLine(1, "crosslay 1", flow_gpm=150, pressure_psi=170, fill_gal=25, name="crosslay_1", hose_in=1.75)
     ground.happens("14:00", LineOpened(line=line))
     return ground
 
