@@ -14,7 +14,7 @@ from bot.listening import Listened
 from bot.logbook import quarters
 from bot.message import Button
 from bot.replies import Handled, answer_reading, chosen, correctable
-from bot.situation import House, Situation, directory_of, lead_of, look
+from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
@@ -48,11 +48,12 @@ class Handling:
         handled = answer_reading(reading, now.history, now.rig, now.said, heard=listened.line if listened else "")
         if now.asked is not None and _settled(now.asked.question, handled):
             await questions.close(self._tx, now.asked.id, self._now)
-        incident, history = await self._log(handled, now)
-        directory = await directory_of(self._house, self._tx, now.place, incident)
+        happened = any(outcome.events for outcome in handled.outcomes)
+        incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
+        directory = await directory_of(self._house, self._tx, now.place, incident) if happened else now.directory
         await self._tell(handled, now, incident, directory)
-        if incident is not None:
-            rig = self._house.rigs.of(await lead_of(self._tx, incident))
+        if incident is not None and (happened or now.new_here):
+            rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
             await reminding.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
         await self._tick_off(handled, incident)
         return handled, incident
@@ -78,6 +79,7 @@ class Handling:
         """Log the events, opening an incident where one begins."""
         place, incident, history = now.place, now.incident, now.history
         key = incident or quarters(place.company, self._message.at, self._house.tz)
+        closed_at = history.scene.closed_at
         for number, outcome in enumerate(handled.outcomes):
             begins = any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events)
             if begins and not history.scene.open:
@@ -93,7 +95,7 @@ class Handling:
             await self._take_roles(place, events)
             if incident is not None:
                 await self._bring_in(incident, events)
-        if incident is not None and any(outcome.events for outcome in handled.outcomes):
+        if incident is not None and history.scene.closed_at != closed_at:
             await log.set_closed(self._tx, incident, history.scene.closed_at)
         return incident, history
 

@@ -130,6 +130,8 @@ def as_reading(heard: Heard, context: Context) -> Reading:
     taken = [guess for guess in guesses if guess.commands]
     if heard.decision is Decision.ASK and taken:
         return _did_you_say(taken, heard)
+    if heard.decision is Decision.ASK and best.question is not None:
+        return best  # its question asks about what was heard anyway
     return Reading(text=heard.words, declined=heard.reason, confidence=heard.confidence, intent=best.intent)
 
 

@@ -10,7 +10,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from bot.store import log
 from handlers.history import History
 
-KEPT = 64
+KEPT = 1_000
 """Histories kept in memory; the one longest unused is read again when it is needed."""
 
 
@@ -24,6 +24,7 @@ class Logbook:
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, History] = OrderedDict()
+        self._leads: dict[str, str] = {}
 
     async def history(self, tx: AsyncConnection, incident: str) -> History:
         """The history of an incident as the record has it now, whoever wrote to it."""
@@ -36,6 +37,15 @@ class Logbook:
             self._kept.popitem(last=False)
         return known
 
+    async def lead(self, tx: AsyncConnection, incident: str) -> str:
+        """The company whose incident it is; that never changes."""
+        if incident not in self._leads:
+            found = await log.incident(tx, incident)
+            if found is None:
+                raise LookupError(f"no incident {incident}")
+            self._leads[incident] = found.company
+        return self._leads[incident]
+
     def kept(self, incident: str) -> History | None:
         """The history as it was last read, for a look at it."""
         return self._kept.get(incident)
@@ -43,3 +53,4 @@ class Logbook:
     def forget(self, incident: str) -> None:
         """Read it anew the next time (a transaction that added to it was rolled back)."""
         self._kept.pop(incident, None)
+        self._leads.pop(incident, None)

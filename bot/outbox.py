@@ -40,6 +40,7 @@ class Outbox:
         self._sending: dict[str, asyncio.Task[None]] = {}
         self._finished: list[_Result] = []
         self._poked = asyncio.Event()
+        self._one_round = asyncio.Lock()
 
     def poke(self) -> None:
         """There is something new to send."""
@@ -50,8 +51,7 @@ class Outbox:
         while True:
             self._poked.clear()
             try:
-                await unbroken(self._round())
-                wait_s = await unbroken(self._wait_s())
+                wait_s = await unbroken(self._round())
             except Exception:
                 _LOG.exception("The outbox couldn't be read or written; trying again")
                 wait_s = LOOK_AGAIN_S
@@ -74,21 +74,20 @@ class Outbox:
         async with self._store.begin() as tx:
             await self._note(tx)
 
-    async def _round(self) -> None:
-        """Note what became of the messages on their way, and start the next one of every idle room."""
-        now = self._clock.now()
-        async with self._store.begin() as tx:
-            await self._note(tx)
-            # A message that ended while others were noted is still "sending" in the record: its room isn't idle yet.
-            busy = {*self._sending, *(letter.draft.room for letter, _ in self._finished)}
-            letters = await outgoing.start(tx, tuple(self._rooms), busy, now)
-        for letter in letters:
-            self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
+    async def _round(self) -> float:
+        """Note what became of the messages on their way, start the next one of every idle room.
 
-    async def _wait_s(self) -> float:
-        now = self._clock.now()
-        async with self._store.begin() as tx:
-            retry_at = await outgoing.next_retry(tx, now)
+        Returns the seconds after which to look again, unless something happens before.
+        """
+        async with self._one_round:
+            now = self._clock.now()
+            async with self._store.begin() as tx:
+                await self._note(tx)
+                # One that ended while others were noted is still "sending" in the record: its room isn't idle yet.
+                busy = {*self._sending, *(letter.draft.room for letter, _ in self._finished)}
+                letters, retry_at = await outgoing.start(tx, tuple(self._rooms), busy, now)
+            for letter in letters:
+                self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
         return LOOK_AGAIN_S if retry_at is None else min(LOOK_AGAIN_S, max(0.0, (retry_at - now).total_seconds()))
 
     async def _send(self, letter: Letter) -> None:

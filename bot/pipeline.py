@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from typing import Protocol
 
 from sqlalchemy.exc import IntegrityError
@@ -18,10 +19,11 @@ from bot.listening import Listened
 from bot.message import Message
 from bot.replies import Handled
 from bot.situation import House, Situation, look
-from bot.store import inbox, log, outgoing, places
+from bot.store import inbox, outgoing, places
 from bot.store.database import Store, unbroken
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
+from bot.store.reminders import next_due
 from grammar.commands import Context, Reading
 from handlers.rig import Rig
 
@@ -99,10 +101,12 @@ class Pipeline:
         """Stop at once; what isn't handled stays in the inbox."""
         await self._lanes.stop()
 
-    async def fire(self) -> None:
-        """Hand every reminder whose time has come to the outbox."""
-        while await unbroken(self._fire_some()):
-            pass
+    async def fire(self) -> datetime | None:
+        """Hand every reminder whose time has come to the outbox; returns when the next one is due."""
+        while True:
+            next_at = await unbroken(self._fire_some())
+            if next_at is None or next_at > self._clock.now():
+                return next_at
 
     def _line_up(self, received: Received) -> Ticket:
         ticket = Ticket(received)
@@ -168,21 +172,21 @@ class Pipeline:
             await inbox.done(tx, received.id, now, reply=FAULT, fault=repr(error))
         return Handled(text=message.text, reading=Reading(text=message.text, declined=FAULT))
 
-    async def _fire_some(self) -> bool:
+    async def _fire_some(self) -> datetime | None:
         """One transaction's worth of due reminders, and the rows that follow from them."""
         now = self._clock.now()
         async with self._store.begin() as tx:
             told = await reminding.hand_over(tx, now, self._house.tz, AT_ONCE)
-            incidents = {row.incident for row in told}
-            for incident in incidents:
-                company = found.company if (found := await log.incident(tx, incident)) else self._house.rigs.own_unit
+            for incident in await reminding.to_plan_anew(tx, told, now):
+                company = await self._house.logbook.lead(tx, incident)
                 history = await self._house.logbook.history(tx, incident)
                 directory = Directory(await places.of_incident(tx, incident), company, self._house.crew_room)
                 rig = self._house.rigs.of(company)
                 await reminding.bring_in_line(tx, incident, history.scene, rig, directory, now)
-        for incident in incidents:
+            next_at = await next_due(tx)
+        for incident in {row.incident for row in told}:
             self._told(incident)
-        return bool(told)
+        return next_at
 
     def _told(self, incident: str | None) -> None:
         for tell in self.wrote:

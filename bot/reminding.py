@@ -110,6 +110,20 @@ async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) 
     return ripe
 
 
+async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) -> list[str]:
+    """The incidents whose rows must be brought in line after a telling: it was late, or the last planned of its name.
+
+    A telling at its time changes nothing: the rest was planned with it.
+    """
+    if not told:
+        return []
+    incidents = sorted({row.incident for row in told})
+    left = await rows.names_waiting(tx, incidents)
+    return sorted(
+        {row.incident for row in told if now - row.due_at > LATE or (row.incident, row.room, row.name) not in left}
+    )
+
+
 async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()

@@ -13,7 +13,7 @@ from bot.directory import Directory
 from bot.logbook import Logbook, quarters
 from bot.message import Message
 from bot.rigs import Rigs
-from bot.store import inbox, log, places, questions
+from bot.store import inbox, places, questions
 from bot.store.places import Person, Place
 from bot.store.questions import Asked
 from grammar.commands import Context, Role
@@ -51,6 +51,10 @@ class Situation:
     """The speaker's company's."""
     asked: Asked | None
     """The question that is open to the speaker."""
+    directory: Directory
+    """Who else is there."""
+    new_here: bool
+    """The room wasn't known before: it is to be told what is planned for it."""
 
     @property
     def context(self) -> Context:
@@ -70,7 +74,7 @@ class Situation:
 
 async def look(house: House, tx: AsyncConnection, message: Message, now: datetime) -> Situation:
     """The situation of a message; a room or person that wasn't known is written down."""
-    place = await _place(house, tx, message)
+    place, new_here = await _place(house, tx, message)
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
@@ -90,16 +94,19 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
         everyone_here=directory.holds_everyone(place.room),
     )
     asked = await questions.open_to(tx, place.room, said.who, now - ANSWERABLE)
-    return Situation(message, place, incident, history, said, house.rigs.of(said.unit), asked)
+    return Situation(message, place, incident, history, said, house.rigs.of(said.unit), asked, directory, new_here)
 
 
-async def _place(house: House, tx: AsyncConnection, message: Message) -> Place:
-    known = await known_place(tx, house.rigs, message.room, None if message.group else message.role)
+async def _place(house: House, tx: AsyncConnection, message: Message) -> tuple[Place, bool]:
+    """The message's room, with what is new about it, and whether it is a new one."""
+    there = await places.place(tx, message.room)
+    own_role = None if message.group else message.role
+    known = there or await known_place(tx, house.rigs, message.room, own_role)
     seen = {"title": message.title or known.title, "grouped": message.group, "thread": message.thread}
     changed = {key: value for key, value in seen.items() if getattr(known, key) != value}
     if changed:
         await places.change_place(tx, known.room, **changed)
-    return msgspec.structs.replace(known, **changed)
+    return msgspec.structs.replace(known, **changed), there is None
 
 
 async def known_place(tx: AsyncConnection, rigs: Rigs, room: str, own_role: Role | None = None) -> Place:
@@ -146,13 +153,5 @@ async def directory_of(house: House, tx: AsyncConnection, place: Place, incident
     """Who is told where: the incident's rooms, or out of one those of the room's company."""
     if incident is None:
         return Directory(await places.of_company(tx, place.company), place.company, house.crew_room)
-    company = await lead_of(tx, incident)
+    company = await house.logbook.lead(tx, incident)
     return Directory(await places.of_incident(tx, incident), company, house.crew_room)
-
-
-async def lead_of(tx: AsyncConnection, incident: str) -> str:
-    """The company whose incident it is."""
-    found = await log.incident(tx, incident)
-    if found is None:
-        raise LookupError(f"no incident {incident}")
-    return found.company

@@ -30,10 +30,10 @@ class Station:
         self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
         self.pipeline = Pipeline(store, self.house, clock, ears)
         self.outbox = Outbox(store, clock, settings.tz, rooms)
-        self.timers = Timers(store, clock, self.pipeline.fire)
+        self.timers = Timers(self.pipeline.fire)
         self.pipeline.wrote.append(self.outbox.poke)
-        self.pipeline.wrote.append(self._look)
-        self._tasks: set[asyncio.Task[None]] = set()
+        self.pipeline.wrote.append(self.timers.poke)
+        self._tasks: list[asyncio.Task[None]] = []
 
     @classmethod
     async def open(
@@ -52,23 +52,16 @@ class Station:
     async def start(self) -> None:
         """Go on where the last run ended: messages first, then the reminders that are overdue, then what comes."""
         await self.pipeline.recover()
-        await self.timers.start()
-        self._run(self.outbox.run())
+        self.timers.start()
+        for work in (self.timers.run(), self.outbox.run()):
+            self._tasks.append(asyncio.create_task(work))
 
     async def stop(self) -> None:
         """Finish what is at hand and close the record; what is left goes on at the next start."""
         self.timers.stop()
         await self.pipeline.stop()
-        for task in tuple(self._tasks):
+        for task in self._tasks:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
         await self.outbox.stop()
         await self.store.close()
-
-    def _look(self) -> None:
-        self._run(self.timers.look())
-
-    def _run(self, work: object) -> None:
-        task = asyncio.ensure_future(work)  # type: ignore[call-overload]
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)

@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy import insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.store.database import insert_new
+from bot.store.database import new_only
 from bot.store.tables import chats, join_codes
 
 Standing: TypeAlias = Literal["joined", "moved", "told"]
@@ -40,6 +40,7 @@ class Code(msgspec.Struct, frozen=True):
 
 
 _CHAT = [chats.c[name] for name in Chat.__struct_fields__]
+_NOTE = new_only(chats, chats.c.room)
 _CODE = [join_codes.c[name] for name in Code.__struct_fields__]
 
 
@@ -51,8 +52,7 @@ async def known(tx: AsyncConnection) -> list[Chat]:
 async def note(tx: AsyncConnection, chat: Chat) -> bool:
     """Write a chat's standing down; False when it has that standing already."""
     values = msgspec.structs.asdict(chat)
-    added = await tx.execute(insert_new(tx, chats).values(values).returning(chats.c.room))
-    if added.first() is not None:
+    if (await tx.execute(_NOTE(tx), values)).first() is not None:
         return True
     other = (chats.c.room == chat.room) & (chats.c.standing != chat.standing)
     return bool((await tx.execute(update(chats).where(other).values(values))).rowcount)

@@ -8,11 +8,11 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import sqlite3
-from collections.abc import AsyncIterator, Coroutine
+from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
 from typing import Any, TypeVar
 
-from sqlalchemy import event, text
+from sqlalchemy import Column, Table, event, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Connection, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
@@ -21,6 +21,7 @@ from sqlalchemy.pool import StaticPool
 from sqlalchemy.sql.dml import Insert
 
 from bot.errors import StoreError
+from bot.store.inline import connect
 from bot.store.tables import metadata
 
 T = TypeVar("T")
@@ -94,11 +95,13 @@ async def unbroken(work: Coroutine[Any, Any, T]) -> T:
         raise
 
 
-def insert_new(tx: AsyncConnection, table: Any) -> Insert:
-    """An INSERT that leaves out rows which are there already."""
-    if tx.dialect.name == "postgresql":
-        return postgresql.insert(table).on_conflict_do_nothing()
-    return sqlite.insert(table).on_conflict_do_nothing()
+def new_only(table: Table, *returning: Column[Any]) -> Callable[[AsyncConnection], Insert]:
+    """An INSERT for the database of a transaction that leaves out rows which are there already."""
+    kinds: dict[str, Insert] = {
+        "postgresql": postgresql.insert(table).on_conflict_do_nothing().returning(*returning),
+        "sqlite": sqlite.insert(table).on_conflict_do_nothing().returning(*returning),
+    }
+    return lambda tx: kinds[tx.dialect.name]
 
 
 def _engine(url: str) -> AsyncEngine:
@@ -107,7 +110,7 @@ def _engine(url: str) -> AsyncEngine:
         return create_async_engine(parsed)
     if parsed.database and parsed.database != ":memory:":
         _try_file(Path(parsed.database))
-    engine = create_async_engine(parsed, poolclass=StaticPool)
+    engine = create_async_engine(parsed, poolclass=StaticPool, connect_args={"async_creator_fn": connect})
 
     @event.listens_for(engine.sync_engine, "connect")
     def _connected(connection: Any, _record: object) -> None:

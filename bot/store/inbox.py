@@ -6,17 +6,35 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import select, update
+from sqlalchemy import bindparam, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
-from bot.store.database import insert_new
+from bot.store.database import new_only
 from bot.store.tables import inbox
 from grammar.commands import Command
 
 _MESSAGE = msgspec.json.Decoder(Message)
 _COMMANDS = msgspec.json.Decoder(tuple[Command, ...])
 _encode = msgspec.json.Encoder().encode
+
+_RECEIVE = new_only(inbox, inbox.c.id)
+_WAITING = select(inbox.c.id, inbox.c.body, inbox.c.voice).where(inbox.c.done_at.is_(None)).order_by(inbox.c.id)
+_DONE = update(inbox).where(inbox.c.id == bindparam("_id"))
+_LAST = (
+    select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
+    .where(inbox.c.who == bindparam("who"), inbox.c.commands.is_not(None))
+    .order_by(inbox.c.id.desc())
+    .limit(1)
+)
+_LAST_IN_INCIDENT = _LAST.where(inbox.c.incident == bindparam("incident"))
+_LAST_IN_ROOM = _LAST.where(inbox.c.incident.is_(None), inbox.c.room == bindparam("room"))
+_LAST_REPLY = (
+    select(inbox.c.reply)
+    .where(inbox.c.who == bindparam("who"), inbox.c.room == bindparam("room"), inbox.c.reply.is_not(None))
+    .order_by(inbox.c.id.desc())
+    .limit(1)
+)
 
 
 class Received(msgspec.Struct, frozen=True):
@@ -48,19 +66,15 @@ async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetim
             "body": _encode(body).decode(),
             "voice": message.voice or None,
         }
-        added = await tx.execute(insert_new(tx, inbox).values(values).returning(inbox.c.id))
-        if (row := added.first()) is not None:
+        if (row := (await tx.execute(_RECEIVE(tx), values)).first()) is not None:
             new.append(Received(row.id, message))
     return new
 
 
 async def waiting(tx: AsyncConnection) -> list[Received]:
     """Messages that were received and not yet handled, in order: what a restart goes on with."""
-    rows = await tx.execute(
-        select(inbox.c.id, inbox.c.body, inbox.c.voice).where(inbox.c.done_at.is_(None)).order_by(inbox.c.id)
-    )
     found = []
-    for row in rows:
+    for row in await tx.execute(_WAITING):
         message = _MESSAGE.decode(row.body)
         found.append(Received(row.id, msgspec.structs.replace(message, voice=row.voice or b"")))
     return found
@@ -85,19 +99,13 @@ async def done(
         "fault": fault,
         "voice": None,
     }
-    await tx.execute(update(inbox).where(inbox.c.id == inbox_id).values(values))
+    await tx.execute(_DONE, {"_id": inbox_id, **values})
 
 
 async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None) -> Last | None:
     """The person's last commands in the incident (out of one: in the room)."""
-    here = inbox.c.incident == incident if incident else (inbox.c.room == room) & inbox.c.incident.is_(None)
-    query = (
-        select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
-        .where(inbox.c.who == who, here, inbox.c.commands.is_not(None))
-        .order_by(inbox.c.id.desc())
-        .limit(1)
-    )
-    row = (await tx.execute(query)).first()
+    query, here = (_LAST_IN_INCIDENT, {"incident": incident}) if incident else (_LAST_IN_ROOM, {"room": room})
+    row = (await tx.execute(query, {"who": who, **here})).first()
     if row is None:
         return None
     return Last(f"{row.room}/{row.message}", row.sent_at, _COMMANDS.decode(row.commands))
@@ -105,10 +113,4 @@ async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str 
 
 async def last_reply(tx: AsyncConnection, who: str, room: str) -> str:
     """What the person was last told in this room ("" when nothing)."""
-    query = (
-        select(inbox.c.reply)
-        .where(inbox.c.who == who, inbox.c.room == room, inbox.c.reply.is_not(None))
-        .order_by(inbox.c.id.desc())
-        .limit(1)
-    )
-    return (await tx.execute(query)).scalar() or ""
+    return (await tx.execute(_LAST_REPLY, {"who": who, "room": room})).scalar() or ""

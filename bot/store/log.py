@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, tzinfo
 
 import msgspec
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import bindparam, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.tables import events, incidents
@@ -14,6 +14,14 @@ from handlers.events import Event, EventBody
 
 _BODY: msgspec.json.Decoder[EventBody] = msgspec.json.Decoder(EventBody)
 _encode = msgspec.json.Encoder().encode
+
+_INCIDENT = select(incidents).where(incidents.c.incident == bindparam("incident"))
+_LOG = insert(events)
+_SINCE = (
+    select(*(events.c[name] for name in Event.__struct_fields__))
+    .where(events.c.incident == bindparam("incident"), events.c.seq > bindparam("seq"))
+    .order_by(events.c.seq)
+)
 
 
 class Incident(msgspec.Struct, frozen=True):
@@ -41,7 +49,7 @@ async def set_closed(tx: AsyncConnection, incident: str, closed_at: datetime | N
 
 async def incident(tx: AsyncConnection, incident_id: str) -> Incident | None:
     """The incident of this id."""
-    row = (await tx.execute(select(incidents).where(incidents.c.incident == incident_id))).first()
+    row = (await tx.execute(_INCIDENT, {"incident": incident_id})).first()
     return None if row is None else Incident(row.incident, row.company, row.opened_at, row.closed_at)
 
 
@@ -60,13 +68,12 @@ async def latest_incidents(tx: AsyncConnection, limit: int = 20) -> list[Inciden
 async def add(tx: AsyncConnection, new: Sequence[Event]) -> None:
     """Log events. Raises IntegrityError when another process was quicker with one of their numbers."""
     if new:
-        await tx.execute(insert(events), [_row(event) for event in new])
+        await tx.execute(_LOG, [_row(event) for event in new])
 
 
 async def since(tx: AsyncConnection, incident_id: str, seq: int = 0) -> list[Event]:
     """The events of an incident after a number, in order."""
-    query = select(events).where(events.c.incident == incident_id, events.c.seq > seq).order_by(events.c.seq)
-    return [_event(row) for row in await tx.execute(query)]
+    return [_event(row) for row in await tx.execute(_SINCE, {"incident": incident_id, "seq": seq})]
 
 
 def _row(event: Event) -> dict[str, object]:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import func, insert, or_, select, update
+from sqlalchemy import bindparam, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
@@ -15,6 +15,27 @@ from handlers.outcome import Kind, Picture
 
 _BUTTONS = msgspec.json.Decoder(tuple[Button, ...])
 _PICTURE = msgspec.json.Decoder(Picture)
+
+_THIS = outbox.c.id == bindparam("_id")
+_UNDER_WAY = outbox.c.state.in_(("waiting", "sending"))
+_PUT = insert(outbox)
+_FIRST = select(func.min(outbox.c.id).label("id")).where(_UNDER_WAY).group_by(outbox.c.room).subquery()
+_FIRST_OF_ROOMS = select(outbox.c.id, outbox.c.room, outbox.c.not_before).join(_FIRST, outbox.c.id == _FIRST.c.id)
+_TOPIC = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
+_LETTERS = (
+    select(*(column for column in outbox.c if column.name != "thread"), _TOPIC)
+    .outerjoin(rooms, rooms.c.room == outbox.c.room)
+    .where(outbox.c.id.in_(bindparam("ids", expanding=True)))
+    .order_by(outbox.c.id)
+)
+_SENDING = update(outbox).where(_THIS).values(state="sending", attempts=outbox.c.attempts + 1)
+_FINISH = update(outbox).where(_THIS)
+_PUT_OFF = _FINISH.values(
+    state="waiting",
+    attempts=outbox.c.attempts - bindparam("off"),
+    not_before=bindparam("not_before"),
+    error=bindparam("error"),
+)
 
 
 class Draft(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,58 +67,43 @@ class Letter(msgspec.Struct, frozen=True):
 async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
     """Line messages up for their rooms, in order."""
     if drafts:
-        await tx.execute(insert(outbox), [_row(draft) for draft in drafts])
+        await tx.execute(_PUT, [_row(draft) for draft in drafts])
 
 
-async def start(tx: AsyncConnection, kinds: Collection[str], busy: Collection[str], now: datetime) -> list[Letter]:
+async def start(
+    tx: AsyncConnection, kinds: Collection[str], busy: Collection[str], now: datetime
+) -> tuple[list[Letter], datetime | None]:
     """Take the next message of every idle room of these kinds; each is marked as being sent.
 
-    One that answers nobody goes where the room last talked (its topic).
+    One that answers nobody goes where the room last talked (its topic). Gives also when the next parked room is ready.
     """
-    mine = or_(*(or_(outbox.c.room == kind, outbox.c.room.startswith(f"{kind}:", autoescape=True)) for kind in kinds))
-    first = (
-        select(func.min(outbox.c.id).label("id"))
-        .where(outbox.c.state.in_(("waiting", "sending")), mine, outbox.c.room.not_in(busy))
-        .group_by(outbox.c.room)
-        .subquery()
-    )
-    ready = or_(outbox.c.not_before.is_(None), outbox.c.not_before <= now)
-    topic = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
-    others = [column for column in outbox.c if column.name != "thread"]
-    query = (
-        select(*others, topic).join(first, outbox.c.id == first.c.id).outerjoin(rooms, rooms.c.room == outbox.c.room)
-    )
-    rows = (await tx.execute(query.where(ready))).all()
-    if rows:
-        sending = update(outbox).where(outbox.c.id.in_([row.id for row in rows]))
-        await tx.execute(sending.values(state="sending", attempts=outbox.c.attempts + 1))
-    return [Letter(row.id, _draft(row), row.attempts) for row in rows]
-
-
-async def next_retry(tx: AsyncConnection, now: datetime) -> datetime | None:
-    """When the next parked message may be tried again."""
-    query = select(func.min(outbox.c.not_before)).where(outbox.c.state == "waiting", outbox.c.not_before > now)
-    at: datetime | None = (await tx.execute(query)).scalar()
-    return at
+    first = [row for row in await tx.execute(_FIRST_OF_ROOMS) if row.room.partition(":")[0] in kinds]
+    parked = [row.not_before for row in first if row.not_before is not None and row.not_before > now]
+    idle = [row for row in first if row.room not in busy and (row.not_before is None or row.not_before <= now)]
+    if not idle:
+        return [], min(parked, default=None)
+    rows = (await tx.execute(_LETTERS, {"ids": [row.id for row in idle]})).all()
+    await tx.execute(_SENDING, [{"_id": row.id} for row in rows])
+    return [Letter(row.id, _draft(row), row.attempts) for row in rows], min(parked, default=None)
 
 
 async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:
     """The room has it."""
     values = {"state": "sent", "sent_as": sent_as, "finished_at": now, "error": None}
-    await tx.execute(update(outbox).where(outbox.c.id == letter_id).values(values))
+    await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
 async def put_off(tx: AsyncConnection, letter_id: int, until: datetime, error: str, *, arrived_maybe: bool) -> None:
     """Try again at `until`."""
-    attempts = outbox.c.attempts if arrived_maybe else outbox.c.attempts - 1
-    values = {"state": "waiting", "not_before": until, "error": error, "attempts": attempts}
-    await tx.execute(update(outbox).where(outbox.c.id == letter_id).values(values))
+    await tx.execute(
+        _PUT_OFF, {"_id": letter_id, "off": 0 if arrived_maybe else 1, "not_before": until, "error": error}
+    )
 
 
 async def failed(tx: AsyncConnection, letter_id: int, error: str, now: datetime) -> None:
     """The room will never take it."""
     values = {"state": "failed", "error": error, "finished_at": now}
-    await tx.execute(update(outbox).where(outbox.c.id == letter_id).values(values))
+    await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
 def _row(draft: Draft) -> dict[str, object]:

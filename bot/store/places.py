@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import msgspec
-from sqlalchemy import insert, select, update
+from sqlalchemy import bindparam, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.store.database import insert_new
+from bot.store.database import new_only
 from bot.store.tables import people, rooms
 from grammar.commands import Role
 
@@ -40,19 +40,23 @@ class Person(msgspec.Struct, frozen=True):
     """Wants answers spoken."""
 
 
-_PLACE = [rooms.c[name] for name in Place.__struct_fields__]
-_PERSON = [people.c[name] for name in Person.__struct_fields__]
+_PLACES = select(*(rooms.c[name] for name in Place.__struct_fields__))
+_PLACE = _PLACES.where(rooms.c.room == bindparam("room"))
+_OF_INCIDENT = _PLACES.where(rooms.c.incident == bindparam("incident"))
+_OF_COMPANY = _PLACES.where(rooms.c.company == bindparam("company"))
+_ADD_PLACE = new_only(rooms)
+_PERSON = select(*(people.c[name] for name in Person.__struct_fields__)).where(people.c.person == bindparam("person"))
 
 
 async def place(tx: AsyncConnection, room: str) -> Place | None:
     """The room of this key."""
-    row = (await tx.execute(select(*_PLACE).where(rooms.c.room == room))).first()
+    row = (await tx.execute(_PLACE, {"room": room})).first()
     return None if row is None else Place(*row)
 
 
 async def add_place(tx: AsyncConnection, new: Place) -> None:
     """A room that wasn't known."""
-    await tx.execute(insert_new(tx, rooms).values(msgspec.structs.asdict(new)))
+    await tx.execute(_ADD_PLACE(tx), msgspec.structs.asdict(new))
 
 
 async def change_place(tx: AsyncConnection, room: str, **values: object) -> None:
@@ -71,17 +75,17 @@ async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
 
 async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
     """The rooms that are in an incident."""
-    return [Place(*row) for row in await tx.execute(select(*_PLACE).where(rooms.c.incident == incident))]
+    return [Place(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
 
 
 async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
     """The rooms of a company."""
-    return [Place(*row) for row in await tx.execute(select(*_PLACE).where(rooms.c.company == company))]
+    return [Place(*row) for row in await tx.execute(_OF_COMPANY, {"company": company})]
 
 
 async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
     """The rooms of a kind ("telegram")."""
-    query = select(*_PLACE).where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
+    query = _PLACES.where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
     return [Place(*row) for row in await tx.execute(query)]
 
 
@@ -103,7 +107,7 @@ async def enter_incident(tx: AsyncConnection, incident: str, keys: Sequence[str]
 
 async def person(tx: AsyncConnection, key: str) -> Person | None:
     """The person of this key."""
-    row = (await tx.execute(select(*_PERSON).where(people.c.person == key))).first()
+    row = (await tx.execute(_PERSON, {"person": key})).first()
     return None if row is None else Person(*row)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import insert, or_, select, update
+from sqlalchemy import bindparam, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
@@ -13,6 +13,24 @@ from bot.store.tables import questions
 from grammar.commands import Question
 
 _QUESTION = msgspec.json.Decoder(Question)
+
+_TO = or_(questions.c.who == bindparam("who"), questions.c.who.is_(None))
+_OPEN_TO = (
+    select(questions)
+    .where(
+        questions.c.room == bindparam("room"),
+        questions.c.closed_at.is_(None),
+        questions.c.asked_at >= bindparam("since"),
+        _TO,
+    )
+    .order_by(questions.c.id.desc())
+    .limit(1)
+)
+_ASK = insert(questions).returning(questions.c.id)
+_CLOSE = update(questions).where(questions.c.id == bindparam("_id"))
+_CLOSE_OPEN = update(questions).where(
+    questions.c.room == bindparam("_room"), questions.c.who == bindparam("_who"), questions.c.closed_at.is_(None)
+)
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -44,25 +62,13 @@ async def ask(
         await close_open(tx, room, who, now)
     text = msgspec.json.encode(question).decode()
     values = {"room": room, "who": who, "incident": incident, "question": text, "asked_at": now}
-    made = await tx.execute(insert(questions).values(values).returning(questions.c.id))
-    number: int = made.scalar_one()
+    number: int = (await tx.execute(_ASK, values)).scalar_one()
     return number
 
 
 async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> Asked | None:
     """The question that this person may answer here by words: the newest open one since `since`."""
-    query = (
-        select(questions)
-        .where(
-            questions.c.room == room,
-            questions.c.closed_at.is_(None),
-            questions.c.asked_at >= since,
-            or_(questions.c.who == who, questions.c.who.is_(None)),
-        )
-        .order_by(questions.c.id.desc())
-        .limit(1)
-    )
-    row = (await tx.execute(query)).first()
+    row = (await tx.execute(_OPEN_TO, {"room": room, "who": who, "since": since})).first()
     return None if row is None else Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who)
 
 
@@ -76,10 +82,9 @@ async def by_number(tx: AsyncConnection, number: int, room: str) -> Asked | None
 
 async def close(tx: AsyncConnection, number: int, now: datetime) -> None:
     """The question was answered or has passed."""
-    await tx.execute(update(questions).where(questions.c.id == number).values(closed_at=now))
+    await tx.execute(_CLOSE, {"_id": number, "closed_at": now})
 
 
 async def close_open(tx: AsyncConnection, room: str, who: str, now: datetime) -> None:
     """Close what is still open to this person in the room."""
-    open_ones = (questions.c.room == room) & (questions.c.who == who) & questions.c.closed_at.is_(None)
-    await tx.execute(update(questions).where(open_ones).values(closed_at=now))
+    await tx.execute(_CLOSE_OPEN, {"_room": room, "_who": who, "closed_at": now})

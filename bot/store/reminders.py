@@ -33,36 +33,50 @@ class Row(msgspec.Struct, frozen=True):
     sent_at: datetime | None = None
 
 
-_ROW = [reminders.c[name] for name in Row.__struct_fields__]
-_MOVABLE = ("name", "kind", "due_at", "owed_at", "text", "spoken", "question", "merged")
+_ROWS = select(*(reminders.c[name] for name in Row.__struct_fields__))
+_OF_INCIDENT = _ROWS.where(reminders.c.incident == bindparam("incident"))
+_NEXT_DUE = select(reminders.c.due_at).where(reminders.c.sent_at.is_(None)).order_by(reminders.c.due_at).limit(1)
+_DUE = (
+    _ROWS.where(reminders.c.sent_at.is_(None), reminders.c.due_at <= bindparam("now"))
+    .order_by(reminders.c.due_at, reminders.c.room, reminders.c.key)
+    .limit(bindparam("most"))
+    .with_for_update(skip_locked=True)
+)
+_NAMES_WAITING = (
+    select(reminders.c.incident, reminders.c.room, reminders.c.name)
+    .where(reminders.c.sent_at.is_(None), reminders.c.incident.in_(bindparam("incidents", expanding=True)))
+    .distinct()
+)
 _THIS = (
     (reminders.c.incident == bindparam("_incident"))
     & (reminders.c.room == bindparam("_room"))
     & (reminders.c.key == bindparam("_key"))
 )
+_MOVABLE = ("name", "kind", "due_at", "owed_at", "text", "spoken", "question", "merged")
+_ADD = insert(reminders)
+_CHANGE = update(reminders).where(_THIS).values({name: bindparam(f"new_{name}") for name in _MOVABLE})
+_DROP = delete(reminders).where(_THIS)
+_TOLD = update(reminders).where(_THIS).values(sent_at=bindparam("new_sent_at"))
 
 
 async def of_incident(tx: AsyncConnection, incident: str) -> list[Row]:
     """All rows of an incident, told or waiting."""
-    return [Row(*row) for row in await tx.execute(select(*_ROW).where(reminders.c.incident == incident))]
+    return [Row(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
 
 
 async def next_due(tx: AsyncConnection) -> datetime | None:
     """When the next waiting reminder is due."""
-    query = select(reminders.c.due_at).where(reminders.c.sent_at.is_(None)).order_by(reminders.c.due_at).limit(1)
-    return (await tx.execute(query)).scalar()
+    return (await tx.execute(_NEXT_DUE)).scalar()
 
 
 async def due(tx: AsyncConnection, now: datetime, limit: int) -> list[Row]:
     """The waiting rows whose time has come, earliest first."""
-    query = (
-        select(*_ROW)
-        .where(reminders.c.sent_at.is_(None), reminders.c.due_at <= now)
-        .order_by(reminders.c.due_at, reminders.c.room, reminders.c.key)
-        .limit(limit)
-        .with_for_update(skip_locked=True)
-    )
-    return [Row(*row) for row in await tx.execute(query)]
+    return [Row(*row) for row in await tx.execute(_DUE, {"now": now, "most": limit})]
+
+
+async def names_waiting(tx: AsyncConnection, incidents: Sequence[str]) -> set[tuple[str, str, str]]:
+    """(incident, room, name) of what is still waiting in these incidents."""
+    return {tuple(row) for row in await tx.execute(_NAMES_WAITING, {"incidents": list(incidents)})}
 
 
 async def waiting_count(tx: AsyncConnection) -> int:
@@ -74,14 +88,14 @@ async def waiting_count(tx: AsyncConnection) -> int:
 
 async def add(tx: AsyncConnection, rows: Sequence[Row]) -> None:
     if rows:
-        await tx.execute(insert(reminders), [msgspec.structs.asdict(row) for row in rows])
+        await tx.execute(_ADD, [msgspec.structs.asdict(row) for row in rows])
 
 
 async def change(tx: AsyncConnection, rows: Sequence[Row]) -> None:
     """Bring waiting rows in line with what is due now."""
     if rows:
         await tx.execute(
-            update(reminders).where(_THIS).values({name: bindparam(f"new_{name}") for name in _MOVABLE}),
+            _CHANGE,
             [{**_key(row), **{f"new_{name}": getattr(row, name) for name in _MOVABLE}} for row in rows],
         )
 
@@ -89,13 +103,13 @@ async def change(tx: AsyncConnection, rows: Sequence[Row]) -> None:
 async def drop(tx: AsyncConnection, rows: Sequence[Row]) -> None:
     """These are not due any more."""
     if rows:
-        await tx.execute(delete(reminders).where(_THIS), [_key(row) for row in rows])
+        await tx.execute(_DROP, [_key(row) for row in rows])
 
 
 async def told(tx: AsyncConnection, rows: Sequence[Row], now: datetime) -> None:
     """These have been handed to the outbox."""
     if rows:
-        await tx.execute(update(reminders).where(_THIS).values(sent_at=now), [_key(row) for row in rows])
+        await tx.execute(_TOLD, [{**_key(row), "new_sent_at": now} for row in rows])
 
 
 def _key(row: Row) -> dict[str, str]:
