@@ -7,20 +7,20 @@ means something else is nearly as good, it asks one closed question; nonsense is
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, PumpPressure, Question, Reading, Report, Rival
+from grammar.commands import Choice, Command, Context, Mayday, PumpPressure, Question, Reading, Report, Rival
 from grammar.describe import several
-
 from grammar.readers.base import TRIGGERS, Candidate
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.stretch import KEEP, residue, stretch
-from grammar.tagger import Item, mark_polarity, segmentations, spellings
-from grammar.text import LONGEST, Token, tokens
+from grammar.tagger import Item, Spelling, mark_polarity, segmentations, spellings
+from grammar.text import LONGEST, tokens
 from grammar.vocabulary import Names, names, vocabulary
 
 TAKE = 0.62
@@ -34,6 +34,12 @@ _OVERHEARD = 0.25
 _COMMAND = 0.08
 """What one more command costs: fewer commands that explain as much are likelier."""
 _CUTS = 14
+_WAYS = 8
+"""Most spellings and groupings of one message that are read."""
+_HOPELESS = 0.3
+_SURE = -math.log(0.8)
+_WORDS = 120
+"""Most words that are read at once."""
 
 
 replace = msgspec.structs.replace
@@ -69,10 +75,12 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         return Reading("", declined="Nothing was said.", ignored=False)
     text = guesses[0].words
     if any(len(g.words) > LONGEST for g in guesses):
-        return Reading(text[:80], declined=f"That is too long to read: {LONGEST:,} characters at most.")
+        return _too_long(text, context)
     special = first_of_all(text, context)
     if special is not None:
         return special
+    if len(tokens(text)) > _WORDS:
+        return _too_long(text, context)
     known = names(context)
     top = max(g.score for g in guesses) or 1.0
     found: list[tuple[Part, str]] = []
@@ -83,6 +91,24 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     return _decide(text, found, context)
 
 
+def _too_long(text: str, context: Context) -> Reading:
+    """Nothing this long is a command; only a Mayday is still caught in it."""
+    at = _MAYDAY.search(text)
+    if at is not None:
+        special = first_of_all(text[max(0, at.start() - 200) : at.start() + 400], context)
+        if special is not None and special.intent == Mayday.intent:
+            return special
+    if context.group and not context.addressed:
+        return Reading(text[:LONGEST], ignored=True)
+    return Reading(
+        text[:LONGEST],
+        declined=f"That is too long to read at once: {_WORDS} words at most. Say it in shorter messages.",
+    )
+
+
+_MAYDAY = re.compile(r"may\s?day", re.IGNORECASE)
+
+
 def _dearer(part: Part, penalty: float) -> Part:
     return part._replace(cost=part.cost + penalty, worst=part.worst + penalty)
 
@@ -90,22 +116,34 @@ def _dearer(part: Part, penalty: float) -> Part:
 def _parts(text: str, context: Context, known: Names) -> list[Part]:
     """The best ways to read one text, cheapest first."""
     found = tokens(text)
-    parts = _read_tokens(text, found, context, known, confusions=False)
-    if not parts or parts[0].worst > -math.log(0.8):
-        parts += _read_tokens(text, found, context, known, confusions=True)
-    parts.sort(key=lambda p: p.cost)
+    first = spellings(found, known, False)
+    parts = _read_spellings(text, first, context, known, ())
+    if not parts or parts[0].worst > _SURE:
+        read_already = {s.words for s in first}
+        second = [s for s in spellings(found, known, True) if s.words not in read_already]
+        parts = sorted(parts + _read_spellings(text, second, context, known, parts), key=lambda p: p.cost)
     return parts[:12]
 
 
-def _read_tokens(text: str, found: list[Token], context: Context, known: Names, confusions: bool) -> list[Part]:
-    parts: list[Part] = []
-    for spelling in spellings(found, known, confusions):
+def _read_spellings(
+    text: str, spelled: Sequence[Spelling], context: Context, known: Names, rivals: Sequence[Part]
+) -> list[Part]:
+    """Reads the likeliest ways to spell and cut the words, until the rest can't win any more."""
+    ways: list[tuple[float, list[Item]]] = []
+    for spelling in spelled:
         cuts = segmentations(spelling, known)
-        for cost, items in cuts:
-            copies = [item.again() for item in items]
-            mark_polarity(copies)
-            extra = sum(spelling.costs) + (cost - cuts[0][0])
-            parts.extend(_dearer(part, extra) for part in _split(text, copies, context))
+        ways.extend((sum(spelling.costs) + cost - cuts[0][0], items) for cost, items in cuts)
+    ways.sort(key=lambda w: w[0])
+    parts: list[Part] = []
+    best = min((p.cost for p in rivals), default=9.0)
+    for extra, items in ways[:_WAYS]:
+        if extra > best + _HOPELESS:
+            break
+        copies = [item.again() for item in items]
+        mark_polarity(copies)
+        parts.extend(_dearer(part, extra) for part in _split(text, copies, context))
+        best = min([best, *(p.cost for p in parts)])
+    parts.sort(key=lambda p: p.cost)
     return parts
 
 
@@ -247,7 +285,11 @@ def _cuts(items: list[Item]) -> list[int]:
         elif item.text == "with" and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
             places[k] = 2
         elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
-            if before.kind != "unit" and not before.polarity_mark and not (item.kind == "unit" and before.text in _GOVERN):
+            if (
+                before.kind != "unit"
+                and not before.polarity_mark
+                and not (item.kind == "unit" and before.text in _GOVERN)
+            ):
                 places[k] = 2
         elif _layish(item) != _layish(before) and not before.free and not item.free:
             places[k] = 3
@@ -311,7 +353,10 @@ def _essence(part: Part) -> tuple[object, ...]:
     """What a reading does, without the words it keeps."""
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
-    bare = tuple(replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c for c in part.commands)
+    bare = tuple(
+        replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c
+        for c in part.commands
+    )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
 
 

@@ -180,11 +180,26 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
 
-_SOUND = {"to": "two", "too": "two", "tow": "two", "teo": "two", "for": "four", "fore": "four", "won": "one", "ate": "eight", "tree": "three", "night": "nine", "tin": "ten", "sex": "six"}
-_CALLED = frozenset("engine truck ladder rescue squad medic tender tanker battalion crosslay".split())
-_COUNTED = frozenset("lines line legs hundred thousand".split())
-_BEFORE_COUNT = frozenset("lines line feet foot and , . charge charging flowing with have got need pulled pull par of".split())
-_TENS = frozenset("twenty thirty forty fifty sixty seventy eighty ninety".split())
+_SOUND = {
+    "to": "two",
+    "too": "two",
+    "tow": "two",
+    "teo": "two",
+    "for": "four",
+    "fore": "four",
+    "won": "one",
+    "ate": "eight",
+    "tree": "three",
+    "night": "nine",
+    "tin": "ten",
+    "sex": "six",
+}
+_CALLED = frozenset(["engine", "truck", "ladder", "rescue", "squad", "medic", "tender", "tanker", "battalion", "crosslay"])
+_COUNTED = frozenset(["lines", "line", "legs", "hundred", "thousand"])
+_BEFORE_COUNT = frozenset(
+    ["lines", "line", "feet", "foot", "and", ",", ".", "charge", "charging", "flowing", "with", "have", "got", "need", "pulled", "pull", "par", "of"]
+)
+_TENS = frozenset(["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"])
 _AFTER_TENS = frozenset(("", ",", ".", "psi", "gpm", "feet", "pounds", "gallons", "flowing", "and"))
 
 
@@ -219,7 +234,12 @@ def _run_together(word: str, names: frozenset[str]) -> _Option | None:
         for start in range(max(0, end - 14), end):
             head = best[start]
             piece = word[start:end]
-            if head is None or len(head) > 3 or (len(piece) < 2 and piece != "a") or not (piece in terms.spoken or piece in names):
+            if (
+                head is None
+                or len(head) > 3
+                or (len(piece) < 2 and piece != "a")
+                or not (piece in terms.spoken or piece in names)
+            ):
                 continue
             if best[end] is None or len(head) + 1 < len(best[end] or ()):
                 best[end] = (*head, piece)
@@ -513,8 +533,16 @@ def _number(
 def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
     """ "an inch tip", "an inch line"."""
     j = i + 1 if words[i] in ("a", "an") else i
-    if words[j : j + 1] in (("inch",), ["inch"]) and words[j + 1 : j + 2] and words[j + 1] in ("tip", "tips", "line", "hose", "smooth", "smoothbore", "nozzle"):
-        if i == j and i and (words[i - 1][:1].isdigit() or words[i - 1] in _NUMBER_WORDS or words[i - 1] in ("a", "an")):
+    if (
+        words[j : j + 1] in (("inch",), ["inch"])
+        and words[j + 1 : j + 2]
+        and words[j + 1] in ("tip", "tips", "line", "hose", "smooth", "smoothbore", "nozzle")
+    ):
+        if (
+            i == j
+            and i
+            and (words[i - 1][:1].isdigit() or words[i - 1] in _NUMBER_WORDS or words[i - 1] in ("a", "an"))
+        ):
             return
         yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
 
@@ -753,8 +781,12 @@ _SUBJECTS = frozenset(
         "ladder",
     ]
 )
-_PRONOUNS = frozenset("the we you they i he she it there anyone anybody everyone everybody that this our my your".split())
-_PRONOUNS = frozenset("the we you they i he she it there anyone anybody everyone everybody that this our my your".split())
+_PRONOUNS = frozenset(
+    ["the", "we", "you", "they", "i", "he", "she", "it", "there", "anyone", "anybody", "everyone", "everybody", "that", "this", "our", "my", "your"]
+)
+_PRONOUNS = frozenset(
+    ["the", "we", "you", "they", "i", "he", "she", "it", "there", "anyone", "anybody", "everyone", "everybody", "that", "this", "our", "my", "your"]
+)
 _TAGS = frozenset(["right", "correct", "yes", "ok", "okay", "huh", "yeah", "eh", "no"])
 _AFTER = frozenset(
     [
@@ -809,7 +841,12 @@ def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "No it's under control": the no answers somebody and negates nothing after it."""
     if items[k].text == "negative" and k == hi - 1 and k > lo:
         return True  # "primary complete, negative": nothing found, or not complete?
-    return k == lo and items[k].text == "no" and k + 1 < hi and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
+    return (
+        k == lo
+        and items[k].text == "no"
+        and k + 1 < hi
+        and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
+    )
 
 
 def _backwards(items: list[Item], lo: int, hi: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import NamedTuple
 
 LONGEST = 4096
@@ -110,7 +111,8 @@ def clean(message: str) -> str:
     return re.sub(r"([^\W\d_])\1{2,}", r"\1", text)
 
 
-def tokens(message: str) -> list[Token]:
+@lru_cache(maxsize=32)
+def tokens(message: str) -> tuple[Token, ...]:
     """The tokens of a cleaned or raw message; `start` and `end` count characters of the cleaned text.
 
     A quote mark right after a number is its unit (feet, inches); a hyphen counts only as a minus before a number.
@@ -132,7 +134,7 @@ def tokens(message: str) -> list[Token]:
                 found.append(Token(mark, start, end, glued))
         else:
             found.append(Token(piece, start, end, glued))
-    return found
+    return tuple(found)
 
 
 _PLAIN = re.compile(r"(?:[a-z]+|\d+)(?: (?:[a-z]+|\d+))*")

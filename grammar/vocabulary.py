@@ -102,7 +102,15 @@ def vocabulary() -> Vocabulary:
                     _plant(tree, said, concept, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
     return Vocabulary(
-        tree, frozenset(words), frozenset(words - plain), tuple(sorted(targets)), skip, frozenset(free), confusions, concepts, topics
+        tree,
+        frozenset(words),
+        frozenset(words - plain),
+        tuple(sorted(targets)),
+        skip,
+        frozenset(free),
+        confusions,
+        concepts,
+        topics,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import Literal, NamedTuple, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import Command, Context, Question, SaidTime
 from grammar.tagger import Item
@@ -29,7 +29,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lo", "said")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -38,6 +38,8 @@ class Span:
         self.context = context
         self.said = said
         """The message as it was written."""
+        self.lays: list[Any] | None = None
+        """Worked out by readers/layout.py when a reader asks for it."""
         found: set[str] = set()
         for item in items[lo:hi]:
             found |= item.concepts

@@ -93,13 +93,19 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
     states = [j for j in span.where(*rule.states) if j != i and not _apart(span, i, j)]
     if states:
         if rule.subject in (("primary",), ("secondary",)):
-            states += [j for j in span.where("all_clear") if j not in states and not span.has("secondary" if rule.subject == ("primary",) else "primary")]
+            states += [
+                j
+                for j in span.where("all_clear")
+                if j not in states and not span.has("secondary" if rule.subject == ("primary",) else "primary")
+            ]
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
         yield from report(span, rule.benchmark, (i, nearest), also=tuple(states))
     elif rule.alone:
         yield from report(span, rule.benchmark, (i,), cost=0.02)
     else:
-        near = [j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)]
+        near = [
+            j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)
+        ]
         stance = span.stance(i, *near)
         if stance != "said":
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
@@ -115,7 +121,9 @@ def _apart(span: Span, i: int, j: int) -> bool:
     return any(span.items[k].kind == "sep" for k in range(min(i, j), max(i, j)))
 
 
-def report(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[int, ...] = ()) -> Iterator[Candidate]:
+def report(
+    span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[int, ...] = ()
+) -> Iterator[Candidate]:
     """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
     stance = span.stance(*at)
     take = Take(span, *at, cost=cost)
@@ -153,7 +161,7 @@ def _mark_marks(take: Take) -> None:
     items = take.span.items
     for i in take.open():
         item = items[i]
-        if item.polarity_mark or item.kind == "num" and item.unit in ("min", "s", "hr", "percent"):
+        if item.polarity_mark or (item.kind == "num" and item.unit in ("min", "s", "hr", "percent")):
             take.mark(i)
 
 
@@ -197,7 +205,7 @@ def _patient(take: Take) -> str | None:
 
 
 _ROADS = frozenset(
-    "street st avenue ave road rd lane ln drive dr court ct boulevard blvd way place circle highway route".split()
+    ["street", "st", "avenue", "ave", "road", "rd", "lane", "ln", "drive", "dr", "court", "ct", "boulevard", "blvd", "way", "place", "circle", "highway", "route"]
 )
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from rapidfuzz.distance import OSA
 
 from grammar.amend import amendments
 from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Readiness, Reading, SaidTime
+from grammar.numbers import numbers_at
 from grammar.readers.base import Span, Take
 from grammar.readers.people import _TASKS
-from grammar.numbers import numbers_at
 from grammar.stretch import left_over
 from grammar.tagger import Item, mark_polarity, segmentations, spellings
 from grammar.text import Token, tokens
@@ -19,12 +20,12 @@ from grammar.vocabulary import Names, names, vocabulary
 # --------------------------------------------------------------------------------------------------------------------- Mayday
 
 _DRILL = frozenset(
-    "drill drills training exercise exercises parade holiday weekend class policy procedure practice refresher test tests celebration picnic party".split()
+    ["drill", "drills", "training", "exercise", "exercises", "parade", "holiday", "weekend", "class", "policy", "procedure", "practice", "refresher", "test", "tests", "celebration", "picnic", "party"]
 )
 _DAY_BEFORE = frozenset(
-    "on happy this last next until after every by since the is for during before monday tuesday wednesday thursday friday".split()
+    ["on", "happy", "this", "last", "next", "until", "after", "every", "by", "since", "the", "is", "for", "during", "before", "monday", "tuesday", "wednesday", "thursday", "friday"]
 )
-_QUESTION = frozenset("is was are did any does was".split())
+_QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
 
 
 def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
@@ -69,7 +70,7 @@ def _maydays(words: list[str]) -> list[tuple[int, int]]:
 
 
 _NOT_IT = frozenset(
-    "midday monday payday heyday today maybe mayor mainly mayhem sayday mandate malady melody matey mady amanda daylay".split()
+    ["midday", "monday", "payday", "heyday", "today", "maybe", "mayor", "mainly", "mayhem", "sayday", "mandate", "malady", "melody", "matey", "mady", "amanda", "daylay"]
 )
 
 
@@ -117,14 +118,14 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     if (
         before[-1:] == ["no"]
         or before[-2:] in (["not", "a"], ["no", "a"])
-        or "not" in before[-3:]
-        and "drill" not in before
+        or ("not" in before[-3:]
+        and "drill" not in before)
     ):
         return True
     return bool(before[:1]) and before[0] in _QUESTION
 
 
-_CLEAR = frozenset("cleared clear over resolved terminated ended cancelled canceled complete".split())
+_CLEAR = frozenset(["cleared", "clear", "over", "resolved", "terminated", "ended", "cancelled", "canceled", "complete"])
 
 
 def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
@@ -144,7 +145,11 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
         return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
     if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
         return _ask_mayday(text, context)
-    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
+    clears = (
+        []
+        if before[-2:] == ["all", "clear"]
+        else [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
+    )
     if clears and not set(words) & _DRILL:
         command = Mayday(cleared=True, text=text)
         if context.mayday_open:
@@ -276,10 +281,10 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
 
 
 _FLUFF = frozenset(
-    "the a an it is that's that this was on of please one i mean said its search yes we are ok okay uh um be would are for no just".split()
+    ["the", "a", "an", "it", "is", "that's", "that", "this", "was", "on", "of", "please", "one", "i", "mean", "said", "its", "search", "yes", "we", "are", "ok", "okay", "uh", "um", "be", "would", "are", "for", "no", "just"]
 )
-_YES = frozenset("yes yeah yep yup affirmative affirm correct right sure ok okay y roger confirmed".split())
-_NO = frozenset("no nope negative nah n".split())
+_YES = frozenset(["yes", "yeah", "yep", "yup", "affirmative", "affirm", "correct", "right", "sure", "ok", "okay", "y", "roger", "confirmed"])
+_NO = frozenset(["no", "nope", "negative", "nah", "n"])
 
 
 def _choice(words: list[str], asked: Question) -> Choice | None:
@@ -323,7 +328,11 @@ def _by_meaning(words: list[str], asked: Question, labels: list[list[str]]) -> C
         ways = {tuple(way.split()) for way in vocabulary().concepts[concept]} | {("all",), ("in", "all")}
         said = any(tuple(words) == way or tuple(w for w in words if w not in _FLUFF) == way for way in ways)
         if said and (concept == "total" or tuple(words) != ("all",)):
-            hits = [c for c, label in zip(asked.choices, labels, strict=True) if any(" ".join(way) in " ".join(label) for way in ways)]
+            hits = [
+                c
+                for c, label in zip(asked.choices, labels, strict=True)
+                if any(" ".join(way) in " ".join(label) for way in ways)
+            ]
             if len(hits) == 1:
                 return hits[0]
     return None
@@ -353,7 +362,7 @@ def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choic
     return None
 
 
-def _filled(text: str, found: list[Token], asked: Question, context: Context, known: Names) -> Reading | None:
+def _filled(text: str, found: Sequence[Token], asked: Question, context: Context, known: Names) -> Reading | None:
     """The slot that was asked for, filled."""
     assert asked.fills is not None
     best: tuple[float, Command] | None = None
@@ -380,7 +389,7 @@ def _filled(text: str, found: list[Token], asked: Question, context: Context, kn
 
 
 _ELSEWHERE = frozenset(
-    "charge shut undo correction help repeat on_hydrant par under_control on_scene water_on_fire knocked_down evacuate".split()
+    ["charge", "shut", "undo", "correction", "help", "repeat", "on_hydrant", "par", "under_control", "on_scene", "water_on_fire", "knocked_down", "evacuate"]
 )
 
 
@@ -388,8 +397,12 @@ def _leads_elsewhere(items: list[Item]) -> bool:
     return any(i.concepts & _ELSEWHERE for i in items)
 
 
-_GOOD = frozenset("yes yeah yep ok okay good fine check checked full pass passed ready present affirmative affirm y works working clean".split())
-_BAD = frozenset("no nope bad failed fail broken missing low empty leaking damaged expired dead cracked negative n short out".split())
+_GOOD = frozenset(
+    ["yes", "yeah", "yep", "ok", "okay", "good", "fine", "check", "checked", "full", "pass", "passed", "ready", "present", "affirmative", "affirm", "y", "works", "working", "clean"]
+)
+_BAD = frozenset(
+    ["no", "nope", "bad", "failed", "fail", "broken", "missing", "low", "empty", "leaking", "damaged", "expired", "dead", "cracked", "negative", "n", "short", "out"]
+)
 _VALUE = re.compile(r"-?\d+(?:\.\d+)?")
 
 
@@ -399,8 +412,14 @@ def read_check(text: str, context: Context) -> Reading | None:
     words = [t.text for t in tokens(text) if t.text not in ".,!;:"]
     if item is None or not words:
         return None
-    core = [w for w in words if w not in _FLUFF and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")] or words
-    if not core or core[0] not in _GOOD | _BAD or (len(core) > 1 and core[0] not in _BAD and any(w not in _GOOD for w in core[1:])):
+    core = [
+        w for w in words if w not in _FLUFF and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")
+    ] or words
+    if (
+        not core
+        or core[0] not in _GOOD | _BAD
+        or (len(core) > 1 and core[0] not in _BAD and any(w not in _GOOD for w in core[1:]))
+    ):
         return None
     good = core[0] in _GOOD and "not" not in words
     value = _VALUE.search(text)

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator
 
 from grammar.commands import (
     Coefficient,
-    Command,
     FlowAtPressure,
     LineRef,
     LongestLay,
@@ -22,9 +21,8 @@ from grammar.commands import (
     WhatIf,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import read_lays
+from grammar.readers.layout import lays_without, read_lays
 from grammar.readers.lines import lines_meant
-from grammar.readers.pumping import missing_question
 
 _AROUND = (
     "ask_flow",
@@ -67,14 +65,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
     )
     for i in (pressures + bare)[:2]:
         value = in_unit(span.items[i], "psi", None)
-        kept = span.items[i]
-        blank = kept.again()
-        blank.kind, blank.free, blank.concepts = "word", True, frozenset()
-        span.items[i] = blank
-        try:
-            lays = list(read_lays(span))
-        finally:
-            span.items[i] = kept
+        lays = lays_without(span, i)
         for lay in lays[:3]:
             take = Take(span, i, cost=0.0 if i in pressures else 0.2)
             take.used |= lay.used
@@ -128,17 +119,7 @@ def read_longest(span: Span) -> Iterable[Candidate]:
     if bare:
         psi = span.items[bare[0]].number
         take.mark(bare[0])
-    masked = [(k, span.items[k]) for k in range(span.lo, span.hi) if take.taken(k)]
-    for k, item in masked:
-        blank = item.again()
-        blank.kind, blank.free, blank.concepts = "word", True, frozenset()
-        span.items[k] = blank
-    try:
-        lays = list(read_lays(span))
-    finally:
-        for k, item in masked:
-            span.items[k] = item
-    for lay in lays[:3]:
+    for lay in lays_without(span, *(k for k in range(span.lo, span.hi) if take.taken(k)))[:3]:
         inner = Take(span)
         inner.used = take.used | lay.used
         inner.terms(*_AROUND, "tip", "nozzle", "can_add")
@@ -300,7 +281,13 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
         gpm = take.number_near(at, None, low=10, high=3000) if at >= 0 else None
     if gpm is None:
         for i in span.kinds("num"):
-            if not take.taken(i) and span.items[i].unit is None and i > span.lo and span.items[i - 1].text in ("at", "@") and span.items[i].number >= 20:
+            if (
+                not take.taken(i)
+                and span.items[i].unit is None
+                and i > span.lo
+                and span.items[i - 1].text in ("at", "@")
+                and span.items[i].number >= 20
+            ):
                 take.mark(i)
                 gpm = span.items[i].number
                 break

@@ -119,12 +119,20 @@ def read_strategy(span: Span) -> Iterable[Candidate]:
 @reads("crew:everyone")
 def read_everyone_out(span: Span) -> Iterable[Candidate]:
     """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
-    i = next((k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house")), -1)
+    i = next(
+        (k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house")),
+        -1,
+    )
     first = span.first("crew:everyone")
     if i < first or span.has("evacuate", "evacuate_over"):
         return
     take = Take(span, i, *span.where("crew:everyone", "exit", "building", "move_to"))
-    told = any(w in ("is", "are", "has", "have", "all") for k in range(first, i + 1) for w in span.items[k].text.split() if k > first or w != "all")
+    told = any(
+        w in ("is", "are", "has", "have", "all")
+        for k in range(first, i + 1)
+        for w in span.items[k].text.split()
+        if k > first or w != "all"
+    )
     place = take.place()
     stance = span.stance(i)
     if told or stance not in ("said", "ordered"):
@@ -171,13 +179,13 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
 
 
 _OTHERS = frozenset(
-    "residents resident occupants occupant neighbors tenants family people civilians evacuees kids children".split()
+    ["residents", "resident", "occupants", "occupant", "neighbors", "tenants", "family", "people", "civilians", "evacuees", "kids", "children"]
 )
 _EMERGENCIES: tuple[Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"], ...] = (
     "downed_member", "missing_member", "collapse", "flashover", "emergency_traffic",
 )  # fmt: skip
 _WATCHING = frozenset(
-    "watch possible potential danger zone risk hazard imminent watching sign signs careful worried concern concerns prone".split()
+    ["watch", "possible", "potential", "danger", "zone", "risk", "hazard", "imminent", "watching", "sign", "signs", "careful", "worried", "concern", "concerns", "prone"]
 )
 
 
@@ -210,7 +218,7 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             take.mark(*marks(span))
             yield take.declining("Logged nothing: that is a question.", Emergency.intent, 0.1)
             return
-        if stance in ("denied", "hoped") and kind_ != "missing_member" or watching:
+        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching:
             take.mark(*marks(span), *watching)
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return

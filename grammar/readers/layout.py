@@ -253,7 +253,13 @@ class _Builder:
         if kind == "len" and self._of_feed():
             self.groups[-2].values["len"] = slot.value
             return
-        if kind == "count" and group.has("hose", "name") and group.whole and "count" not in group.values and self._more_hose():
+        if (
+            kind == "count"
+            and group.has("hose", "name")
+            and group.whole
+            and "count" not in group.values
+            and self._more_hose()
+        ):
             self.new("and")
             group = self.group
         opens = kind in ("len", "hose", "count", "name", "family", "device", "unknown_name")
@@ -323,11 +329,41 @@ class _Builder:
         self.new("and")
 
 
-def read_lays(span: Span, lo: int | None = None, hi: int | None = None) -> Iterator[LayReading]:
-    """The ways to read a stretch as lays, any number of them."""
-    lo = span.lo if lo is None else lo
-    hi = span.hi if hi is None else hi
-    for cost, slots in typings(span, lo, hi):
+_HINTS = frozenset(
+    "line legs crosslay deck_gun monitor aerial standpipe sprinkler high_rise_pack eductor booster ldh big_line wye manifold".split()
+)
+_HOSE_UNITS = frozenset(("ft", "m", "in", "mm", "gpm", "lpm"))
+
+
+def plausible(span: Span) -> bool:
+    """There is something in the stretch that a lay could be made of."""
+    if not span.concepts.isdisjoint(_HINTS) or not span.concepts.isdisjoint(("is:line", "is:family")):
+        return True
+    return any(
+        item.kind == "num" and (item.unit in _HOSE_UNITS or "hose_said" in item.concepts or (item.unit is None and item.number >= 50))
+        for item in span.items[span.lo : span.hi]
+    )
+
+
+def read_lays(span: Span) -> list[LayReading]:
+    """The ways to read a stretch as lays, any number of them; worked out once a stretch."""
+    if span.lays is None:
+        span.lays = list(_lays(span)) if plausible(span) else []
+    return span.lays
+
+
+def lays_without(span: Span, *positions: int) -> list[LayReading]:
+    """The ways to read a stretch as lays when the items at these positions say something else."""
+    items = list(span.items)
+    for i in positions:
+        blank = items[i].again()
+        blank.kind, blank.free, blank.concepts = "word", True, frozenset()
+        items[i] = blank
+    return read_lays(Span(items, span.lo, span.hi, span.context, span.said))
+
+
+def _lays(span: Span) -> Iterator[LayReading]:
+    for cost, slots in typings(span, span.lo, span.hi):
         builder = _Builder()
         for n, slot in enumerate(slots):
             builder.ahead = slots[n + 1 :]

@@ -22,7 +22,6 @@ from grammar.commands import (
     Status,
 )
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
-from grammar.readers.benchmarks import sentence
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.pumping import missing_question
 
@@ -132,14 +131,18 @@ def _verbs(span: Span) -> list[int]:
         if item.text in ("on", "going", "working", "in service"):
             continue
         pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
-        sized = any("hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num"))
+        sized = any(
+            "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")
+        )
         if not (pointed or sized) or (item.text in _WEAK and not (span.kinds("line", "family") or span.has("line"))):
             continue
         found.append(i)
     return found[:1]
 
 
-_WEAK = frozenset(("is on", "are on", "is up", "is open", "are open", "operating", "in operation", "is running", "put on", "bring on"))
+_WEAK = frozenset(
+    ("is on", "are on", "is up", "is open", "are open", "operating", "in operation", "is running", "put on", "bring on")
+)
 
 
 def _count_follows(span: Span, i: int) -> bool:
@@ -180,7 +183,7 @@ def _on_known(span: Span, i: int) -> Iterator[Candidate]:
         return
     for ref, cost in lines_meant(span, take):
         take.terms(*_AROUND)
-        if ref.name is None and not span.context.lines or ref == LineRef():
+        if (ref.name is None and not span.context.lines) or ref == LineRef():
             yield from _charge_last(span, take, cost)
         else:
             yield take.reading(LineOn(ref=ref), cost=cost)

@@ -28,7 +28,9 @@ def read_arrest(span: Span) -> Iterable[Candidate]:
         yield take.declining(_NOT_DONE, Arrest.intent, 0.03)
         return
     said = [i for i in range(span.lo, span.hi) if span.items[i].concepts & set(_ACTIONS)]
-    if len({min(span.items[i].concepts & set(_ACTIONS)) for i in said}) > 1 and any(span.items[k].kind == "sep" for k in range(said[0], said[-1])):
+    if len({min(span.items[i].concepts & set(_ACTIONS)) for i in said}) > 1 and any(
+        span.items[k].kind == "sep" for k in range(said[0], said[-1])
+    ):
         return  # two things: each is read by itself
     for action in _ACTIONS:
         i = span.first(action)
@@ -78,7 +80,7 @@ def _done(span: Span, action: str, i: int) -> Iterator[Candidate]:
         take.mark(*marks(span), *drawing)
         yield take.declining("Nothing was logged: that is a question.", Arrest.intent, 0.08)
         return
-    if stance != "said" and not (stance == "ordered" and action == "cpr_started") or drawing:
+    if (stance != "said" and not (stance == "ordered" and action == "cpr_started")) or drawing:
         take.mark(*marks(span), *drawing, *span.kinds("num"))
         yield take.declining(_NOT_DONE if stance != "hoped" else sentence(stance), Arrest.intent, 0.03)
         return
@@ -187,8 +189,10 @@ def _cylinder(span: Span) -> tuple[str | None, int]:
             continue
         after = span.items[i + 1] if i + 1 < span.hi else None
         before = span.items[i - 1] if i > span.lo else None
-        beside = after is not None and (after.text.split()[0] in ("tank", "bottle", "cylinder") or 
-            after.concepts & {"cylinder", "tank", "oxygen"} or after.text in ("tank", "bottle")
+        beside = after is not None and (
+            after.text.split()[0] in ("tank", "bottle", "cylinder")
+            or after.concepts & {"cylinder", "tank", "oxygen"}
+            or after.text in ("tank", "bottle")
         )
         sized = (
             before is not None

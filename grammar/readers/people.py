@@ -112,7 +112,13 @@ def _count_near(take: Take) -> float | None:
     span = take.span
     for i in take.open():
         item = span.items[i]
-        if item.kind != "num" or item.unit is not None or item.form == "ordinal" or not 0 <= item.number <= 60 or item.number % 1:
+        if (
+            item.kind != "num"
+            or item.unit is not None
+            or item.form == "ordinal"
+            or not 0 <= item.number <= 60
+            or item.number % 1
+        ):
             continue
         for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
             for k in way:
@@ -120,7 +126,11 @@ def _count_near(take: Take) -> float | None:
                 if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
                     take.mark(i)
                     return item.number
-                if not (near.free and near.text not in ("on", "the back", "back")) and near.kind not in ("sep", "num") and not near.concepts & {"people_word", "with_crew"}:
+                if (
+                    not (near.free and near.text not in ("on", "the back", "back"))
+                    and near.kind not in ("sep", "num")
+                    and not near.concepts & {"people_word", "with_crew"}
+                ):
                     break
     return None
 
@@ -257,7 +267,11 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     units = span.kinds("unit")
     words = {span.items[i].text for i in range(span.lo, span.hi)}
-    who = bool(units) or bool({w for text in words for w in text.split()} & {"we", "us", "crew", "i"}) or span.has("crew_word")
+    who = (
+        bool(units)
+        or bool({w for text in words for w in text.split()} & {"we", "us", "crew", "i"})
+        or span.has("crew_word")
+    )
     who = who or (firm >= 0 and span.has("lowest_word"))
     if not who or (firm < 0 and not units):
         return
@@ -319,7 +333,11 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
 @reads("lowest_word")
 def read_sent_in(span: Span) -> Iterable[Candidate]:
     """ "engine 9 going to the second floor for primary, 3 people, lowest air 4000": a crew with a gauge that wasn't inside goes in."""
-    if not span.kinds("unit") or not span.has("move_to", "task_search", "into", "assign") or span.has("entry_firm", "exit_firm", "par", "rehab"):
+    if (
+        not span.kinds("unit")
+        or not span.has("move_to", "task_search", "into", "assign")
+        or span.has("entry_firm", "exit_firm", "par", "rehab")
+    ):
         return
     take = Take(span, *span.where("lowest_word", "move_to", "assign"))
     unit = take.unit()

@@ -66,7 +66,11 @@ def _verbs(span: Span) -> float:
         return 0.5
     for i in span.where("flow_on"):
         after = span.items[i + 1] if i + 1 < span.hi else None
-        bare = after is None or after.kind != "num" or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
+        bare = (
+            after is None
+            or after.kind != "num"
+            or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
+        )
         if span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and bare:
             return 0.4
     return 0.0

@@ -315,7 +315,11 @@ def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
 def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:
     elsewhere = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
     if beside.after & {"tip", "smooth_bore", "nozzle"} or "tip" in beside.before:
-        lone = not elsewhere and "tip" not in beside.after and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi) if span.items[k].kind == "num")
+        lone = (
+            not elsewhere
+            and "tip" not in beside.after
+            and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi) if span.items[k].kind == "num")
+        )
         yield Slot("tip", value, i, 0.3 if lone else 0.0)
         if lone:
             yield Slot("hose", value, i, 0.03)
@@ -476,7 +480,12 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
         yield Slot("hose", NOMINAL_MM[int(value)], i, 0.15)
     labelled_flow = beside.before & {"at", "@", "flowing"}
-    if not labelled_flow and value in (150, 175, 250) and item.form in ("hundreds", "int") and value / 100 in span.context.hose_in:
+    if (
+        not labelled_flow
+        and value in (150, 175, 250)
+        and item.form in ("hundreds", "int")
+        and value / 100 in span.context.hose_in
+    ):
         yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 

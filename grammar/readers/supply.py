@@ -126,7 +126,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
         bool(hose) and hose[0].hose_in is not None and (hose[0].length_ft is not None or longest) and flow is not None
     )
     if whole:
-        if flow is not None and flow <= 0 or (hose[0].length_ft is not None and hose[0].length_ft <= 0):
+        if (flow is not None and flow <= 0) or (hose[0].length_ft is not None and hose[0].length_ft <= 0):
             yield take.declining("A supply needs a flow and a length above zero.", SupplyPressure.intent, 0.05)
             return
         cost = 0.0 if (span.has("supply_to", "relay", "from_hydrant", "apart", "feed")) else 0.12

@@ -19,8 +19,8 @@ from grammar.commands import (
     Repeat,
     SaidLay,
     SaidLine,
-    TankTime,
     Talk,
+    TankTime,
     Undo,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
@@ -219,7 +219,11 @@ def _merged(old: Command, new: Command) -> Command:
 def read_time_put_right(span: Span) -> Iterable[Candidate]:
     """ "that was at fourteen ten" after a report."""
     last = span.context.last[-1] if span.context.last else None
-    if last is None or "time" not in last.__struct_fields__ or span.items[span.lo].text not in ("that", "it", "was", "that was"):
+    if (
+        last is None
+        or "time" not in last.__struct_fields__
+        or span.items[span.lo].text not in ("that", "it", "was", "that was")
+    ):
         return
     take = Take(span)
     time = take.time()
@@ -276,7 +280,11 @@ _LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "cor
 def read_follow_up(span: Span) -> Iterable[Candidate]:
     """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors up"."""
     last = span.context.last[-1] if span.context.last else None
-    if not isinstance(last, _FOLLOWABLE) or span.items[span.lo].text in _CORRECTS or span.items[span.lo].concepts & {"correction"}:
+    if (
+        not isinstance(last, _FOLLOWABLE)
+        or span.items[span.lo].text in _CORRECTS
+        or span.items[span.lo].concepts & {"correction"}
+    ):
         return
     if isinstance(last, PumpPressure):
         yield from _one_more(span, last)

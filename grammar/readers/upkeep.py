@@ -21,7 +21,9 @@ _NAMES = (
 def read_reminder(span: Span) -> Iterable[Candidate]:
     """ "snooze par ten minutes", "stop the reminders", "elapsed time every 5 minutes"."""
     named = [(concept, name) for concept, name in _NAMES if span.has(concept)]
-    of_reminders = span.has("reminders") or any("remind" in span.items[i].text for concept, _ in named for i in span.where(concept))
+    of_reminders = span.has("reminders") or any(
+        "remind" in span.items[i].text for concept, _ in named for i in span.where(concept)
+    )
     action: Literal["snooze", "stop", "resume", "interval"] | None = None
     every = [i for i in span.where("interval") if span.items[i].text != "each"]
     minutes_there = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s", "hr", None)]
@@ -130,7 +132,7 @@ def read_join(span: Span) -> Iterable[Candidate]:
         take.mark(*range(span.lo, span.hi))
         yield take.reading(Join(code=match.group().upper()), cost=0.05)
     else:
-        yield take.reading(Join(unit=unit), cost=0.0 if "code" in text or span.has("join_code") and unit else 0.2)
+        yield take.reading(Join(unit=unit), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2)
 
 
 # ------------------------------------------------------------------------------------------------------------- the daily check

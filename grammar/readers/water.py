@@ -543,7 +543,11 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
     tender_unit = next((i for i in span.kinds("unit") if str(span.items[i].value).startswith(("tender", "tanker"))), -1)
     hose_too = any(span.items[i].unit in ("ft", "m") for i in span.kinds("num"))
     laying = span.has("laying_in", "laying_hydrant", "bringing")
-    laying = laying or (hose_too and bool(span.kinds("unit")) and any(span.items[i].text in ("laying", "lay", "laying out") for i in range(span.lo, span.hi)))
+    laying = laying or (
+        hose_too
+        and bool(span.kinds("unit"))
+        and any(span.items[i].text in ("laying", "lay", "laying out") for i in range(span.lo, span.hi))
+    )
     coming = span.has("supply_coming")
     ahead = minutes >= 0 and _ahead(span, minutes)
     about_supply = span.has("hydrant_word", "water_supply", "supply_word", "tender") or tender_unit >= 0
