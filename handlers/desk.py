@@ -36,7 +36,6 @@ from handlers.events import (
     SourceChanged,
     SupplyAnnounced,
     TankRead,
-    TimerSet,
     UnitJoined,
 )
 from handlers.folding.water import settled
@@ -51,7 +50,7 @@ CAUTION = (
     "It isn't a radio, a Mayday call or accountability."
 )
 NOT_OPEN = "No incident is open, so that isn't logged: report “on scene” or charge a line first."
-OF_THE_DAY = RoleTaken | TimerSet | ReadinessStarted | ReadinessAnswered | ReadinessFinished | Noted
+OF_THE_DAY = RoleTaken | ReadinessStarted | ReadinessAnswered | ReadinessFinished | Noted
 """What is logged out of any incident too."""
 WORKED_OUT = HydrantRead | NeededFlowSet | OxygenNoted
 """What is worth answering out of any incident, and not logged there."""

@@ -159,7 +159,9 @@ class Crew(msgspec.Struct, frozen=True):
     cylinder_psi: float | None = None
     rated_min: float | None = None
     entries: int = 0
-    """How many times it went in: cylinders used."""
+    """How many times it went in since the last rehab: cylinders used."""
+    rehabs: int = 0
+    """How many times it came back from rehab."""
     worked_s: float = 0.0
     """Seconds inside in all earlier entries since the last rehab."""
     rehab_since: datetime | None = None

@@ -77,7 +77,8 @@ def _left(scene: Scene, body: CrewLeft, event: Event) -> Scene:
 
 def _rehab(scene: Scene, body: RehabChanged, event: Event) -> Scene:
     if body.back:
-        return _with_crew(scene, body.crew, rehab_since=None, worked_s=0.0, entries=0)
+        rehabs = scene.crews[body.crew].rehabs if body.crew in scene.crews else 0
+        return _with_crew(scene, body.crew, rehab_since=None, worked_s=0.0, entries=0, rehabs=rehabs + 1)
     return _with_crew(scene, body.crew, rehab_since=event.at)
 
 

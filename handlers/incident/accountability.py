@@ -81,7 +81,7 @@ def who_is_asked(scene: Scene, own_unit: str = "") -> dict[str, int | None]:
     """Units on the scene and crews inside, with the number each is known to have."""
     asked: dict[str, int | None] = {}
     for key, company in scene.companies.items():
-        if company.left_at is None and (company.on_scene_at is not None or company.en_route_at is None):
+        if company.present or (company.left_at is None and (company.place or company.task)):
             asked[key] = company.staffing
     for crew in scene.crews_inside:
         asked[crew.crew] = asked.get(crew.crew) or crew.count
@@ -310,7 +310,7 @@ def _rehab_due(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         if at is not None:
             found.append(
                 Reminder(
-                    key=f"rehab_due/{crew.crew}",
+                    key=f"rehab_due/{crew.crew}/{crew.rehabs}",
                     name="rehab_due",
                     at=at,
                     to=("officer",),

@@ -385,7 +385,8 @@ def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         basis = "by its gauges" if measured else "at the highest breathing rate"
         to = ("officer", crew.crew)
         name = unit_name(crew.crew)
-        key = f"{crew.crew}/{crew.entries}"
+        entered = (crew.entered_at or now).isoformat()
+        key = f"{crew.crew}/{entered}/{len(crew.gauges)}"  # a new reading plans both anew
         if last.psi > turn:
             text = f"{name}: turnaround pressure {turn:,.0f} psi expected now, {basis}. Ask for the lowest gauge."
             found.append(Reminder(key=f"turnaround/{key}", name="turnaround", at=turn_at, to=to, text=text))

@@ -67,6 +67,9 @@ def _what_to_open(command: LineOn, pump: Pump, rig: Rig) -> tuple[SaidLay, Worki
     if known is not None and known.lay is not None:
         return known.lay, known
     if ref.name is not None:
+        carried = rig.line.get(ref.name)
+        if carried is not None and carried.kind == "supply":
+            raise Refusal(f"The {carried.name} feeds the pump: say “on the hydrant” when its water is in.")
         return named_line(ref.name), None
     raise _which_to_charge(command, pump, rig)
 

@@ -7,12 +7,14 @@ Clear text, all units: Wash. Admin. Code 296-305-05000 (13)–(14).
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
+from itertools import islice
 
 from grammar.commands import Mayday, Question
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import MaydayCleared, MaydayDeclared, MaydayDetail
+from handlers.incident.clocks import ticks
 from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import MaydayState, Scene
@@ -131,13 +133,10 @@ def mayday_clock(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     """Every minute of an open Mayday, to every room."""
     if not scene.mayday_open or scene.mayday is None:
         return []
-    step = timedelta(minutes=rig.intervals.mayday_clock_min)
     start = scene.mayday.at
-    first = max(1, int((now - start) / step) + 1) if now > start else 1
     known = _summary({part: getattr(scene.mayday, part) for part in LUNAR})
     found = []
-    for count in range(first, first + MINUTES_SHOWN):
-        at = start + count * step
+    for count, at in islice(ticks(start, rig.intervals.mayday_clock_min, now), MINUTES_SHOWN):
         text = f"MAYDAY, {duration((at - start).total_seconds())} since it was reported. {known}".strip()
         found.append(
             Reminder(

@@ -120,7 +120,9 @@ def _minutes(command: ReminderChange, rig: Rig) -> float | None:
 
 @handle.register
 def timer(command: Timer, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """A timer of the person's own."""
+    """A timer of the person's own; it runs with the incident's clocks."""
+    if said.live and not scene.open:
+        raise Refusal("Timers run with an incident's clocks: report “on scene” first.")
     if not 0 < command.minutes <= LONGEST_MIN:
         raise Refusal("Say the minutes of the timer, from now up to a day.")
     due = said.at + timedelta(minutes=command.minutes)

@@ -8,11 +8,13 @@ direction decides.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from itertools import islice
 
 from grammar.commands import Arrest, HandOver
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import ArrestAction, KindSet
+from handlers.incident.clocks import ticks
 from handlers.outcome import Answer, Dated, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import ArrestClock, Scene
@@ -155,10 +157,9 @@ def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     state = scene.arrest
     if state is None or state.stopped_at is not None or state.pulses_at is not None:
         return []
-    step = timedelta(minutes=rig.intervals.rhythm_check_min)
     anchor = state.last_check_at
-    first = max(1, int((now - anchor) / step) + 1) if now > anchor else 1
-    found = [_check(state, anchor, count, anchor + count * step) for count in range(first, first + CHECKS_PLANNED)]
+    following = islice(ticks(anchor, rig.intervals.rhythm_check_min, now), CHECKS_PLANNED)
+    found = [_check(state, anchor, count, at) for count, at in following]
     if state.doses:
         dose = state.doses[-1]
         for edge, wait, words in (

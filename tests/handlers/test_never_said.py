@@ -40,7 +40,7 @@ from grammar.commands import (
     Undo,
     WaterSource,
 )
-from handlers.incident.benchmarks import BENCHMARK_WORDS
+from handlers.incident.describing import BENCHMARK_WORDS
 from handlers.outcome import Outcome
 from tests.handlers.fireground import DAY
 from tests.handlers.playing import Incident, charge

@@ -8,14 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grammar.commands import (
+    AirReading,
     Arrest,
     Benchmark,
     BenchmarkName,
     Dispatch,
     Entry,
+    Exit,
     IncidentKind,
     Mayday,
     Par,
+    Rehab,
     ReminderChange,
     SaidTime,
     Timer,
@@ -231,3 +234,28 @@ def test_benchmarks_in_any_order_are_accepted(names: list[BenchmarkName]) -> Non
         assert told.refused is None
         assert told.question is None
     assert {stamp.benchmark for stamp in fire.scene.stamps} == set(names)
+
+
+def test_a_reading_plans_turnaround_and_alarm_anew() -> None:
+    fire = on_scene()
+    fire.at("14:10", Entry(unit="engine 9", gauge_psi=4500))
+    first = {r.key for r in fire.due("14:10", "turnaround", "alarm_expected")}
+    fire.at("14:15", AirReading(gauge_psi=4100, unit="engine 9"))
+    again = {r.key for r in fire.due("14:15", "turnaround", "alarm_expected")}
+    assert len(first) == len(again) == 2
+    assert not first & again, "told too early by the book's rate, they are told again by the gauges'"
+
+
+def test_after_rehab_the_next_one_is_due_in_its_turn() -> None:
+    fire = on_scene()
+    fire.at("14:10", Entry(unit="engine 9", gauge_psi=4500))
+    fire.at("14:30", Exit(unit="engine 9"))
+    first = fire.due("14:30", "rehab_due")
+    fire.at("14:35", Rehab(unit="engine 9"))
+    assert fire.due("14:35", "rehab_due") == []
+    fire.at("14:55", Rehab(unit="engine 9", back=True))
+    fire.at("15:00", Entry(unit="engine 9", gauge_psi=4500))
+    fire.at("15:20", Exit(unit="engine 9"))
+    second = fire.due("15:20", "rehab_due")
+    assert (len(first), len(second)) == (1, 1)
+    assert first[0].key != second[0].key

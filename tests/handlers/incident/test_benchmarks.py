@@ -194,7 +194,7 @@ def test_told_after_the_close_what_happened_before_it_belongs_to_it() -> None:
 
 def test_out_of_any_incident_it_is_answered_and_nothing_is_opened() -> None:
     for name in ("water_on_fire", "available", "command_terminated"):
-        outcome = answer([Benchmark(name)], History(), demo_rig(), Said(at=DAY, live=False))[0]  # type: ignore[arg-type]
+        outcome = answer([Benchmark(name)], History(), demo_rig(), Said(at=DAY, live=False))[0]
         assert outcome.answer_json["benchmark"] == name
         assert outcome.events == ()
 
@@ -202,7 +202,7 @@ def test_out_of_any_incident_it_is_answered_and_nothing_is_opened() -> None:
 def test_a_bare_patient_contact_asks_whether_the_run_is_medical() -> None:
     run = Incident()
     told = run.at("09:05", Benchmark("patient_contact"))
-    assert run.scene.kind == "fire"
     assert told.follow_up is not None
+    kinds = [run.scene.kind]
     run.at("09:05", told.follow_up.choices[0].commands[0])
-    assert run.scene.kind == "medical"
+    assert [*kinds, run.scene.kind] == ["fire", "medical"]

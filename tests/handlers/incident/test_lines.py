@@ -181,3 +181,8 @@ def test_two_companies_pump_by_themselves() -> None:
     assert fire.scene.pump("engine 9").flow_gpm == 150
     assert fire.pump.flow_gpm == 150
     assert {reminder.to for reminder in fire.due("14:06", "tank_empty")} == {("driver", "crew"), ("engine 9", "crew")}
+
+
+def test_the_supply_hose_is_no_hand_line() -> None:
+    refused = Incident().at("14:05", charge("supply"), "driver")
+    assert refused.refused == "The supply line feeds the pump: say “on the hydrant” when its water is in."
