@@ -1,12 +1,14 @@
 """Decides what may be done with a recogniser's guess: answer it, ask about it, or say that it wasn't understood.
 
-Three margins speak for the best guess:
+Four margins speak for the best guess:
 
 * `grammar_margin` (m1) = log p(best grammar sentence) − log p(freely decoded text): how far the sound had to be bent.
 * `rival_margin` (m2) = log p(best sentence) − log p(best sentence that means something else).
 * `clarity` (g) = geometric mean of the token probabilities of the freely decoded text: how sure the ear was at all.
+* `likeness` = letters that the best guess and the freely decoded text share: a short sentence can be a poor but probable
+  stand-in for a long one that wasn't understood, and m1 doesn't see that.
 
-A wrong number told with confidence is the worst fault there is, so all three must be passed for an answer.
+A wrong number told with confidence is the worst fault there is, so all of them must be passed for an answer.
 """
 
 from __future__ import annotations
@@ -14,6 +16,8 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
+
+from rapidfuzz.distance import Levenshtein
 
 from bot.speech.hearing import Decision, Guess, Heard, Margins, Meaning
 
@@ -34,19 +38,23 @@ class Thresholds:
     grammar_margin: float
     rival_margin: float
     clarity: float
+    likeness: float
     ask_grammar_margin: float
     ask_clarity: float
-    weights: tuple[float, float, float, float]
-    """Logistic regression of "right" on 1, m1, m2 and ln g (each margin held to −20…`SURE`): the confidence."""
+    ask_likeness: float
+    weights: tuple[float, float, float, float, float]
+    """Logistic regression of "right" on 1, m1, m2 (both held to −20…`SURE`), ln g and likeness: the confidence."""
 
 
 EAR = Thresholds(
-    grammar_margin=-3.0,
-    rival_margin=1.0,
-    clarity=0.3,
+    grammar_margin=-4.0,
+    rival_margin=1.5,
+    clarity=0.4,
+    likeness=0.6,
     ask_grammar_margin=-8.0,
     ask_clarity=0.12,
-    weights=(1.5, 0.25, 0.8, 0.5),
+    ask_likeness=0.4,
+    weights=(-1.5, 0.3, 0.1, 0.85, 6.8),
 )
 
 
@@ -75,6 +83,7 @@ def judge(
         grammar_margin=0.0 if agreed else grammar_margin,
         rival_margin=rival,
         clarity=clarity,
+        likeness=1.0 if agreed else likeness(best.words, free.words),
         agreed=agreed,
         readable=best_meaning is not None,
     )
@@ -98,9 +107,14 @@ def judge(
 
 def _rival_margin(grammar: Sequence[Guess], best: Guess, best_meaning: Hashable | None, meaning: Meaning) -> float:
     for guess in grammar[1:]:
-        if best_meaning is None or meaning(guess.words) != best_meaning:
+        if meaning(guess.words) != best_meaning:
             return min(SURE, best.score - guess.score)
     return SURE
+
+
+def likeness(words: str, other: str) -> float:
+    """0..1: letters in common and in order, spaces aside."""
+    return Levenshtein.normalized_similarity(words.replace(" ", ""), other.replace(" ", ""))
 
 
 def decide(margins: Margins, thresholds: Thresholds) -> Decision:
@@ -109,21 +123,27 @@ def decide(margins: Margins, thresholds: Thresholds) -> Decision:
         margins.grammar_margin > thresholds.grammar_margin
         and margins.rival_margin > thresholds.rival_margin
         and margins.clarity > thresholds.clarity
+        and margins.likeness > thresholds.likeness
     ):
         return Decision.ANSWER
-    if margins.grammar_margin > thresholds.ask_grammar_margin and margins.clarity > thresholds.ask_clarity:
+    if (
+        margins.grammar_margin > thresholds.ask_grammar_margin
+        and margins.clarity > thresholds.ask_clarity
+        and margins.likeness > thresholds.ask_likeness
+    ):
         return Decision.ASK
     return Decision.DECLINE
 
 
 def confidence(margins: Margins, thresholds: Thresholds) -> float:
     """Estimated probability that the best guess is right."""
-    constant, grammar, rival, clear = thresholds.weights
+    constant, grammar, rival, clear, alike = thresholds.weights
     score = (
         constant
         + grammar * max(-20.0, min(margins.grammar_margin, SURE))
         + rival * max(-20.0, min(margins.rival_margin, SURE))
         + clear * math.log(max(margins.clarity, 1e-6))
+        + alike * margins.likeness
     )
     return 1 / (1 + math.exp(-max(-30.0, min(score, 30.0))))
 

@@ -47,6 +47,8 @@ class Margins:
     grammar_margin: float
     rival_margin: float
     clarity: float
+    likeness: float = 1.0
+    """0..1: how alike the best guess and the freely decoded text are, letter by letter."""
     agreed: bool = False
     """Free decoding and the grammar-bound search mean the same thing."""
     readable: bool = True

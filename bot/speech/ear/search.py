@@ -17,11 +17,11 @@ from bot.speech.ear.network import LONGEST_SENTENCE, Floats, Network, Sound
 from bot.speech.ear.tokens import Tokens
 from grammar.phrases import WordGraph
 
-WIDTH = 8
+WIDTH = 16
 """Hypotheses that are kept after each token."""
 PRUNE = 12.0
 """Hypotheses this much worse (natural log) than the best are dropped."""
-JOIN = -2.5
+JOIN = -4.0
 """Log-probability of another sentence following without a pause: one message can hold several reports."""
 MOST_SENTENCES = 3
 
