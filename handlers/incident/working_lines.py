@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import msgspec
 from msgspec.structs import replace
 
-from grammar.commands import LineOff, LineOn, LineRef, SaidLay, SaidLine
+from grammar.commands import LineOn, LineRef, SaidLay, SaidLine
 from handlers.events import WorkingLine
 from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
 from handlers.rig import Rig
@@ -144,10 +144,6 @@ def _floor_words(floor: int | None) -> str | None:
 def ref_to(line: WorkingLine) -> LineRef:
     """A reference that means exactly this line."""
     return LineRef(name=line.name, seq=line.number)
-
-
-def shut_command(line: WorkingLine) -> LineOff:
-    return LineOff(ref=ref_to(line))
 
 
 def named_line(name: str) -> SaidLay:
