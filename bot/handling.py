@@ -35,6 +35,8 @@ class Handling:
         self._id = received.id
         self._message = received.message
         self._now = now
+        self._moved = False
+        """Somebody entered an incident or took a role: who is told where has changed."""
         self.touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
 
@@ -50,7 +52,10 @@ class Handling:
             await questions.close(self._tx, now.asked.id, self._now)
         happened = any(outcome.events for outcome in handled.outcomes)
         incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
-        directory = await directory_of(self._house, self._tx, now.place, incident) if happened else now.directory
+        if self._moved:
+            directory = await directory_of(self._house, self._tx, now.place, incident)
+        else:
+            directory = now.directory
         await self._tell(handled, now, incident, directory)
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
@@ -101,6 +106,7 @@ class Handling:
 
     async def _open(self, place: Place) -> str:
         """A new incident of the room's company; all rooms of the company enter it."""
+        self._moved = True
         incident = await log.open_incident(self._tx, place.company, self._message.at, self._house.tz)
         mates = await places.of_company(self._tx, place.company)
         await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
@@ -111,6 +117,7 @@ class Handling:
         units = {unit for event in events if isinstance(event.body, IncidentOpened) for unit in event.body.units}
         units |= {event.body.unit for event in events if isinstance(event.body, UnitJoined)}
         for unit in sorted(units):
+            self._moved = True
             mates = await places.of_company(self._tx, unit)
             free = [
                 mate.room for mate in mates if mate.incident is None or not await log.is_open(self._tx, mate.incident)
@@ -121,6 +128,7 @@ class Handling:
         """A role stays with its person beyond the incident; in a room of one's own it becomes the room's."""
         for event in events:
             if isinstance(event.body, RoleTaken):
+                self._moved = True
                 person = await places.person(self._tx, event.body.person) or Person(person=event.body.person)
                 taken = msgspec.structs.replace(person, role=event.body.role, unit=event.body.unit)
                 await places.put_person(self._tx, taken)

@@ -25,6 +25,8 @@ from bot.store.inline import connect
 from bot.store.tables import metadata
 
 T = TypeVar("T")
+_COMPILED: dict[Any, Any] = {}
+"""Our few statements, compiled once for all records that are opened."""
 
 HEAD = "0002"
 """The newest migration: a record that stands there opens without alembic being loaded."""
@@ -110,7 +112,12 @@ def _engine(url: str) -> AsyncEngine:
         return create_async_engine(parsed)
     if parsed.database and parsed.database != ":memory:":
         _try_file(Path(parsed.database))
-    engine = create_async_engine(parsed, poolclass=StaticPool, connect_args={"async_creator_fn": connect})
+    engine = create_async_engine(
+        parsed,
+        poolclass=StaticPool,
+        connect_args={"async_creator_fn": connect},
+        execution_options={"compiled_cache": _COMPILED},
+    )
 
     @event.listens_for(engine.sync_engine, "connect")
     def _connected(connection: Any, _record: object) -> None:

@@ -20,12 +20,11 @@ _THIS = outbox.c.id == bindparam("_id")
 _UNDER_WAY = outbox.c.state.in_(("waiting", "sending"))
 _PUT = insert(outbox)
 _FIRST = select(func.min(outbox.c.id).label("id")).where(_UNDER_WAY).group_by(outbox.c.room).subquery()
-_FIRST_OF_ROOMS = select(outbox.c.id, outbox.c.room, outbox.c.not_before).join(_FIRST, outbox.c.id == _FIRST.c.id)
 _TOPIC = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
-_LETTERS = (
+_FIRST_OF_ROOMS = (
     select(*(column for column in outbox.c if column.name != "thread"), _TOPIC)
+    .join(_FIRST, outbox.c.id == _FIRST.c.id)
     .outerjoin(rooms, rooms.c.room == outbox.c.room)
-    .where(outbox.c.id.in_(bindparam("ids", expanding=True)))
     .order_by(outbox.c.id)
 )
 _SENDING = update(outbox).where(_THIS).values(state="sending", attempts=outbox.c.attempts + 1)
@@ -80,11 +79,9 @@ async def start(
     first = [row for row in await tx.execute(_FIRST_OF_ROOMS) if row.room.partition(":")[0] in kinds]
     parked = [row.not_before for row in first if row.not_before is not None and row.not_before > now]
     idle = [row for row in first if row.room not in busy and (row.not_before is None or row.not_before <= now)]
-    if not idle:
-        return [], min(parked, default=None)
-    rows = (await tx.execute(_LETTERS, {"ids": [row.id for row in idle]})).all()
-    await tx.execute(_SENDING, [{"_id": row.id} for row in rows])
-    return [Letter(row.id, _draft(row), row.attempts) for row in rows], min(parked, default=None)
+    if idle:
+        await tx.execute(_SENDING, [{"_id": row.id} for row in idle])
+    return [Letter(row.id, _draft(row), row.attempts) for row in idle], min(parked, default=None)
 
 
 async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:
