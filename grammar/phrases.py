@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from importlib import resources
 from random import Random
@@ -37,9 +37,9 @@ class Names:
 
 @dataclass(frozen=True)
 class WordGraph:
-    """The automaton of all sentences; equal content has an equal `digest`."""
+    """The automaton of all sentences; two are equal when their `digest` is."""
 
-    automaton: Automaton
+    automaton: Automaton = field(compare=False)
     digest: str
 
     @property
