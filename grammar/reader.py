@@ -18,12 +18,12 @@ from grammar.describe import several
 from grammar.readers.base import TRIGGERS, Candidate
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
-from grammar.stretch import KEEP, residue, stretch
+from grammar.stretch import KEEP, STRONG, residue, stretch
 from grammar.tagger import Item, Spelling, mark_polarity, segmentations, spellings
 from grammar.text import LONGEST, tokens
 from grammar.vocabulary import Names, names, vocabulary
 
-TAKE = 0.62
+TAKE = 0.68
 """Least confidence at which a reading is taken."""
 ASK = 0.2
 """Least confidence at which it is worth a question."""
@@ -201,7 +201,8 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     if cost == 0:
         return start
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
-    weight = 1.6 if attached else 0.6
+    strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
+    weight = 1.6 if attached or strong else 0.6
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
     return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
 
@@ -282,7 +283,7 @@ def _cuts(items: list[Item]) -> list[int]:
             solid = _solid_before(items, k - 1)
             if not (_layish(item) and solid is not None and _layish(solid)):
                 places[k] = 1
-        elif item.text == "with" and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
+        elif item.text == "with" and not _layish(before) and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
             places[k] = 2
         elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
             if (

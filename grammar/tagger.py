@@ -928,7 +928,7 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     if first not in _AUX:
         return False
     if called:
-        return second in _PRONOUNS
+        return second in _PRONOUNS and first not in ("has", "have", "had")
     return (
         second in _SUBJECTS
         or (k + 1 < hi and items[k + 1].kind == "unit")

@@ -98,8 +98,11 @@ def vocabulary() -> Vocabulary:
                     free.add(" ".join(said))
                 else:
                     targets.update(said)
-                if term not in ("skip",):
+                if term != "skip" or len(said) > 1:
                     _plant(tree, said, concept, skip)
+                if kind != "polarity":
+                    for mark in _marks(said, data["polarity"], skip):
+                        _plant(tree, said, mark, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
     return Vocabulary(
         tree,
@@ -112,6 +115,13 @@ def vocabulary() -> Vocabulary:
         concepts,
         topics,
     )
+
+
+def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[str]) -> Iterable[str]:
+    """A phrase of nothing but negating, hoping or ordering words ("will be") keeps that meaning beside its other one."""
+    found = {mark for word in said for mark, ways in polarity.items() if word in ways}
+    if found and all(word in skip or any(word in ways for ways in polarity.values()) for word in said):
+        yield from found
 
 
 def _plain_words() -> frozenset[str]:

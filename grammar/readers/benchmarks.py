@@ -56,16 +56,9 @@ RULES = (
 _CREWED = ("on_scene", "en_route", "available", "returning")
 _REPORTED = ("said",)
 _EXTRA = (
-    "log",
-    "note",
-    "establishing",
-    "hose",
-    "in_place",
-    "supply_established",
-    "with_crew",
-    "people_word",
-    "patient",
-)
+    "note", "fire_word", "last_one", "all_lines", "establishing", "of_hose", "in_place", "supply_established", "with_crew", "crew_word",
+    "people_word", "patient",
+)  # fmt: skip
 """Words that go with a report and say nothing more."""
 
 UNHAPPENED = "Not logged: that says it hasn't happened. Report it when it has."
@@ -77,6 +70,8 @@ ORDERED = "Not logged: that is an order or a wish. Report it when it has happene
 def read_benchmark(span: Span) -> Iterable[Candidate]:
     """ "water on the fire", "primary complete on the second floor at 14:12", "engine 9 on scene with four"."""
     for rule in RULES:
+        if rule.subject == ("primary",):
+            yield from _both_searches(span)
         for i in span.where(*rule.subject):
             if rule.benchmark == "under_control" and _of_utilities(span, i):
                 continue
@@ -111,6 +106,23 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
 
 
+def _both_searches(span: Span) -> Iterator[Candidate]:
+    """ "primary and secondary complete"."""
+    i, j = span.first("primary"), span.first("secondary")
+    state = next(span.where("complete", "all_clear", "clear_word"), -1)
+    if not 0 <= i < j < state or any(item.kind == "sep" for item in span.items[i:state]):
+        return
+    between = [k for k in range(i + 1, j) if not span.items[k].free and "search" not in span.items[k].concepts]
+    if between or span.stance(i, j, state) != "said":
+        return
+    take = Take(span, i, j, state)
+    take.terms("search", "both", "all_lines", "complete", "all_clear", *_EXTRA)
+    unit, place, time = take.unit(), take.place(), take.time()
+    yield take.reading(
+        Benchmark("primary_search_complete", unit, place, time), Benchmark("secondary_search_complete", unit, place, time)
+    )
+
+
 def _of_utilities(span: Span, i: int) -> bool:
     """ "Utilities are under control" says nothing of the fire."""
     return any(span.items[k].concepts & {"utilities", "gas"} and not _apart(span, k, i) for k in range(span.lo, i))
@@ -118,7 +130,8 @@ def _of_utilities(span: Span, i: int) -> bool:
 
 def _apart(span: Span, i: int, j: int) -> bool:
     """A pause stands between: the state belongs to something else."""
-    return any(span.items[k].kind == "sep" for k in range(min(i, j), max(i, j)))
+    between = span.items[min(i, j) + 1 : max(i, j)]
+    return any(item.kind == "sep" or item.text in ("and", "but", "then") for item in between)
 
 
 def report(

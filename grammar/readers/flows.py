@@ -85,7 +85,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
                     lay.cost + 0.3,
                 )
         if not lays and value is not None:
-            take = Take(span, i, cost=0.1)
+            take = Take(span, i, cost=0.3)
             take.terms(*_AROUND, "pumping_what")
             yield take.asking(
                 Question("Through which line? Say its name, or hose and length.", (), FlowAtPressure((), value), "lay"),
@@ -159,7 +159,7 @@ def _guns(span: Span) -> set[str]:
     return {line.key for line in span.context.rig_lines if line.device in ("deck_gun", "monitor", "aerial")}
 
 
-@reads("ask_flow", "reaction", "tip", "flowing", "smooth_bore", "nozzle")
+@reads("ask_flow", "reaction", "tip", "flowing", "smooth_bore", "nozzle", "unit:gpm")
 def read_nozzle(span: Span) -> Iterable[Candidate]:
     """ "what does a 15/16 flow at 50?", "nozzle reaction fog 150 gpm at 100 psi"."""
     asked = span.has("ask_flow", "reaction") or _leads_with_flow(span) or (span.has("flowing") and span.has("tip"))
@@ -199,7 +199,10 @@ def read_nozzle(span: Span) -> Iterable[Candidate]:
 
 
 def _tip_size(span: Span, take: Take) -> float | None:
-    for i in span.kinds("num"):
+    sizes = span.kinds("num")
+    if len(sizes) > 1:
+        sizes = sorted(sizes, key=lambda i: (not _tip_beside(span, i), span.items[i].number))
+    for i in sizes:
         item = span.items[i]
         if (
             item.number <= 3.5
@@ -210,6 +213,8 @@ def _tip_size(span: Span, take: Take) -> float | None:
             )
         ):
             take.mark(i)
+            if span.has("reaction"):  # the hose it hangs on changes nothing
+                take.mark(*(k for k in sizes if "hose_said" in span.items[k].concepts))
             return item.number
     return None
 

@@ -75,7 +75,7 @@ def read_status(span: Span) -> Iterable[Candidate]:
             yield take.reading(Status(about, unit), cost=0.0)
             return
     take = Take(span, *span.where("board"))
-    take.terms("show")
+    take.terms("show", "order")
     unit = take.unit()
     if not span.kinds("num", "line") and not span.has("lost_psi"):
         yield take.reading(Status(unit=unit), cost=0.02 if unit is None else 0.15)

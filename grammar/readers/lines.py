@@ -341,7 +341,8 @@ def read_line_change(span: Span) -> Iterable[Candidate]:
         return
     for kind, build in (
         ("add_hose", _added), ("burst", _burst), ("gate", _gated), ("more_pressure", _more), ("less_pressure", _less),
-        ("set_to", _nozzle), ("replaced", _nozzle), ("move_to", _moved), ("into", _moved),
+        ("set_to", _nozzle),
+        ("set_to", _moved), ("replaced", _nozzle), ("move_to", _moved), ("into", _moved),
     ):  # fmt: skip
         if span.has(kind):
             yield from build(span)
@@ -408,7 +409,9 @@ def _added(span: Span) -> Iterator[Candidate]:
     if feet <= 0:
         yield take.declining("Hose can only be added; say how many feet.", LineChange.intent, 0.05)
         return
-    if any("hose_said" in span.items[i].concepts for i in span.kinds("num")) and not span.kinds("line"):
+    sized = [i for i in span.kinds("num") if "hose_said" in span.items[i].concepts or span.items[i].unit == "in"]
+    to_it = any(span.items[k].text in ("to", "into") for i in sized for k in (i - 1, i - 2) if k >= span.lo)
+    if sized and not to_it and not span.kinds("line"):
         return
     take.terms("into", "remind_to", "replaced")
     yield from _changed(span, take, LineChange(LineRef(), add_ft=feet), at)
@@ -501,9 +504,9 @@ def _moved(span: Span) -> Iterator[Candidate]:
     working = [line.name for line in span.context.lines if line.on]
     if str(span.items[names[0]].value) not in working:
         return
-    at = span.first("move_to", "into")
+    at = span.first("move_to", "moved", "set_to", "into")
     take = Take(span, at)
-    take.terms("move_to", "into", "up", "dropped_to", "moved")
+    take.terms("move_to", "into", "up", "dropped_to", "moved", "set_to")
     if floors:
         take.mark(floors[0])
         floor = span.items[floors[0]].value
@@ -511,4 +514,4 @@ def _moved(span: Span) -> Iterator[Candidate]:
     else:
         take.mark(places[0])
         change = LineChange(LineRef(), place=place_of(span.items[places[0]]))
-    yield from _changed(span, take, change, at, 0.0 if span.has("move_to", "moved") else 0.12)
+    yield from _changed(span, take, change, at, 0.0 if span.has("move_to", "moved", "set_to") else 0.12)

@@ -393,6 +393,8 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     item = beside.item
     value = item.number
     whole = value == int(value)
+    if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in ("line", "leg", "discharge"):
+        yield Slot("nth", int(value), i)
     if whole and 0 < value <= 40:
         yield from _count(span, i, beside, hi)
     yield from _bare_size(span, i, beside, lo, hi)
@@ -400,14 +402,14 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
         yield Slot("intake", value, i, 0.02)
         return
     if whole and abs(value) >= 10:
-        yield from _bare_length(i, beside, value / 0.3048 if metric else value, value)
+        yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
         yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
         yield from _bare_psi(span, i, beside, lo, value)
     if value <= 6 and whole and beside.after & {"floors_up"}:
         yield Slot("floor", int(value) + 1, i, 0.02)
     if value <= 6 and whole and beside.after & {"floors_down"}:
         yield Slot("floor", -int(value), i, 0.25)
-    if whole and beside.before & {"and", "&"} and value < 10:
+    if whole and i > lo and span.items[i - 1].text in ("and", "&") and value < 10:
         sibling = _sibling(span, i, int(value))
         if sibling:
             yield Slot("name", sibling, i, 0.05)
@@ -479,17 +481,13 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         yield Slot("hose", value, i, 0.12)
     if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
         yield Slot("hose", NOMINAL_MM[int(value)], i, 0.15)
+    typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
-    if (
-        not labelled_flow
-        and value in (150, 175, 250)
-        and item.form in ("hundreds", "int")
-        and value / 100 in span.context.hose_in
-    ):
+    if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
         yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 
-def _bare_length(i: int, beside: _Beside, feet: float, said: float) -> Iterator[Slot]:
+def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) -> Iterator[Slot]:
     if said > 9000:
         return
     step = abs(said) % 50 == 0
@@ -503,6 +501,8 @@ def _bare_length(i: int, beside: _Beside, feet: float, said: float) -> Iterator[
         cost += 1.0
     if beside.before & {"at", "@"}:
         cost += 0.12
+    if span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num")):
+        cost += 1.0 if _gun(span) else 0.4  # a line of the rig has its length: this may be a flow, or a pressure
     yield Slot("len", feet, i, cost)
 
 
@@ -522,7 +522,7 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     cost = (
         0.04
         if through
-        else 0.2
+        else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
         if at
         else 0.5
         if said % 25 == 0 or said % 10 == 0 or said in (95, 125, 185)
