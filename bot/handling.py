@@ -19,7 +19,7 @@ from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
-from grammar.commands import Confirm, Help, Mayday, Question, Reading, Repeat
+from grammar.commands import Confirm, Help, Mayday, Question, Reading, Repeat, Talk
 from grammar.reader import read
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
@@ -60,6 +60,9 @@ class Handling:
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
             await reminding.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
+        for command in handled.reading.commands:
+            if isinstance(command, Talk):
+                await places.change_place(self._tx, now.place.room, talk=command.on)
         await self._tick_off(handled, incident)
         return handled, incident
 
@@ -148,6 +151,7 @@ class Handling:
                     spoken=handled.spoken,
                     buttons=await self._ask(handled.to_ask, place, incident),
                     picture=handled.picture,
+                    unit=now.said.unit,
                     reply_to=self._message.id,
                     thread=self._message.thread,
                     created_at=self._now,

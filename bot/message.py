@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Literal
 
 import msgspec
 
 from grammar.commands import Role
-from handlers.outcome import Kind, Picture
+from handlers.outcome import Kind
 
 
 class Message(msgspec.Struct, frozen=True):
@@ -53,6 +54,15 @@ class Button(msgspec.Struct, frozen=True):
     label: str
 
 
+class Attachment(msgspec.Struct, frozen=True):
+    """A picture, a file, or the message spoken (OGG/Opus)."""
+
+    name: str
+    """File name."""
+    data: bytes
+    kind: Literal["image", "file", "voice"]
+
+
 class Outgoing(msgspec.Struct, frozen=True):
     """Something to be shown in a room."""
 
@@ -69,7 +79,7 @@ class Outgoing(msgspec.Struct, frozen=True):
     reply_to: str = ""
     thread: str = ""
     incident: str = ""
-    picture: Picture | None = None
+    attachments: tuple[Attachment, ...] = ()
     due_at: datetime | None = None
 
     @property

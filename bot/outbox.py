@@ -10,9 +10,10 @@ from datetime import datetime, timedelta, tzinfo
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.attachments import Attachments
 from bot.clock import Clock
 from bot.errors import RetryAfter, Undeliverable, Unsure
-from bot.message import Outgoing
+from bot.message import Attachment, Outgoing
 from bot.reminding import LATE
 from bot.rooms import Room
 from bot.store import outgoing
@@ -32,11 +33,14 @@ _Result = tuple[Letter, str | Exception]
 class Outbox:
     """The sender for the kinds of rooms that this program serves."""
 
-    def __init__(self, store: Store, clock: Clock, tz: tzinfo, rooms: Sequence[Room]) -> None:
+    def __init__(
+        self, store: Store, clock: Clock, tz: tzinfo, rooms: Sequence[Room], attachments: Attachments | None = None
+    ) -> None:
         self._store = store
         self._clock = clock
         self._tz = tz
         self._rooms = {room.kind: room for room in rooms}
+        self._attachments = attachments
         self._sending: dict[str, asyncio.Task[None]] = {}
         self._finished: list[_Result] = []
         self._poked = asyncio.Event()
@@ -94,7 +98,7 @@ class Outbox:
         room = self._rooms[letter.draft.room.partition(":")[0]]
         result: str | Exception
         try:
-            result = await room.send(self._out(letter))
+            result = await room.send(await self._out(letter))
         except Exception as error:
             result = error
         self._finished.append((letter, result))
@@ -125,20 +129,24 @@ class Outbox:
                 _LOG.error("A message for %s failed", letter.draft.room, exc_info=result)
                 await outgoing.failed(tx, letter.id, repr(result), now)
 
-    def _out(self, letter: Letter) -> Outgoing:
+    async def _out(self, letter: Letter) -> Outgoing:
         draft = letter.draft
+        attached: tuple[Attachment, ...] = ()
+        missing = ""
+        if self._attachments is not None and (draft.picture is not None or letter.aloud):
+            attached, missing = await self._attachments.of(draft, aloud=letter.aloud)
         return Outgoing(
             id=letter.id,
             room=draft.room,
             kind=draft.kind,
-            text=self._marks(letter) + draft.text,
+            text="\n".join(part for part in (self._marks(letter) + draft.text, missing) if part),
             name=draft.name,
             spoken=draft.spoken,
             buttons=draft.buttons,
             reply_to=draft.reply_to,
             thread=draft.thread,
             incident=draft.incident,
-            picture=draft.picture,
+            attachments=attached,
             due_at=draft.due_at,
         )
 

@@ -23,6 +23,8 @@ from handlers.rig import Rig
 
 AFTERWARDS = timedelta(hours=4)
 """So long after it closed, what is reported still belongs to an incident (available, made ready again)."""
+REMEMBERED = timedelta(hours=1)
+"""So long a correction or a follow-up can touch what was said before."""
 ANSWERABLE = timedelta(minutes=10)
 """So long a question can be answered by words; its buttons work until it is answered."""
 
@@ -78,7 +80,7 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
-    last = await inbox.last_commands(tx, message.who, place.room, incident)
+    last = await inbox.last_commands(tx, message.who, place.room, incident, message.at - REMEMBERED)
     said = Said(
         at=message.at,
         who=message.who,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Sequence
 
+from bot.attachments import Attachments
 from bot.clock import Clock, RealClock
 from bot.logbook import Logbook
 from bot.outbox import Outbox
@@ -29,7 +30,7 @@ class Station:
         self.clock = clock
         self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
         self.pipeline = Pipeline(store, self.house, clock, ears)
-        self.outbox = Outbox(store, clock, settings.tz, rooms)
+        self.outbox = Outbox(store, clock, settings.tz, rooms, Attachments(store, rigs, clock, settings.tz))
         self.timers = Timers(self.pipeline.fire)
         self.pipeline.wrote.append(self.outbox.poke)
         self.pipeline.wrote.append(self.timers.poke)

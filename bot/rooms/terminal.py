@@ -10,12 +10,14 @@ import sys
 import time
 from collections.abc import Callable
 
+import msgspec
+
 from bot import logs, rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
-from bot.message import Button, Message, Outgoing
+from bot.message import Attachment, Button, Message, Outgoing
 from bot.rooms.speakers import Speaker, speaker, split
-from bot.settings import Settings
+from bot.settings import DIRS, Settings
 from bot.station import Station
 
 ROOM = "local"
@@ -44,7 +46,8 @@ class TerminalRoom:
     async def send(self, out: Outgoing) -> str:
         if out.buttons:
             self._buttons = out.buttons
-        self._show(out)
+        files = "".join(f"\n{save(attachment)}" for attachment in out.attachments)
+        self._show(msgspec.structs.replace(out, text=out.text + files))
         return str(out.id)
 
     async def fetch(self, voice_ref: str) -> bytes:
@@ -113,6 +116,18 @@ async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:
     finally:
         await station.stop()
     return 0
+
+
+def save(attachment: Attachment) -> str:
+    """Put an attachment where its person can open it, and say where that is."""
+    folder = DIRS.user_data_path / "sent"
+    path = folder / attachment.name
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(attachment.data)
+    except OSError as error:
+        return f"{path} can't be written ({error.strerror})."
+    return f"Saved: {path}"
 
 
 def with_choices(out: Outgoing) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import bindparam, select, update
+from sqlalchemy import bindparam, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
@@ -23,12 +23,15 @@ _WAITING = select(inbox.c.id, inbox.c.body, inbox.c.voice).where(inbox.c.done_at
 _DONE = update(inbox).where(inbox.c.id == bindparam("_id"))
 _LAST = (
     select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
-    .where(inbox.c.who == bindparam("who"), inbox.c.commands.is_not(None))
+    .where(
+        inbox.c.who == bindparam("who"),
+        inbox.c.commands.is_not(None),
+        inbox.c.sent_at >= bindparam("since"),
+        or_(inbox.c.incident == bindparam("incident"), inbox.c.room == bindparam("room")),
+    )
     .order_by(inbox.c.id.desc())
     .limit(1)
 )
-_LAST_IN_INCIDENT = _LAST.where(inbox.c.incident == bindparam("incident"))
-_LAST_IN_ROOM = _LAST.where(inbox.c.incident.is_(None), inbox.c.room == bindparam("room"))
 _LAST_REPLY = (
     select(inbox.c.reply)
     .where(inbox.c.who == bindparam("who"), inbox.c.room == bindparam("room"), inbox.c.reply.is_not(None))
@@ -102,10 +105,10 @@ async def done(
     await tx.execute(_DONE, {"_id": inbox_id, **values})
 
 
-async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None) -> Last | None:
-    """The person's last commands in the incident (out of one: in the room)."""
-    query, here = (_LAST_IN_INCIDENT, {"incident": incident}) if incident else (_LAST_IN_ROOM, {"room": room})
-    row = (await tx.execute(query, {"who": who, **here})).first()
+async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None, since: datetime) -> Last | None:
+    """The person's last commands since then, in the room or elsewhere in the incident."""
+    here = {"who": who, "room": room, "incident": incident, "since": since}
+    row = (await tx.execute(_LAST, here)).first()
     if row is None:
         return None
     return Last(f"{row.room}/{row.message}", row.sent_at, _COMMANDS.decode(row.commands))

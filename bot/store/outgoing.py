@@ -22,7 +22,7 @@ _PUT = insert(outbox)
 _FIRST = select(func.min(outbox.c.id).label("id")).where(_UNDER_WAY).group_by(outbox.c.room).subquery()
 _TOPIC = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
 _FIRST_OF_ROOMS = (
-    select(*(column for column in outbox.c if column.name != "thread"), _TOPIC)
+    select(*(column for column in outbox.c if column.name != "thread"), _TOPIC, rooms.c.talk)
     .join(_FIRST, outbox.c.id == _FIRST.c.id)
     .outerjoin(rooms, rooms.c.room == outbox.c.room)
     .order_by(outbox.c.id)
@@ -49,6 +49,8 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     spoken: str = ""
     buttons: tuple[Button, ...] = ()
     picture: Picture | None = None
+    unit: str = ""
+    """The company whose rig a picture is drawn of."""
     reply_to: str = ""
     thread: str = ""
     due_at: datetime | None = None
@@ -61,6 +63,8 @@ class Letter(msgspec.Struct, frozen=True):
     draft: Draft
     attempts: int
     """How often it was handed to the room already: more than 0 means that it may have arrived."""
+    aloud: bool
+    """The room wants it spoken too."""
 
 
 async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
@@ -81,7 +85,7 @@ async def start(
     idle = [row for row in first if row.room not in busy and (row.not_before is None or row.not_before <= now)]
     if idle:
         await tx.execute(_SENDING, [{"_id": row.id} for row in idle])
-    return [Letter(row.id, _draft(row), row.attempts) for row in idle], min(parked, default=None)
+    return [Letter(row.id, _draft(row), row.attempts, bool(row.talk)) for row in idle], min(parked, default=None)
 
 
 async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:

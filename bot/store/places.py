@@ -24,6 +24,8 @@ class Place(msgspec.Struct, frozen=True):
     role: str | None = None
     grouped: bool = False
     thread: str = ""
+    talk: bool = False
+    """What is told here is spoken too."""
     incident: str | None = None
     board: str | None = None
     title: str = ""
@@ -36,8 +38,6 @@ class Person(msgspec.Struct, frozen=True):
     name: str = ""
     role: Role | None = None
     unit: str = ""
-    talk: bool = False
-    """Wants answers spoken."""
 
 
 _PLACES = select(*(rooms.c[name] for name in Place.__struct_fields__))

@@ -51,6 +51,7 @@ rooms = Table(
     Column("role", String),  # set when the room speaks for one role ("driver", "officer", "crew")
     Column("grouped", Boolean, nullable=False, default=False),  # several people talk here
     Column("thread", String, nullable=False, default=""),  # the topic that was last talked in
+    Column("talk", Boolean, nullable=False, default=False),  # wants what it is told spoken too
     Column("incident", String),  # the incident it is in; a closed one for a while after it closed
     Column("board", String),  # the room's id of its pinned status board
 )
@@ -62,7 +63,6 @@ people = Table(
     Column("name", String, nullable=False, default=""),
     Column("role", String),
     Column("unit", String, nullable=False, default=""),
-    Column("talk", Boolean, nullable=False, default=False),  # wants answers spoken
 )
 
 incidents = Table(
@@ -163,6 +163,7 @@ outbox = Table(
     Column("spoken", Text, nullable=False, default=""),
     Column("buttons", Text),
     Column("picture", Text),
+    Column("unit", String, nullable=False, default=""),  # whose rig a picture is drawn of
     Column("reply_to", String, nullable=False, default=""),
     Column("thread", String, nullable=False, default=""),
     Column("created_at", UtcTime, nullable=False),

@@ -38,7 +38,7 @@ async def test_a_commit_is_on_the_disk_before_it_returns(store: Store) -> None:
 async def test_a_transaction_that_fails_leaves_nothing(store: Store) -> None:
     async def fail() -> None:
         async with store.begin() as tx:
-            await tx.execute(text("INSERT INTO people (person, name, unit, talk) VALUES ('kim', '', '', 0)"))
+            await tx.execute(text("INSERT INTO people (person, name, unit) VALUES ('kim', '', '')"))
             raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
@@ -52,7 +52,7 @@ async def test_two_programs_take_turns_at_one_record(store: Store, url: str) -> 
 
     async def add(to: Store, name: str) -> None:
         async with to.begin() as tx:
-            await tx.execute(text(f"INSERT INTO people (person, name, unit, talk) VALUES ('{name}', '', '', 0)"))
+            await tx.execute(text(f"INSERT INTO people (person, name, unit) VALUES ('{name}', '', '')"))
 
     await asyncio.gather(*(add(store, f"a{n}") for n in range(20)), *(add(other, f"b{n}") for n in range(20)))
     async with store.begin() as tx:

@@ -35,14 +35,17 @@ async def test_what_isnt_handled_waits_in_order_with_its_recording(store: Store)
         assert [one.message for one in await inbox.waiting(tx)] == [said(3)]
 
 
-async def test_last_commands_are_the_speakers_own_of_this_incident(store: Store) -> None:
+async def test_last_commands_are_the_speakers_own_of_this_room_or_incident(store: Store) -> None:
     async with store.begin() as tx:
-        taken = await inbox.receive(tx, [said(1), said(2), said(3, who="lee"), said(4)], NOON)
+        taken = await inbox.receive(tx, [said(1), said(2, room="hall"), said(3, who="lee"), said(4)], NOON)
         await inbox.done(tx, taken[0].id, NOON, incident="A", commands=[TankTime(flow_gpm=150)], reply="3:20")
         await inbox.done(tx, taken[1].id, NOON, incident="B", commands=[Elapsed()], reply="ten minutes")
         await inbox.done(tx, taken[2].id, NOON, incident="A", commands=[Elapsed()], reply="eleven minutes")
         await inbox.done(tx, taken[3].id, NOON, incident="A", reply="Not understood.")
-        last = await inbox.last_commands(tx, "kim", "yard", "A")
+        last = await inbox.last_commands(tx, "kim", "yard", "A", NOON)
         assert last == inbox.Last("yard/1", NOON + timedelta(seconds=1), (TankTime(flow_gpm=150),))
-        assert await inbox.last_commands(tx, "kim", "yard", None) is None
+        assert await inbox.last_commands(tx, "kim", "pump", "A", NOON) == last
+        assert await inbox.last_commands(tx, "kim", "yard", None, NOON) == last
+        assert await inbox.last_commands(tx, "kim", "pump", None, NOON) is None
+        assert await inbox.last_commands(tx, "kim", "yard", "A", NOON + timedelta(minutes=1)) is None
         assert await inbox.last_reply(tx, "kim", "yard") == "Not understood."

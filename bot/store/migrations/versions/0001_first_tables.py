@@ -76,6 +76,7 @@ def upgrade() -> None:
         sa.Column("spoken", sa.Text(), nullable=False),
         sa.Column("buttons", sa.Text(), nullable=True),
         sa.Column("picture", sa.Text(), nullable=True),
+        sa.Column("unit", sa.String(), nullable=False),
         sa.Column("reply_to", sa.String(), nullable=False),
         sa.Column("thread", sa.String(), nullable=False),
         sa.Column("created_at", UtcTime(), nullable=False),
@@ -95,7 +96,6 @@ def upgrade() -> None:
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("role", sa.String(), nullable=True),
         sa.Column("unit", sa.String(), nullable=False),
-        sa.Column("talk", sa.Boolean(), nullable=False),
         sa.PrimaryKeyConstraint("person"),
     )
     op.create_table(
@@ -136,6 +136,7 @@ def upgrade() -> None:
         sa.Column("role", sa.String(), nullable=True),
         sa.Column("grouped", sa.Boolean(), nullable=False),
         sa.Column("thread", sa.String(), nullable=False),
+        sa.Column("talk", sa.Boolean(), nullable=False),
         sa.Column("incident", sa.String(), nullable=True),
         sa.Column("board", sa.String(), nullable=True),
         sa.PrimaryKeyConstraint("room"),

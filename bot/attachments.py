@@ -1,0 +1,77 @@
+"""What goes out with a message besides its text: the picture or file that an answer asks for, and its words spoken."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from datetime import tzinfo
+
+from bot.clock import Clock
+from bot.message import Attachment
+from bot.rigs import Rigs
+from bot.store import log
+from bot.store.database import Store
+from bot.store.outgoing import Draft
+from handlers.errors import CrosslayError
+from handlers.outcome import Picture
+
+IMAGES = ("png",)
+
+_LOG = logging.getLogger(__name__)
+
+
+class Attachments:
+    """Draws and speaks, in threads of their own; what can't be made is said in the message instead."""
+
+    def __init__(self, store: Store, rigs: Rigs, clock: Clock, tz: tzinfo) -> None:
+        self._store = store
+        self._rigs = rigs
+        self._clock = clock
+        self._tz = tz
+
+    async def of(self, draft: Draft, *, aloud: bool) -> tuple[tuple[Attachment, ...], str]:
+        """The attachments of a message, and a sentence on what is missing ("" when nothing is)."""
+        made, missing = [], ""
+        if draft.picture is not None:
+            try:
+                made.append(await self._picture(draft.picture, draft))
+            except CrosslayError as error:
+                missing = error.message
+            except Exception:
+                _LOG.exception("A %s couldn't be drawn", draft.picture.what)
+                missing = "The picture couldn't be drawn."
+        if aloud:
+            try:
+                made.append(await asyncio.to_thread(_spoken, draft.spoken or draft.text))
+            except CrosslayError as error:
+                _LOG.warning("Nothing can be spoken: %s", error.message)
+        return tuple(made), missing
+
+    async def _picture(self, picture: Picture, draft: Draft) -> Attachment:
+        if picture.what == "report":
+            return await self._report(picture.form, draft.incident)
+        from bot.drawing import draw
+
+        data = await asyncio.to_thread(draw, picture, self._rigs.of(draft.unit))
+        return _named(picture.what, picture.form, data)
+
+    async def _report(self, form: str, incident: str) -> Attachment:
+        from bot.report import render
+        from handlers.incident.record import record
+
+        async with self._store.begin() as tx:
+            found = await log.incident(tx, incident)
+            events = await log.since(tx, incident)
+        rig = self._rigs.of(found.company if found else "")
+        made = record(events, rig, self._clock.now())
+        return _named(f"incident {incident}", form, await asyncio.to_thread(render, made, form, rig, self._tz))
+
+
+def _named(what: str, form: str, data: bytes) -> Attachment:
+    return Attachment(f"{what}.{form}", data, "image" if form in IMAGES else "file")
+
+
+def _spoken(words: str) -> Attachment:
+    from bot.speech.voice import as_spoken, open_voice
+
+    return Attachment("spoken.ogg", open_voice().speak(as_spoken(words)).as_voice_message(), "voice")
