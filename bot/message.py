@@ -72,7 +72,7 @@ class Outgoing(msgspec.Struct, frozen=True):
     text: str
     """Ready to show: what left late or may be there already says so itself."""
     name: str = ""
-    """Of a reminder, alert or notice (CONTRACT.md's table)."""
+    """Of a reminder, alert or notice (DEVELOPERS.md's table)."""
     spoken: str = ""
     """Short form for speaking."""
     buttons: tuple[Button, ...] = ()

@@ -594,7 +594,7 @@ class ReminderChange(Spoken, frozen=True):
     intent: ClassVar[str] = "reminder"
     action: Literal["snooze", "stop", "resume", "interval"]
     name: str | None = None
-    """A name of CONTRACT.md's table ("elapsed", "par_due" …); None: the last one that was shown, or all."""
+    """A name of DEVELOPERS.md's table ("elapsed", "par_due" …); None: the last one that was shown, or all."""
     minutes: float | None = None
 
 

@@ -69,7 +69,7 @@ class Dated(msgspec.Struct, frozen=True):
 
 
 class Answer(msgspec.Struct, frozen=True):
-    """Base of the typed answers. Field names are CONTRACT.md's keys, values unrounded."""
+    """Base of the typed answers. Field names are DEVELOPERS.md's keys, values unrounded."""
 
 
 class Outcome(msgspec.Struct, frozen=True):
@@ -117,7 +117,7 @@ class Outcome(msgspec.Struct, frozen=True):
 
     @property
     def answer_json(self) -> dict[str, Any]:
-        """The answer as CONTRACT.md's keys; {} when nothing was answered."""
+        """The answer as DEVELOPERS.md's keys; {} when nothing was answered."""
         if self.answer is None or self.question is not None or self.refused is not None:
             return {}
         answer: dict[str, Any] = msgspec.to_builtins(self.answer)
@@ -130,7 +130,7 @@ class Reminder(msgspec.Struct, frozen=True):
     key: str
     """Stable within the incident: "elapsed/3", "tank_half/engine 12/2"."""
     name: str
-    """As in CONTRACT.md's table."""
+    """As in DEVELOPERS.md's table."""
     at: datetime
     to: Audience
     text: str

@@ -28,7 +28,7 @@ class Stretch(Answer, frozen=True):
 
 
 class LineAnswer(Answer, frozen=True):
-    """One different line, as CONTRACT.md names its values."""
+    """One different line, as DEVELOPERS.md names its values."""
 
     name: str | None
     count: int

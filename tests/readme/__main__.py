@@ -1,5 +1,5 @@
-"""`python -m tests.readme` puts what the program makes now into the README."""
+"""`python -m tests.readme` puts what the program makes now into the README and DEVELOPERS.md."""
 
-from tests.readme.blocks import README, renewed
+from tests.readme.blocks import renew
 
-README.write_text(renewed(README.read_text(encoding="utf-8")), encoding="utf-8")
+renew()

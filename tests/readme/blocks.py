@@ -1,16 +1,23 @@
-"""The parts of the README that the program itself makes; each stands between two marks and is checked by a test."""
+"""The parts of the README and of DEVELOPERS.md that the program itself makes; each stands between two marks and is checked by a test."""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
+
+import handlers
 from bot.drill import play_file
 from bot.settings import load
 from grammar.vocabulary import vocabulary
+from handlers.outcome import Answer
 from tests.readme import lays
 
 README = Path(__file__).parents[2] / "README.md"
+DEVELOPERS = README.with_name("DEVELOPERS.md")
+assert handlers  # importing it registers every handler
 SCRIPT = Path(__file__).with_name("session.drill")
 LEFT_OUT = ("Demonstration rig:", "An aid only:")
 
@@ -32,7 +39,30 @@ def said() -> str:
     return "\n".join(rows)
 
 
-BLOCKS = {"session": session, "said": said, "lays": lays.rows}
+def answers() -> str:
+    """The keys of every typed answer, from the code."""
+    rows = ["| answer | keys |", "| --- | --- |"]
+    for answer in sorted(_all_answers(Answer), key=lambda one: one.__doc__ or ""):
+        keys = ", ".join(f"`{field.name}`" for field in msgspec.structs.fields(answer))
+        about = " ".join((answer.__doc__ or "").split("\n\n")[0].split()).removeprefix("Answer of ")
+        if keys:
+            rows.append(f"| {about} | {keys} |")
+    return "\n".join(rows)
+
+
+def _all_answers(kind: type[Answer]) -> Iterator[type[Answer]]:
+    for answer in kind.__subclasses__():
+        if answer.__module__.startswith("handlers."):
+            yield answer
+        yield from _all_answers(answer)
+
+
+BLOCKS = {
+    "session": (README, session),
+    "said": (README, said),
+    "lays": (README, lays.rows),
+    "answers": (DEVELOPERS, answers),
+}
 
 
 def marks(name: str) -> tuple[str, str]:
@@ -47,8 +77,7 @@ def put(text: str, name: str, content: str) -> str:
     return f"{before}{begin}\n{content}\n{end}{after}"
 
 
-def renewed(text: str) -> str:
-    """The README's text with every block as the program makes it now."""
-    for name, make in BLOCKS.items():
-        text = put(text, name, make())
-    return text
+def renew() -> None:
+    """Put every block into its page as the program makes it now."""
+    for name, (page, make) in BLOCKS.items():
+        page.write_text(put(page.read_text(encoding="utf-8"), name, make()), encoding="utf-8")

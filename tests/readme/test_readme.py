@@ -6,7 +6,7 @@ import pytest
 
 from bot.asking import Asker
 from bot.settings import load
-from tests.readme.blocks import BLOCKS, README, put
+from tests.readme.blocks import BLOCKS, put
 from tests.readme.lays import LAYS
 
 
@@ -19,5 +19,6 @@ def test_every_lay_is_answered_without_a_question(sentence: str) -> None:
 
 @pytest.mark.parametrize("name", BLOCKS)
 def test_each_block_is_up_to_date(name: str) -> None:
-    text = README.read_text(encoding="utf-8")
-    assert put(text, name, BLOCKS[name]()) == text, "run python -m tests.readme"
+    page, make = BLOCKS[name]
+    text = page.read_text(encoding="utf-8")
+    assert put(text, name, make()) == text, "run python -m tests.readme"
