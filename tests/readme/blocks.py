@@ -1,4 +1,4 @@
-"""The parts of the README and of DEVELOPERS.md that the program itself makes; each stands between two marks and is checked by a test."""
+"""The parts of the README and of DEVELOPERS.md that the program itself makes; a test holds them to it."""
 
 from __future__ import annotations
 
