@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from grammar import commands as c
-from grammar.tagger import floor_name
+from grammar.items import floor_name
 
 
 def inches(value: float) -> str:

@@ -15,11 +15,14 @@ import msgspec
 
 from grammar.commands import Choice, Command, Context, Mayday, PumpPressure, Question, Reading, Report, Rival
 from grammar.describe import several
+from grammar.items import Item
+from grammar.polarity import mark_polarity
 from grammar.readers.base import TRIGGERS, Candidate
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.spelling import Spelling, spellings
 from grammar.stretch import KEEP, STRONG, residue, stretch
-from grammar.tagger import Item, Spelling, mark_polarity, segmentations, spellings
+from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.vocabulary import Names, names, vocabulary
 
@@ -283,7 +286,11 @@ def _cuts(items: list[Item]) -> list[int]:
             solid = _solid_before(items, k - 1)
             if not (_layish(item) and solid is not None and _layish(solid)):
                 places[k] = 1
-        elif item.text == "with" and not _layish(before) and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
+        elif (
+            item.text == "with"
+            and not _layish(before)
+            and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4])
+        ):
             places[k] = 2
         elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
             if (

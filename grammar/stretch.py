@@ -4,13 +4,55 @@ from __future__ import annotations
 
 from grammar import commands as c
 from grammar.commands import Context
+from grammar.items import Item
 from grammar.readers.base import Candidate, Span, readers_for
-from grammar.tagger import Item
 
-_WORD, _TERM, _NAME, _NUMBER = 0.3, 0.26, 0.55, 1.0
+_WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.3, 0.42, 0.26, 0.55, 1.0
 """What something left unexplained costs."""
 STRONG = frozenset(
-    ["primary", "secondary", "under_control", "knocked_down", "water_on_fire", "on_scene", "command_terminated", "charge", "charged_state", "evacuate", "defensive", "offensive", "collapse", "flashover", "downed_member", "missing_member", "emergency_traffic", "lost_supply", "on_hydrant", "rit", "two_out", "loss_stopped", "all_clear", "utilities", "fire_out", "floor", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "victim_found", "victim_removed", "no_par", "burst", "gate", "cavitating", "lost_prime", "low_air", "epinephrine", "shock", "pulses_back"]
+    [
+        "primary",
+        "secondary",
+        "under_control",
+        "knocked_down",
+        "water_on_fire",
+        "on_scene",
+        "command_terminated",
+        "charge",
+        "charged_state",
+        "evacuate",
+        "defensive",
+        "offensive",
+        "collapse",
+        "flashover",
+        "downed_member",
+        "missing_member",
+        "emergency_traffic",
+        "lost_supply",
+        "on_hydrant",
+        "rit",
+        "two_out",
+        "loss_stopped",
+        "all_clear",
+        "utilities",
+        "fire_out",
+        "floor",
+        "unit:ft",
+        "unit:in",
+        "unit:gpm",
+        "unit:psi",
+        "victim_found",
+        "victim_removed",
+        "no_par",
+        "burst",
+        "gate",
+        "cavitating",
+        "lost_prime",
+        "low_air",
+        "epinephrine",
+        "shock",
+        "pulses_back",
+    ]
 )
 """Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
 _NOT, _OTHER_MARK = 1.2, 0.4
@@ -86,4 +128,6 @@ def residue(item: Item) -> float:
         return 0.0
     if not item.concepts.isdisjoint(STRONG):
         return _NAME
-    return _WORD if item.kind == "word" else _TERM
+    if item.kind == "word":
+        return _WORD if item.form == "plain" else _UNKNOWN
+    return _TERM

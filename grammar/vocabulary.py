@@ -6,7 +6,7 @@ A *concept* is the id of a term ("under_control"); its ways of saying it lie in 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple, TypeAlias
@@ -141,7 +141,22 @@ def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) 
         node[END] = (*node.get(END, ()), concept) if concept not in node.get(END, ()) else node[END]
 
 
-# ------------------------------------------------------------------------------------------------- names of rig and incident
+def matches(tree: Tree, words: Sequence[str], i: int, skip: frozenset[str]) -> Iterator[tuple[int, tuple[object, ...]]]:
+    """Phrases of the tree that begin at `i`; words that may be skipped are passed over between the phrase's own."""
+    node = tree.get(words[i])
+    j = i + 1
+    while node is not None:
+        if END in node:
+            yield j, node[END]
+        while j < len(words) and words[j] not in node and words[j] in skip:
+            j += 1
+        if j >= len(words):
+            return
+        node = node.get(words[j])
+        j += 1
+
+
+# ------------------------------------------------------------------------------------------- names of rig and incident
 
 
 class Names(NamedTuple):

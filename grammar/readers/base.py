@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import Command, Context, Question, SaidTime
-from grammar.tagger import Item
+from grammar.items import Item, floor_name
 
 Stance: TypeAlias = Literal["said", "asked", "denied", "hoped", "ordered"]
 """How a thing was said: as a fact, as a question, negated, as hope or future, as an order."""
@@ -221,8 +221,6 @@ class Take:
 
 def place_of(item: Item) -> str:
     """The canonical place of a place or floor item."""
-    from grammar.tagger import floor_name
-
     return floor_name(item.value) if item.kind == "floor" and isinstance(item.value, int) else str(item.value)
 
 

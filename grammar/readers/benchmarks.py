@@ -119,7 +119,8 @@ def _both_searches(span: Span) -> Iterator[Candidate]:
     take.terms("search", "both", "all_lines", "complete", "all_clear", *_EXTRA)
     unit, place, time = take.unit(), take.place(), take.time()
     yield take.reading(
-        Benchmark("primary_search_complete", unit, place, time), Benchmark("secondary_search_complete", unit, place, time)
+        Benchmark("primary_search_complete", unit, place, time),
+        Benchmark("secondary_search_complete", unit, place, time),
     )
 
 
@@ -139,6 +140,8 @@ def report(
 ) -> Iterator[Candidate]:
     """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
     stance = span.stance(*at)
+    if stance == "asked" and _how_long(span):
+        return
     take = Take(span, *at, cost=cost)
     unit, place = take.unit(), take.place()
     take.terms(*_EXTRA)
@@ -162,6 +165,12 @@ def report(
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _how_long(span: Span) -> bool:
+    """ "How long have we been on scene" asks for the time, not whether."""
+    before = span.items[: span.hi]
+    return any(item.concepts & {"elapsed", "how_long"} for item in before)
 
 
 def sentence(stance: Stance) -> str:
@@ -218,7 +227,27 @@ def _patient(take: Take) -> str | None:
 
 
 _ROADS = frozenset(
-    ["street", "st", "avenue", "ave", "road", "rd", "lane", "ln", "drive", "dr", "court", "ct", "boulevard", "blvd", "way", "place", "circle", "highway", "route"]
+    [
+        "street",
+        "st",
+        "avenue",
+        "ave",
+        "road",
+        "rd",
+        "lane",
+        "ln",
+        "drive",
+        "dr",
+        "court",
+        "ct",
+        "boulevard",
+        "blvd",
+        "way",
+        "place",
+        "circle",
+        "highway",
+        "route",
+    ]
 )
 
 

@@ -9,21 +9,64 @@ from rapidfuzz.distance import OSA
 
 from grammar.amend import amendments
 from grammar.commands import Choice, Command, Confirm, Context, Dispatch, Mayday, Question, Readiness, Reading, SaidTime
+from grammar.items import Item
 from grammar.numbers import numbers_at
+from grammar.polarity import mark_polarity
 from grammar.readers.base import Span, Take
 from grammar.readers.people import _TASKS
+from grammar.spelling import spellings
 from grammar.stretch import left_over
-from grammar.tagger import Item, mark_polarity, segmentations, spellings
+from grammar.tagger import segmentations
 from grammar.text import Token, tokens
 from grammar.vocabulary import Names, names, vocabulary
 
 # --------------------------------------------------------------------------------------------------------------------- Mayday
 
 _DRILL = frozenset(
-    ["drill", "drills", "training", "exercise", "exercises", "parade", "holiday", "weekend", "class", "policy", "procedure", "practice", "refresher", "test", "tests", "celebration", "picnic", "party"]
+    [
+        "drill",
+        "drills",
+        "training",
+        "exercise",
+        "exercises",
+        "parade",
+        "holiday",
+        "weekend",
+        "class",
+        "policy",
+        "procedure",
+        "practice",
+        "refresher",
+        "test",
+        "tests",
+        "celebration",
+        "picnic",
+        "party",
+    ]
 )
 _DAY_BEFORE = frozenset(
-    ["on", "happy", "this", "last", "next", "until", "after", "every", "by", "since", "the", "is", "for", "during", "before", "monday", "tuesday", "wednesday", "thursday", "friday"]
+    [
+        "on",
+        "happy",
+        "this",
+        "last",
+        "next",
+        "until",
+        "after",
+        "every",
+        "by",
+        "since",
+        "the",
+        "is",
+        "for",
+        "during",
+        "before",
+        "monday",
+        "tuesday",
+        "wednesday",
+        "thursday",
+        "friday",
+    ]
 )
 _QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
 
@@ -70,7 +113,25 @@ def _maydays(words: list[str]) -> list[tuple[int, int]]:
 
 
 _NOT_IT = frozenset(
-    ["midday", "monday", "payday", "heyday", "today", "maybe", "mayor", "mainly", "mayhem", "sayday", "mandate", "malady", "melody", "matey", "mady", "amanda", "daylay"]
+    [
+        "midday",
+        "monday",
+        "payday",
+        "heyday",
+        "today",
+        "maybe",
+        "mayor",
+        "mainly",
+        "mayhem",
+        "sayday",
+        "mandate",
+        "malady",
+        "melody",
+        "matey",
+        "mady",
+        "amanda",
+        "daylay",
+    ]
 )
 
 
@@ -80,22 +141,27 @@ def _like_mayday(word: str) -> bool:
         return True
     if word in _NOT_IT or len(word) < 5:
         return False
-    if "mayday" in word:
+    if "mayday" in word or re.sub(r"(.)\1+", r"\1", word) == "mayday":
         return True
     return (
         word[0] == "m"
-        and OSA.distance(word, "mayday") <= (1 if len(word) < 6 else 2)
+        and OSA.distance(word, "mayday") <= 1
         and word[-1] in "ya"
         and "d" in word
         and word.count("y") + word.count("a") >= 2
     )
 
 
+def _near(word: str, known: frozenset[str]) -> bool:
+    """One of the words, or one slip from a longer one."""
+    return word in known or (len(word) > 3 and any(len(w) > 4 and OSA.distance(word, w) <= 1 for w in known))
+
+
 def _otherwise(words: list[str], start: int, end: int) -> bool:
     """A drill, a holiday, a day off."""
     after = words[end : end + 2]
     before = words[max(start - 3, 0) : start]
-    drill = bool(set(after[:1]) & _DRILL) or (
+    drill = any(_near(w, _DRILL) for w in after[:1]) or (
         len(after) > 1 and after[1] in _DRILL and after[0] in ("radio", "call", "team")
     )
     if drill:
@@ -110,7 +176,7 @@ def _otherwise(words: list[str], start: int, end: int) -> bool:
         return True
     if two and before and before[-1] in _DAY_BEFORE and (start, end) == (start, end) and words.count("may") == 1:
         return before[-1] != "is" or "holiday" in words
-    return two and bool(set(words) & {"holiday", "parade"})
+    return two and any(_near(w, frozenset(("holiday", "parade"))) for w in words)
 
 
 def _asked_or_denied(words: list[str], start: int) -> bool:
@@ -118,14 +184,17 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     if (
         before[-1:] == ["no"]
         or before[-2:] in (["not", "a"], ["no", "a"])
-        or ("not" in before[-3:]
-        and "drill" not in before)
+        or ("not" in before[-3:] and "drill" not in before)
     ):
         return True
     return bool(before[:1]) and before[0] in _QUESTION
 
 
+_PLANNED = frozenset("tomorrow tonight scheduled monday tuesday wednesday thursday friday saturday sunday yesterday".split())
 _CLEAR = frozenset(["cleared", "clear", "over", "resolved", "terminated", "ended", "cancelled", "canceled", "complete"])
+
+
+_CLEARING = frozenset("clear cancel terminate clearing cancelling canceling".split())
 
 
 def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
@@ -136,7 +205,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
     before = words[max(start - 3, 0) : start]
     text = " ".join(words)
-    if after[:1] and after[0] in _CLEAR:
+    if after[:1] and (_near(after[0], _CLEAR) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
         if any(w in ("not", "?") for w in words):
             return _ask_mayday(text, context)
@@ -148,7 +217,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     clears = (
         []
         if before[-2:] == ["all", "clear"]
-        else [w for w in before if w in ("clear", "cancel", "end", "terminate", "clearing", "cancelling", "canceling")]
+        else [w for w in before if w == "end" or _near(w, _CLEARING)]
     )
     if clears and not set(words) & _DRILL:
         command = Mayday(cleared=True, text=text)
@@ -281,9 +350,58 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
 
 
 _FLUFF = frozenset(
-    ["the", "a", "an", "it", "is", "that's", "that", "this", "was", "on", "of", "please", "one", "i", "mean", "said", "its", "search", "yes", "we", "are", "ok", "okay", "uh", "um", "be", "would", "are", "for", "no", "just"]
+    [
+        "the",
+        "a",
+        "an",
+        "it",
+        "is",
+        "that's",
+        "that",
+        "this",
+        "was",
+        "on",
+        "of",
+        "please",
+        "one",
+        "i",
+        "mean",
+        "said",
+        "its",
+        "search",
+        "yes",
+        "we",
+        "are",
+        "ok",
+        "okay",
+        "uh",
+        "um",
+        "be",
+        "would",
+        "are",
+        "for",
+        "no",
+        "just",
+    ]
 )
-_YES = frozenset(["yes", "yeah", "yep", "yup", "affirmative", "affirm", "correct", "right", "sure", "ok", "okay", "y", "roger", "confirmed"])
+_YES = frozenset(
+    [
+        "yes",
+        "yeah",
+        "yep",
+        "yup",
+        "affirmative",
+        "affirm",
+        "correct",
+        "right",
+        "sure",
+        "ok",
+        "okay",
+        "y",
+        "roger",
+        "confirmed",
+    ]
+)
 _NO = frozenset(["no", "nope", "negative", "nah", "n"])
 
 
@@ -350,9 +468,16 @@ def _in(word: str, label: list[str]) -> bool:
     return any(word == w or (len(word) > 4 and len(w) > 4 and OSA.distance(word, w) <= 1 + (len(w) > 7)) for w in label)
 
 
+def _yes_or_no(word: str) -> str:
+    """A long yes or no, put right."""
+    if len(word) < 5:
+        return word
+    return next((w for w in _YES | _NO if len(w) > 4 and OSA.distance(w, word) <= 1 + (len(w) > 8)), word)
+
+
 def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
     """Yes and no, where one choice is a yes or there is only one."""
-    said = set(words)
+    said = {_yes_or_no(w) for w in words}
     if said & _NO and said <= _NO | _FLUFF | {"not", "thanks", "sir", "yet"}:
         empty = [choice for choice in asked.choices if not choice.commands]
         return empty[0] if len(empty) == 1 else None
@@ -389,7 +514,21 @@ def _filled(text: str, found: Sequence[Token], asked: Question, context: Context
 
 
 _ELSEWHERE = frozenset(
-    ["charge", "shut", "undo", "correction", "help", "repeat", "on_hydrant", "par", "under_control", "on_scene", "water_on_fire", "knocked_down", "evacuate"]
+    [
+        "charge",
+        "shut",
+        "undo",
+        "correction",
+        "help",
+        "repeat",
+        "on_hydrant",
+        "par",
+        "under_control",
+        "on_scene",
+        "water_on_fire",
+        "knocked_down",
+        "evacuate",
+    ]
 )
 
 
@@ -398,10 +537,50 @@ def _leads_elsewhere(items: list[Item]) -> bool:
 
 
 _GOOD = frozenset(
-    ["yes", "yeah", "yep", "ok", "okay", "good", "fine", "check", "checked", "full", "pass", "passed", "ready", "present", "affirmative", "affirm", "y", "works", "working", "clean"]
+    [
+        "yes",
+        "yeah",
+        "yep",
+        "ok",
+        "okay",
+        "good",
+        "fine",
+        "check",
+        "checked",
+        "full",
+        "pass",
+        "passed",
+        "ready",
+        "present",
+        "affirmative",
+        "affirm",
+        "y",
+        "works",
+        "working",
+        "clean",
+    ]
 )
 _BAD = frozenset(
-    ["no", "nope", "bad", "failed", "fail", "broken", "missing", "low", "empty", "leaking", "damaged", "expired", "dead", "cracked", "negative", "n", "short", "out"]
+    [
+        "no",
+        "nope",
+        "bad",
+        "failed",
+        "fail",
+        "broken",
+        "missing",
+        "low",
+        "empty",
+        "leaking",
+        "damaged",
+        "expired",
+        "dead",
+        "cracked",
+        "negative",
+        "n",
+        "short",
+        "out",
+    ]
 )
 _VALUE = re.compile(r"-?\d+(?:\.\d+)?")
 

@@ -280,7 +280,7 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
     psi = take.number("psi", "bar", "kpa")
     if psi is None:
         at = span.first("lost_psi")
-        psi = take.number_near(at, None, low=1, high=300) if at >= 0 else None
+        psi = take.number_near(at, None, low=1, high=300) if at >= 0 and not _two_numbers(span, at) else None
     if gpm is None:
         at = span.first("flowing")
         gpm = take.number_near(at, None, low=10, high=3000) if at >= 0 else None
@@ -328,6 +328,12 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
                 Coefficient.intent,
                 0.15,
             )
+
+
+def _two_numbers(span: Span, at: int) -> bool:
+    """ "friction loss four 500 feet": the first may be a misheard word."""
+    after = [k for k in range(at + 1, min(at + 4, span.hi)) if span.items[k].kind == "num"]
+    return len(after) > 1 and after[1] == after[0] + 1
 
 
 @reads("save")

@@ -179,13 +179,45 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
 
 
 _OTHERS = frozenset(
-    ["residents", "resident", "occupants", "occupant", "neighbors", "tenants", "family", "people", "civilians", "evacuees", "kids", "children"]
+    [
+        "residents",
+        "resident",
+        "occupants",
+        "occupant",
+        "neighbors",
+        "tenants",
+        "family",
+        "people",
+        "civilians",
+        "evacuees",
+        "kids",
+        "children",
+    ]
 )
 _EMERGENCIES: tuple[Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"], ...] = (
     "downed_member", "missing_member", "collapse", "flashover", "emergency_traffic",
 )  # fmt: skip
+_SAID_MORE = 2
+"""Words beside the event that change nothing; more of them make it doubtful."""
 _WATCHING = frozenset(
-    ["watch", "possible", "potential", "danger", "zone", "risk", "hazard", "imminent", "watching", "sign", "signs", "careful", "worried", "concern", "concerns", "prone"]
+    [
+        "watch",
+        "possible",
+        "potential",
+        "danger",
+        "zone",
+        "risk",
+        "hazard",
+        "imminent",
+        "watching",
+        "sign",
+        "signs",
+        "careful",
+        "worried",
+        "concern",
+        "concerns",
+        "prone",
+    ]
 )
 
 
@@ -232,8 +264,11 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             return
         take.mark(*marks(span))
         rest = [k for k in take.open() if span.items[k].kind in ("word", "term", "num", "place", "floor")]
+        unsure = [k for k in rest if not span.items[k].free and span.items[k].kind == "word"]
         take.mark(*rest)
-        cost = 0.0
+        cost = 0.0 if kind_ == "emergency_traffic" else 0.25 * max(0, len(unsure) - _SAID_MORE)
+        if kind_ in ("collapse", "flashover") and any(span.items[k].concepts & {"set_to", "in_place"} for k in rest):
+            cost += 0.5
         if kind_ == "emergency_traffic" and span.items[i].text in ("urgent", "priority") and len(span.content()) > 1:
             cost = 0.15
         if kind_ == "missing_member" and span.items[i].text in (

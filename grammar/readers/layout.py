@@ -340,7 +340,8 @@ def plausible(span: Span) -> bool:
     if not span.concepts.isdisjoint(_HINTS) or not span.concepts.isdisjoint(("is:line", "is:family")):
         return True
     return any(
-        item.kind == "num" and (item.unit in _HOSE_UNITS or "hose_said" in item.concepts or (item.unit is None and item.number >= 50))
+        item.kind == "num"
+        and (item.unit in _HOSE_UNITS or "hose_said" in item.concepts or (item.unit is None and item.number >= 50))
         for item in span.items[span.lo : span.hi]
     )
 

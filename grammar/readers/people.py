@@ -154,7 +154,11 @@ def read_missing(span: Span) -> Iterable[Candidate]:
 def gauge(take: Take) -> float | None:
     """Takes a cylinder gauge reading, psi: "4200", "forty two hundred", "200 bar"."""
     value = take.number("psi", "bar", "kpa", low=100, high=6000)
-    return value if value is not None else take.number(None, low=400, high=6000, whole=True)
+    if value is None:
+        value = take.number(None, low=400, high=6000, whole=True)
+    if value is not None and value % 5 > 1e-6 and take.span.context.units == "us":
+        take.cost += 0.4  # no one reads a gauge that finely
+    return value
 
 
 def _members(take: Take) -> int | None:
@@ -456,6 +460,8 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         "move_to",
         "exit",
     )
+    if any(v is not None and v % 5 for v in values) and span.context.units == "us":
+        take.cost += 0.4
     if two:
         high, low = max(v or 0 for v in values), min(v or 0 for v in values)
         yield take.reading(

@@ -52,7 +52,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             continue
         changed = span.has(*_CHANGING) and any(line.on for line in span.context.lines)
         take.cost += (0.2 if changed else 0.0) + (0.5 if span.has("lost_psi") else 0.0)
-        if any(line.nozzle.nozzle_psi for one in lay.lays for line in one.lines) and span.has("shut", "set_to", "more_pressure", "less_pressure"):
+        if any(line.nozzle.nozzle_psi for one in lay.lays for line in one.lines) and span.has(
+            "shut", "set_to", "more_pressure", "less_pressure"
+        ):
             take.cost += 0.35  # "drop the rear line to 80 psi": at the pump, or at the nozzle?
         take.cost += _verbs(span) + _beside(span)
         yield from pressure_candidates(take, lay, picture)
@@ -99,7 +101,9 @@ def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
                 return True
             if any(h.hose_in is not None for h in line.hose) or lay.unknown_name or lay.family:
                 return True
-            if line.hose and (span.has("line", "legs", "of_hose") or line.floor is not None or span.has("stretch", "through")):
+            if line.hose and (
+                span.has("line", "legs", "of_hose") or line.floor is not None or span.has("stretch", "through")
+            ):
                 return True
             if line.nozzle.flow_gpm is not None and line.floor is not None:
                 return True

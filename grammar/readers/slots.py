@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from grammar.items import Item
 from grammar.readers.base import Span, in_unit
-from grammar.tagger import Item
 
 
 class Slot(NamedTuple):
@@ -518,6 +518,8 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     if beside.after & {"at", "@"} and span.has("fog", "cellar", "piercing", "nozzle"):
         yield Slot("flow", gpm, i, 0.05)
     at = bool(beside.before & {"at", "@"})
+    if at and said <= 120 and _after_tip(span, i):
+        return
     through = "through" in beside.after
     cost = (
         0.04
@@ -560,6 +562,17 @@ def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Ite
         )
         if tip:
             yield Slot("npsi", value, i, 0.05)
+
+
+def _after_tip(span: Span, i: int) -> bool:
+    """ "15/16 tip at 50": a nozzle pressure."""
+    for k in range(i - 1, max(i - 4, span.lo - 1), -1):
+        item = span.items[k]
+        if item.concepts & {"tip", "smooth_bore"} or (item.kind == "num" and item.form == "fraction"):
+            return True
+        if item.kind == "num" and not (item.unit is None and item.number < 2):
+            return False
+    return False
 
 
 def _sibling(span: Span, i: int, number: int) -> str | None:

@@ -22,7 +22,9 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
     """ "snooze par ten minutes", "stop the reminders", "elapsed time every 5 minutes"."""
     named = [(concept, name) for concept, name in _NAMES if span.has(concept)]
     of_reminders = span.has("reminders") or any(
-        "remind" in span.items[i].text for concept in ("stop_reminder", *(c for c, _ in named)) for i in span.where(concept)
+        "remind" in span.items[i].text
+        for concept in ("stop_reminder", *(c for c, _ in named))
+        for i in span.where(concept)
     )
     action: Literal["snooze", "stop", "resume", "interval"] | None = None
     every = [i for i in span.where("interval") if span.items[i].text != "each"]

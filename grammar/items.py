@@ -1,0 +1,86 @@
+"""An item: a stretch of words with the meaning that the tagger gave it."""
+
+from __future__ import annotations
+
+from grammar.numbers import ORDINALS
+
+POLARITY = frozenset(("not", "hope", "cond", "order"))
+"""Concepts that say how a thing is meant."""
+
+
+class Item:
+    """A stretch of words with its meaning.
+
+    `kind`: num, time, badtime, unit, line, family, floor, place, person, street, term, word, sep. `value`: the number, the name's
+    canonical form, SaidTime, floor number. `unit`: of a number as said. `polarity`: markers of the clause that bear on it.
+    """
+
+    __slots__ = ("kind", "start", "end", "concepts", "value", "unit", "form", "cost", "free", "text", "polarity", "at")  # noqa: RUF023
+
+    def __init__(
+        self,
+        kind: str,
+        start: int,
+        end: int,
+        *,
+        concepts: frozenset[str] = frozenset(),
+        value: object = None,
+        unit: str | None = None,
+        form: str = "",
+        cost: float = 0.0,
+        free: bool = False,
+        text: str = "",
+    ) -> None:
+        self.kind = kind
+        self.start = start
+        self.end = end
+        self.concepts = concepts
+        self.value = value
+        self.unit = unit
+        self.form = form
+        self.cost = cost
+        self.free = free
+        self.text = text
+        self.polarity: frozenset[str] = frozenset()
+        self.at = 0
+
+    def __repr__(self) -> str:
+        extra = f"={self.value}{self.unit or ''}" if self.value is not None else ""
+        return f"<{self.kind} {self.text!r}{extra} {'/'.join(sorted(self.concepts)[:4])}>"
+
+    def again(self) -> Item:
+        """A copy that may get a polarity of its own."""
+        new = Item(
+            self.kind,
+            self.start,
+            self.end,
+            concepts=self.concepts,
+            value=self.value,
+            unit=self.unit,
+            form=self.form,
+            cost=self.cost,
+            free=self.free,
+            text=self.text,
+        )
+        return new
+
+    @property
+    def polarity_mark(self) -> bool:
+        """The item itself negates, hopes, conditions or orders."""
+        return not self.concepts.isdisjoint(POLARITY)
+
+    @property
+    def number(self) -> float:
+        """The value of a num item."""
+        assert isinstance(self.value, float)
+        return self.value
+
+
+_ORDINAL_NAMES = {v: k for k, v in ORDINALS.items()}
+
+
+def floor_name(floor: int) -> str:
+    """The canonical place of a floor: 2 = "second floor", -1 = "basement"."""
+    if floor < 0:
+        return "basement" if floor == -1 else f"{-floor} levels below ground"
+    return f"{_ORDINAL_NAMES.get(floor, f'{floor}th')} floor"

@@ -1,0 +1,262 @@
+"""What bears on what is said: negation, hope, condition, order and question, clause by clause (convention 2)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from grammar.items import POLARITY, Item
+
+_STOPS = frozenset(",.;:!?\n")
+_HARD = frozenset(".;!?\n")
+_AUX = frozenset(
+    [
+        "is",
+        "are",
+        "was",
+        "were",
+        "do",
+        "does",
+        "did",
+        "has",
+        "have",
+        "had",
+        "can",
+        "could",
+        "should",
+        "would",
+        "will",
+        "am",
+    ]
+)
+_ASKING = frozenset(["what", "where", "who", "how", "which", "why", "whose", "any", "anyone", "anybody", "whether"])
+_SUBJECTS = frozenset(
+    [
+        "the",
+        "we",
+        "you",
+        "they",
+        "i",
+        "he",
+        "she",
+        "it",
+        "there",
+        "anyone",
+        "anybody",
+        "everyone",
+        "everybody",
+        "that",
+        "this",
+        "our",
+        "my",
+        "your",
+        "all",
+        "any",
+        "primary",
+        "secondary",
+        "fire",
+        "utilities",
+        "overhaul",
+        "command",
+        "a",
+        "an",
+        "anything",
+        "someone",
+        "search",
+        "rit",
+        "water",
+        "engine",
+        "truck",
+        "ladder",
+    ]
+)
+_PRONOUNS = frozenset(
+    [
+        "the",
+        "we",
+        "you",
+        "they",
+        "i",
+        "he",
+        "she",
+        "it",
+        "there",
+        "anyone",
+        "anybody",
+        "everyone",
+        "everybody",
+        "that",
+        "this",
+        "our",
+        "my",
+        "your",
+    ]
+)
+_PRONOUNS = frozenset(
+    [
+        "the",
+        "we",
+        "you",
+        "they",
+        "i",
+        "he",
+        "she",
+        "it",
+        "there",
+        "anyone",
+        "anybody",
+        "everyone",
+        "everybody",
+        "that",
+        "this",
+        "our",
+        "my",
+        "your",
+    ]
+)
+_TAGS = frozenset(["right", "correct", "yes", "ok", "okay", "huh", "yeah", "eh", "no"])
+_AFTER = frozenset(
+    [
+        "soon",
+        "shortly",
+        "would",
+        "would be",
+        "momentarily",
+        "almost",
+        "nearly",
+        "expected",
+        "pending",
+        "later",
+        "tomorrow",
+        "eta",
+        "maybe",
+        "hopefully",
+        "probably",
+        "possibly",
+        "partially",
+        "partly",
+        "yet",
+    ]
+)
+
+
+def mark_polarity(items: list[Item]) -> bool:
+    """Marks each item with what bears on it in its clause: not, hope, cond, order, ask. True when the message asks anything."""
+    asks = _asking(items)
+    for lo, hi in _clauses(items):
+        marks: set[str] = set()
+        for k in range(lo, hi):
+            item = items[k]
+            if item.text == "but" or (
+                item.kind == "term" and "and" in item.concepts and _new_subject(items, k + 1, hi)
+            ):
+                marks = set()
+                continue
+            if marks or k in asks:
+                item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
+            if _answers_no(items, k, lo, hi):
+                item.form = "answers"
+            else:
+                marks |= item.concepts & POLARITY
+            if _in_time(items, k):
+                marks.add("hope")
+        _backwards(items, lo, hi)
+    return bool(asks)
+
+
+def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
+    """ "No it's under control": the no answers somebody and negates nothing after it."""
+    if items[k].text == "negative" and k == hi - 1 and k > lo:
+        return True  # "primary complete, negative": nothing found, or not complete?
+    return (
+        k == lo
+        and items[k].text == "no"
+        and k + 1 < hi
+        and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
+    )
+
+
+def _backwards(items: list[Item], lo: int, hi: int) -> None:
+    """ "under control soon", "primary complete in five minutes", "all clear not yet"."""
+    for k in range(lo, hi):
+        item = items[k]
+        late = item.text in _AFTER or (item.text in ("not", "not yet") and k == hi - 1)
+        if late or _in_time(items, k):
+            mark = "not" if "not" in item.concepts else "hope"
+            for j in range(lo, k):
+                items[j].polarity |= {mark}
+
+
+def _in_time(items: list[Item], k: int) -> bool:
+    """ "in two minutes", "two minutes out": what is said is still to come."""
+    item = items[k]
+    if item.kind != "num" or item.unit not in ("min", "s", "hr"):
+        return False
+    before = items[k - 1].text if k else ""
+    after = items[k + 1].text if k + 1 < len(items) else ""
+    return before in ("in", "within", "about", "another", "give me", "give us") or after in ("out", "away", "from now")
+
+
+def _new_subject(items: list[Item], k: int, hi: int) -> bool:
+    while k < hi and items[k].free and items[k].text in ("the", "we", "our"):
+        k += 1
+    return k < hi and (items[k].kind == "unit" or not items[k].free)
+
+
+def _clauses(items: list[Item]) -> Iterator[tuple[int, int]]:
+    lo = 0
+    for k, item in enumerate(items):
+        if item.kind == "sep" and item.value in _STOPS:
+            if k > lo:
+                yield lo, k
+            lo = k + 1
+    if lo < len(items):
+        yield lo, len(items)
+
+
+def _asking(items: list[Item]) -> set[int]:
+    """Positions of items inside a question."""
+    inside: set[int] = set()
+    clauses = list(_clauses(items))
+    for c, (lo, hi) in enumerate(clauses):
+        marked = hi < len(items) and items[hi].value == "?"
+        if asks_first(items, lo, hi):
+            inside.update(range(lo, hi))
+        elif marked:
+            inside.update(range(lo, hi))
+            if c and all(i.text in _TAGS or i.free for i in items[lo:hi]) and items[lo - 1].value == ",":
+                inside.update(range(*clauses[c - 1]))
+    return inside
+
+
+def asks_first(items: list[Item], lo: int, hi: int) -> bool:
+    """The clause begins as a question does ("is the …", "have we …", "how …")."""
+    k = lo
+    called = any(items[i].kind == "unit" for i in range(lo, min(lo + 2, hi)))
+    while k < hi and (
+        items[k].kind == "unit" or items[k].text in ("hey", "ok", "okay", "so", "and", "command", "dispatch", "driver")
+    ):
+        k += 1
+    words = [w for i in items[k : k + 3] for w in i.text.split()][:4]
+    if not words:
+        return False
+    first, second = words[0], words[1] if len(words) > 1 else ""
+    if first in _ASKING or " ".join(words[:2]) in (
+        "status of",
+        "status on",
+        "when was",
+        "when did",
+        "when is",
+        "when will",
+    ):
+        return True
+    if first in ("can", "could", "will", "would") and second == "you":
+        return False
+    if first not in _AUX:
+        return False
+    if called:
+        return second in _PRONOUNS and first not in ("has", "have", "had")
+    return (
+        second in _SUBJECTS
+        or (k + 1 < hi and items[k + 1].kind == "unit")
+        or (first in ("is", "are", "was", "did", "does"))
+    )

@@ -1,0 +1,239 @@
+"""Takes the words of a message for what they were meant to be: misspelt, misheard or run together. Several takes may compete."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from rapidfuzz.distance import OSA
+from rapidfuzz.process import extract
+
+from grammar.text import Token
+from grammar.vocabulary import Names, Vocabulary, vocabulary
+
+_RIVAL_SPELLING = 0.35
+
+
+class Spelling:
+    """One way to take the words of a message: the words and what each correction costs."""
+
+    __slots__ = ("costs", "glued", "words")
+
+    def __init__(self, words: tuple[str, ...], costs: tuple[float, ...], glued: tuple[bool, ...]) -> None:
+        self.words = words
+        self.costs = costs
+        self.glued = glued
+
+
+_Option = tuple[tuple[str, ...], float]
+
+
+def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Spelling]:
+    """The likely word lists, cheapest first (at most 6). `confusions`: also swap words that recognisers take for each other."""
+    terms = vocabulary()
+    swapped = _slang(found, known)
+    options: list[list[_Option]] = []
+    for i, token in enumerate(swapped):
+        options.append(_options(i, swapped, known, terms, confusions))
+    combos: list[tuple[float, list[_Option]]] = [(0.0, [])]
+    for choice in options:
+        combos = sorted(
+            ((cost + extra, [*picked, (words, extra)]) for cost, picked in combos for words, extra in choice),
+            key=lambda c: c[0],
+        )[:6]
+    out: dict[tuple[str, ...], Spelling] = {}
+    for total, picked in combos:
+        if total > combos[0][0] + _RIVAL_SPELLING:
+            break
+        words: list[str] = []
+        costs: list[float] = []
+        glued: list[bool] = []
+        for (pieces, extra), token in zip(picked, swapped, strict=True):
+            for k, piece in enumerate(pieces):
+                words.append(piece)
+                costs.append(extra / len(pieces))
+                glued.append(token.glued and k == 0)
+        out.setdefault(tuple(words), Spelling(tuple(words), tuple(costs), tuple(glued)))
+    return list(out.values())
+
+
+def _slang(found: Sequence[Token], known: Names) -> list[Token]:
+    """The department's own words replaced by what they mean."""
+    if not known.slang:
+        return list(found)
+    out: list[Token] = []
+    i = 0
+    while i < len(found):
+        for said, means in known.slang:
+            if tuple(t.text for t in found[i : i + len(said)]) == said:
+                first, last = found[i], found[i + len(said) - 1]
+                out.extend(Token(w, first.start, last.end, False) for w in means)
+                i += len(said)
+                break
+        else:
+            out.append(found[i])
+            i += 1
+    return out
+
+
+def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, confusions: bool) -> list[_Option]:
+    word = found[i].text
+    as_is: _Option = ((word,), 0.0)
+    if not word.isalpha():
+        return [as_is]
+    familiar = word in terms.words or word in known.words
+    sounds = _homophones(i, found)
+    if sounds:
+        return sounds
+    if familiar:
+        if confusions and word in terms.confusions:
+            return [as_is, *(((meant,), 0.3) for meant in terms.confusions[word])]
+        return [as_is]
+    if word in terms.confusions:
+        return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
+    fixes = _corrections(word, known.words)
+    return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
+
+
+_GOVERN_TO = frozenset(
+    "down up dropped drops dropping fell went going go goes gone wyed wye reduced reduces add added adding set supply pump pumping relay "
+    "moved moving move take sent send from change changed switch switched back due next water according close want need like try trying "
+    "about ready able used has have had and want wants got into in on it that this them us me line report reports stretch stretching "
+    "heading headed bring raise lower throttle charge transferred command remind reassigned assigned assign male female storz shut".split()
+)
+"""Words after which "to" is itself."""
+_GOVERN_FOR = frozenset(
+    "pressure pdp ep psi loss friction tip tips flow flows need needs time times timer what is par set up wait waiting stand standing good "
+    "required calculate figure work out code remind looking ready coefficient fittings adapter gpm water how pump fire needed room "
+    "enough area search out cpr asking checking check going go here there it that this them".split()
+)
+"""Words after which "for" is itself."""
+_SCALE = frozenset(("hundred", "thousand"))
+_NOUNS = frozenset(
+    "line lines lions lies liens leg legs psi gpm inch minutes minute feet foot story stories exposures exposure tenders gallons pounds people crosslays out "
+    "members firefighters percent liters residual static floors more".split()
+)
+"""Words that a count goes before."""
+_TENS = frozenset("ten eleven twelve fifteen twenty thirty forty fifty sixty seventy eighty ninety".split())
+_NUMBERS = _TENS | frozenset("one two three four five six seven eight nine thirteen fourteen sixteen seventeen eighteen nineteen".split())
+_DOING = frozenset("go come check call put shut charge enter leave see do get make pull help back".split())
+_CALLED = frozenset("engine truck ladder rescue squad medic tender tanker battalion crosslay crew line floor division".split())
+_STOP = frozenset(("", ".", ",", ";", "?", "!"))
+_IDLE = frozenset("me us them that it you him her one line floor clear done out off now there here well copy that's water".split())
+_ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
+
+
+def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
+    """What a number or a small word that sounds like one may have been: ("to", "two"), ("for", "four") and so on.
+
+    Both takes compete where both make sense; what they cost says how well each fits between its neighbours. Nothing: it is itself.
+    """
+    word = found[i].text
+    before = found[i - 1].text if i else ""
+    after = found[i + 1].text if i + 1 < len(found) else ""
+    if before in _CALLED and word in ("night", "nite", "tin", "sex", "to", "too", "for", "won", "ate", "tree"):
+        meant = {"night": "nine", "nite": "nine", "tin": "ten", "sex": "six", "to": "two", "for": "four"}.get(word) or _ALWAYS[word]
+        if after in _STOP or word not in ("to", "for") or before in ("floor", "division"):
+            return [((meant,), 0.04), ((word,), 0.35)]
+    if word in _ALWAYS:
+        if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):
+            return [((_ALWAYS[word],), 0.05), ((word,), 0.5)]
+        return [] if before in _IDLE else [((_ALWAYS[word],), 0.08), ((word,), 0.08)]
+    if word in ("have", "haff") and before == "a" and after not in _NUMBERS and i > 1 and found[i - 2].text in ("and", "in", "an"):
+        return [(("half",), 0.04), ((word,), 0.4)]
+    if word == "to":
+        return _to(before, after)
+    if word == "for":
+        return _for(before, after)
+    if word == "four" and before in _GOVERN_FOR and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two")):
+        return [(("four",), 0.06), (("for",), 0.06)]
+    if word == "two" and after in _DOING:
+        return [(("to",), 0.04), (("two",), 0.3)]
+    if word == "two" and before in ("down", "dropped", "fell", "up", "went") and (after in _NUMBERS or after[:1].isdigit()):
+        return [(("to",), 0.05), (("two",), 0.05)]
+    return []
+
+
+def _to(before: str, after: str) -> list[_Option]:
+    two, itself = ("two",), ("to",)
+    if after in _SCALE or (after in _NOUNS and after != "floors") or (after in _STOP and (before in _NUMBERS or before in ("undo", "last", "of", "with"))):
+        return [(two, 0.04), (itself, 0.4)]
+    if after == "and":
+        return [(two, 0.05), (itself, 0.3)]
+    if after in _STOP and before in _STOP:
+        return [(two, 0.05), (itself, 0.3)]
+    number = after in _NUMBERS or after[:1].isdigit()
+    if number and before not in _GOVERN_TO and (before not in _NOUNS or before in ("line", "lines", "legs")) and not before[:1].isdigit() and before not in _NUMBERS and before not in _SCALE:
+        return [(two, 0.08), (itself, 0.08)]
+    return []
+
+
+def _for(before: str, after: str) -> list[_Option]:
+    four, itself = ("four",), ("for",)
+    if before in _GOVERN_FOR and not (after in _STOP and before in ("par", "is", "with")):
+        return []
+    if after in _NOUNS and after not in ("out", "water", "more"):
+        return [(four, 0.04), (itself, 0.4)]
+    if after in _STOP and before in ("of", "is", "with", "par", "have"):
+        return [(four, 0.04), (itself, 0.4)]
+    if after in _TENS and (before in _STOP or before in ("at", "flowing")):
+        return [(four, 0.08), (itself, 0.08)]
+    if after in _SCALE:
+        return [(four, 0.04), (itself, 0.4)]
+    return []
+
+
+_SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
+
+
+def _run_together(word: str, names: frozenset[str]) -> _Option | None:
+    """Words that were run together: "onthe", "wateronthefire"; at most four."""
+    if len(word) < 5:
+        return None
+    terms = vocabulary()
+    best: list[tuple[str, ...] | None] = [()] + [None] * len(word)
+    for end in range(1, len(word) + 1):
+        for start in range(max(0, end - 14), end):
+            head = best[start]
+            piece = word[start:end]
+            if (
+                head is None
+                or len(head) > 3
+                or (len(piece) < 2 and piece != "a")
+                or not (piece in terms.spoken or piece in names)
+            ):
+                continue
+            if best[end] is None or len(head) + 1 < len(best[end] or ()):
+                best[end] = (*head, piece)
+    pieces = best[len(word)]
+    if pieces is None or len(pieces) < 2 or max(len(p) for p in pieces) < 3:
+        return None
+    short = sum(len(p) < 3 and p not in terms.skip | {"on", "in", "to", "of", "at", "is"} for p in pieces)
+    return pieces, 0.1 + 0.02 * len(pieces) + 0.3 * short
+
+
+@lru_cache(maxsize=2048)
+def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
+    """Known words that an unknown one may be a misspelling of, or two that were run together."""
+    if len(word) < 3 or len(word) > 24:
+        return ()
+    terms = vocabulary()
+    found: list[_Option] = []
+    most = 1 if len(word) < 6 else 2
+    pool = (*terms.targets, *(n for n in names if len(n) > 3)) if names else terms.targets
+    if len(word) == 3:
+        pool = _SHORT_NUMBERS
+    for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=6):
+        cost = 0.09 * distance if distance == 1 else 0.26
+        if target[0] != word[0]:
+            cost += 0.12
+        if len(target) < 5:
+            cost += 0.06
+        found.append(((target,), cost))
+    joined = _run_together(word, names)
+    if joined is not None:
+        found.append(joined)
+    found.sort(key=lambda f: f[1])
+    if found:
+        found = [f for f in found if f[1] <= found[0][1] + 0.13][:3]
+    return tuple(found)
