@@ -18,10 +18,10 @@ class Directory:
     """The rooms of one incident (or, outside one, of one company)."""
 
     def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
-        """`company` is the incident's own; rooms of other companies are their guests' rooms."""
+        """`company` is the incident's own, rooms of others are its guests'; `crew_room` is a room's key or chat id."""
         self._places = sorted(places, key=lambda place: place.room)
         self._own = own = [place for place in self._places if place.unit is None and place.company == company]
-        named = [place.room for place in own if place.room == crew_room or place.role == "crew"]
+        named = [place.room for place in own if place.role == "crew" or _is(place, crew_room)]
         shared = [place.room for place in own if place.grouped]
         self._crew = tuple(named or shared or [place.room for place in own] or self.all)
 
@@ -45,3 +45,7 @@ class Directory:
     def holds_everyone(self, room: str) -> bool:
         """Whether the room stands for every role and every room: nobody else is to be told."""
         return self.all == (room,) and self.rooms(ROLES) == (room,)
+
+
+def _is(place: Place, named: str) -> bool:
+    return bool(named) and named in (place.room, place.room.partition(":")[2])

@@ -23,6 +23,8 @@ from handlers.scene import Scene
 
 LATE = timedelta(seconds=5)
 """From here on a message says that it is late."""
+SHOWN = 4
+"""So many missed times are listed one by one."""
 
 _QUESTION = msgspec.json.Decoder(Question)
 
@@ -145,5 +147,7 @@ def _alike(ripe: Sequence[Row], now: datetime) -> list[list[Row]]:
 def _missed(missed: Sequence[datetime], tz: tzinfo) -> str:
     if not missed:
         return ""
-    times = ", ".join(at.astimezone(tz).strftime("%H:%M:%S") for at in missed)
-    return f"\n(Not told in time: the same at {times}.)"
+    times = [at.astimezone(tz).strftime("%H:%M:%S") for at in missed]
+    if len(times) > SHOWN:
+        return f"\n(Not told in time: the same {len(times)} times from {times[0]} to {times[-1]}.)"
+    return f"\n(Not told in time: the same at {', '.join(times)}.)"

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from bot import rigs
 from bot.message import Outgoing
-from bot.rooms.terminal import LEAVE, ROOM, WELCOME, seated, with_choices
+from bot.rooms.terminal import LEAVE, WELCOME, seated, with_choices
 from bot.settings import Settings
 from bot.station import Station
 from bot.store import places
@@ -32,7 +32,7 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
 
         console.print(Text(WELCOME, style="dim"))
         station, room = await seated(settings, known, show)
-        panel = Panel(station)
+        panel = Panel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
         await panel.look()
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
@@ -62,8 +62,9 @@ def _shown(out: Outgoing, settings: Settings) -> Text:
 class Panel:
     """The status panel: the incident's board as it stands this second."""
 
-    def __init__(self, station: Station) -> None:
+    def __init__(self, station: Station, room: str) -> None:
         self._station = station
+        self._room = room
         self._incident = ""
 
     def changed(self, incident: str) -> None:
@@ -73,7 +74,7 @@ class Panel:
     async def look(self) -> None:
         """Find the incident that the room is in."""
         async with self._station.store.begin() as tx:
-            place = await places.place(tx, ROOM)
+            place = await places.place(tx, self._room)
             if place is not None and place.incident is not None:
                 await self._station.house.logbook.history(tx, place.incident)
                 self.changed(place.incident)

@@ -6,6 +6,8 @@ Without a terminal it takes a message a line from standard input, answers each i
 from __future__ import annotations
 
 import asyncio
+import hashlib
+import sqlite3
 import sys
 import time
 from collections.abc import Callable
@@ -21,6 +23,7 @@ from bot.settings import DIRS, Settings
 from bot.station import Station
 
 ROOM = "local"
+MOST_ROOMS = 20
 LEAVE = frozenset({"exit", "quit", "bye"})
 WELCOME = (
     "Crosslay: type what you need, as “two lines, 200 feet, 1.75, second floor”. Others here: “officer: on scene”.\n"
@@ -34,9 +37,10 @@ Show = Callable[[Outgoing], None]
 class TerminalRoom:
     """The one room of a screen. What is said here is said by `me`, unless the line names somebody else."""
 
-    kind = ROOM
-
-    def __init__(self, show: Show, clock: Clock, people: frozenset[str] = frozenset(), me: str = "driver") -> None:
+    def __init__(
+        self, show: Show, clock: Clock, people: frozenset[str] = frozenset(), me: str = "driver", kind: str = ROOM
+    ) -> None:
+        self.kind = kind
         self.me = speaker(me)
         self._show = show
         self._clock = clock
@@ -62,7 +66,7 @@ class TerminalRoom:
             button = self._buttons[int(words) - 1].id
             self._buttons = ()
         return Message(
-            room=ROOM,
+            room=self.kind,
             id=f"{time.time_ns():x}",
             who=who.who,
             at=self._clock.now(),
@@ -93,10 +97,33 @@ async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Stat
 
     clock = RealClock()
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
-    room = TerminalRoom(show, clock, people)
+    room = TerminalRoom(show, clock, people, kind=_free_room(settings))
     station = await Station.open(settings, known, [room], clock=clock)
     await station.start()
     return station, room
+
+
+_HELD: list[sqlite3.Connection] = []
+"""Locks on the rooms of this program, until it ends in whatever way."""
+
+
+def _free_room(settings: Settings) -> str:
+    """ "local", or where another program of this machine sits in it on the same record, "local-2" and so on."""
+    record = hashlib.sha256(settings.database_url.encode()).hexdigest()[:12]
+    for number in range(1, MOST_ROOMS + 1):
+        try:
+            DIRS.user_data_path.mkdir(parents=True, exist_ok=True)
+            lock = sqlite3.connect(DIRS.user_data_path / f"room-{record}-{number}.lock", timeout=0)
+            lock.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError as error:
+            if "locked" in str(error):
+                continue
+            break
+        except OSError:
+            break
+        _HELD.append(lock)
+        return ROOM if number == 1 else f"{ROOM}-{number}"
+    return ROOM
 
 
 async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:

@@ -43,8 +43,9 @@ def test_rooms_of_an_audience(places: list[Place], audience: tuple[str, ...], ro
 
 
 def test_the_crew_room_of_the_settings_is_the_crews() -> None:
-    directory = Directory([place("pump"), place("yard"), place("hall", grouped=True)], "engine 12", crew_room="yard")
-    assert directory.rooms(("crew", "officer")) == ("yard",)
+    rooms = [place("pump"), place("telegram:-100"), place("hall", grouped=True)]
+    for named in ("-100", "telegram:-100"):
+        assert Directory(rooms, "engine 12", crew_room=named).rooms(("crew", "officer")) == ("telegram:-100",)
 
 
 @pytest.mark.parametrize(

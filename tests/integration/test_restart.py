@@ -52,17 +52,17 @@ class Program:
         with closing(sqlite3.connect(f"file:{self.record}?mode=ro", uri=True)) as connection:
             return connection.execute(query).fetchall()
 
-    def wait_for(self, query: str, wanted: object) -> None:
-        """Until the first column of the first row is that."""
+    def wait_for(self, query: str, least: int) -> None:
+        """Until a count has come to so much."""
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
             try:
-                if self.rows(query)[0][0] == wanted:
+                if int(str(self.rows(query)[0][0])) >= least:
                     return
             except sqlite3.OperationalError:
                 pass  # not made yet
             time.sleep(0.02)
-        pytest.fail(f"{query} never gave {wanted}")
+        pytest.fail(f"{query} never came to {least}")
 
 
 def say(program: subprocess.Popen[str], *lines: str) -> None:
