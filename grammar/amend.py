@@ -60,7 +60,7 @@ def _line_on(span: Span, command: c.LineOn, wanted: str | None) -> Iterator[Amen
 
 def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
-    for cost, found in typings(span, span.lo, span.hi):
+    for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
         kinds = [s.kind for s in found if s.kind not in _QUIET]
         if not kinds or any(k not in _LINE_SLOTS for k in kinds):
             continue

@@ -106,7 +106,9 @@ def _minimal(arcs: Sequence[dict[str, int]], final: Sequence[bool]) -> Automaton
     kept_final: list[bool] = []
     place: dict[int, int] = {}
     for state in _ends_first(arcs):
-        row = {word: place[to] for word, to in arcs[state].items()}
+        row = {word: place[to] for word, to in arcs[state].items() if to in place}
+        if not row and not final[state] and state != 0:
+            continue  # leads nowhere: a rule whose names this rig doesn't have
         key = (final[state], frozenset(row.items()))
         if key not in same:
             same[key] = len(kept_arcs)

@@ -339,7 +339,7 @@ def _mixed(words: Sequence[str], i: int) -> list[NumberAt]:
         wholes = [(end, value) for end, value in _cardinals(words, i) if value < 20]
     found = []
     for end, whole in wholes:
-        joined = _word(words, end) in ("and", "n") or (_word(words, end) in ("in", "an") and whole <= 3)
+        joined = _word(words, end) in ("and", "n") or (_word(words, end) in ("in", "an") and whole <= 6)
         start = end + 1 if joined else end
         fraction = fraction_at(words, start)
         if fraction is None or whole > 20:

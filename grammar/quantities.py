@@ -109,11 +109,11 @@ def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
             yield _inches(words, i, _inch_end(words, part[0]), 2.5, 0.0)
         return
     whole, j, cost = 1, i, 0.0
-    if word in ("a", "an", "one", "1", "single") and i + 1 < n and words[i + 1] in ("inch", "in_mark"):
+    if word in ("a", "an", "one", "1", "single") and i + 1 < n and words[i + 1] in ("inch", "inches", "in_mark"):
         j = i + 1
     elif word in ("two", "2", "three", "3") and i + 1 < n and words[i + 1] == "inch":
         whole, j, cost = (2 if word in ("two", "2") else 3), i + 1, 0.35
-    if words[j] not in ("inch", "in_mark"):
+    if words[j] not in ("inch", "inches", "in_mark"):
         return
     start = j + 1
     joined = start < n and words[start] in _AND

@@ -205,7 +205,8 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
         return start
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
     strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
-    weight = 1.6 if attached or strong else 0.6
+    odd = any(item.kind == "word" and item.form != "plain" and not item.free for item in items[lo:hi])
+    weight = 1.6 if attached or strong else 1.1 if odd else 0.6
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
     return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -91,6 +92,9 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
         return [as_is]
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
+    single = _single(word, terms, known)
+    if single is not None:
+        return [((single,), 0.02)]
     fixes = _corrections(word, known.words)
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
@@ -111,7 +115,7 @@ _GOVERN_FOR = frozenset(
 _SCALE = frozenset(("hundred", "thousand"))
 _NOUNS = frozenset(
     "line lines lions lies liens leg legs psi gpm inch minutes minute feet foot story stories exposures exposure tenders gallons pounds people crosslays out "
-    "members firefighters percent liters residual static floors more".split()
+    "levels oh of deuce members firefighters percent liters residual static floors more".split()
 )
 """Words that a count goes before."""
 _TENS = frozenset("ten eleven twelve fifteen twenty thirty forty fifty sixty seventy eighty ninety".split())
@@ -160,8 +164,8 @@ def _to(before: str, after: str) -> list[_Option]:
         return [(two, 0.04), (itself, 0.4)]
     if after == "and":
         return [(two, 0.05), (itself, 0.3)]
-    if after in _STOP and before in _STOP:
-        return [(two, 0.05), (itself, 0.3)]
+    if after in _STOP:
+        return [(two, 0.06), (itself, 0.25)]
     number = after in _NUMBERS or after[:1].isdigit()
     if number and before not in _GOVERN_TO and (before not in _NOUNS or before in ("line", "lines", "legs")) and not before[:1].isdigit() and before not in _NUMBERS and before not in _SCALE:
         return [(two, 0.08), (itself, 0.08)]
@@ -176,6 +180,8 @@ def _for(before: str, after: str) -> list[_Option]:
         return [(four, 0.04), (itself, 0.4)]
     if after in _STOP and before in ("of", "is", "with", "par", "have"):
         return [(four, 0.04), (itself, 0.4)]
+    if after in _STOP and before in _STOP:
+        return [(four, 0.08), (itself, 0.08)]
     if after in _TENS and (before in _STOP or before in ("at", "flowing")):
         return [(four, 0.08), (itself, 0.08)]
     if after in _SCALE:
@@ -184,6 +190,12 @@ def _for(before: str, after: str) -> list[_Option]:
 
 
 _SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
+
+
+def _single(word: str, terms: Vocabulary, known: Names) -> str | None:
+    """A word that is drawn out: "noo", "mayydaay"."""
+    short = re.sub(r"(.)\1+", r"\1", word)
+    return short if short != word and len(short) > 1 and (short in terms.spoken or short in known.words) else None
 
 
 def _run_together(word: str, names: frozenset[str]) -> _Option | None:
@@ -223,12 +235,14 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     pool = (*terms.targets, *(n for n in names if len(n) > 3)) if names else terms.targets
     if len(word) == 3:
         pool = _SHORT_NUMBERS
-    for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=6):
+    for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=12):
         cost = 0.09 * distance if distance == 1 else 0.26
         if target[0] != word[0]:
             cost += 0.12
         if len(target) < 5:
             cost += 0.06
+        if target in terms.free:
+            cost += 0.2  # a word that says nothing may hide one that does
         found.append(((target,), cost))
     joined = _run_together(word, names)
     if joined is not None:

@@ -35,6 +35,8 @@ STRONG = frozenset(
         "loss_stopped",
         "all_clear",
         "utilities",
+        "par",
+        "pair",
         "fire_out",
         "floor",
         "unit:ft",
@@ -107,9 +109,22 @@ def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = Fal
     total = 0.0
     for k in range(lo, hi):
         if not used >> k & 1:
-            cost = residue(items[k])
+            cost = residue(items[k]) + _counts_next(items, k, hi)
             total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
     return total
+
+
+_COUNTED = frozenset(("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels"))
+
+
+def _counts_next(items: list[Item], k: int, hi: int) -> float:
+    """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
+    if items[k].kind != "word" or items[k].free or k + 1 >= hi:
+        return 0.0
+    after = items[k + 1]
+    if not after.concepts.isdisjoint(_COUNTED) or (after.kind == "num" and after.text.split()[0] in ("a", "an", "hundred", "thousand")):
+        return 0.35
+    return 0.0
 
 
 def residue(item: Item) -> float:

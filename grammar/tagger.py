@@ -147,7 +147,8 @@ def _numbered_place(words: Sequence[str], i: int, end: int, place: str) -> Itera
             letter = ""
             if name != "division" and stop < len(words) and len(words[stop]) == 1 and words[stop].isalpha():
                 letter, stop = words[stop], stop + 1
-            yield Item("place", i, stop, value=f"{name} {n.value:g}{letter}", text=" ".join(words[i:stop]), cost=n.cost)
+            extra = n.cost + (0.0 if name == "division" else 0.12)
+            yield Item("place", i, stop, value=f"{name} {n.value:g}{letter}", text=" ".join(words[i:stop]), cost=extra)
 
 
 def _named(words: Sequence[str], i: int, end: int, meanings: Sequence[object]) -> Iterator[Item]:

@@ -184,6 +184,7 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     if (
         before[-1:] == ["no"]
         or before[-2:] in (["not", "a"], ["no", "a"])
+        or "was" in before[-3:]
         or ("not" in before[-3:] and "drill" not in before)
     ):
         return True

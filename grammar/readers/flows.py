@@ -346,7 +346,7 @@ def read_save(span: Span) -> Iterator[Candidate]:
 @reads("chart", "show")
 def read_pictures(span: Span) -> Iterable[Candidate]:
     """ "pump chart", "show me"."""
-    if span.has("chart"):
+    if span.has("chart") and not span.has("last_one"):
         take = Take(span, *span.where("chart", "show"))
         yield take.reading(PumpChart())
     elif not span.kinds("num", "line", "family", "unit"):

@@ -244,13 +244,14 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         take = Take(span, *span.where(kind_))
         unit = take.unit()
         take.place()
+        prepared = any(span.items[k].text in ("for", "of") for k in (i - 1, i - 2) if k >= 0 and span.items[k].free)
         watching = [k for k in range(span.lo, span.hi) if span.items[k].text in _WATCHING]
         stance = span.stance(i)
         if stance == "asked":
             take.mark(*marks(span))
             yield take.declining("Logged nothing: that is a question.", Emergency.intent, 0.1)
             return
-        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching:
+        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching or prepared:
             take.mark(*marks(span), *watching)
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return

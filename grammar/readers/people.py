@@ -487,7 +487,7 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
     if span.has("reminders", "snooze", "stop_reminder") and not span.kinds("unit"):
         return
     i = span.first("rehab_back", "rehab")
-    back = "rehab_back" in span.items[i].concepts
+    back = "rehab_back" in span.items[i].concepts or (i > span.lo and span.items[i - 1].text == "from")
     take = Take(span, *span.where("rehab", "rehab_back"))
     unit = take.unit()
     take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")

@@ -109,7 +109,7 @@ def read_talk(span: Span) -> Iterable[Candidate]:
     """ "talk to me", "stop talking"."""
     i = span.first("talk_on", "talk_off")
     take = Take(span, i, *span.where("not"))
-    if not span.has("reminders"):
+    if not span.has("reminders") and (span.lo == 0 or len(span.items[i].text.split()) > 1):
         yield take.reading(Talk(on="talk_on" in span.items[i].concepts and span.stance(i) != "denied"))
 
 

@@ -88,6 +88,8 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         else:
             yield take.asking(_tank_question(bare), TankTime.intent, 0.15)
         return
+    if flow is None and gallons is not None and any(span.items[i].text in ("at", "@") for i in range(span.lo, span.hi)):
+        take.cost += 0.45  # "at 600 liters": a flow, or what is in the tank?
     if flow is None and gallons is None and not asked:
         return
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
@@ -427,6 +429,8 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "off_hydrant",
     )
     if static is not None or residual is not None:
+        last = max(i for i in range(span.lo, span.hi) if take.taken(i) and (span.items[i].kind == "num" or span.items[i].concepts & {"static", "residual"}))
+        take.used &= ~sum(1 << i for i in span.where("hydrant_word") if i > last)
         hydrant = Hydrant(static, residual, flow, second)
         if static is None or residual is None:
             lacking = "static" if static is None else "residual"
