@@ -11,6 +11,6 @@ Nothing here runs when the program runs: torch, the voices and the rest come wit
     export      the ONNX files and the token table that the program ships
     evaluate    words and sentences right on validation clips, clean to 5 dB
 
-The voices and the sentences that the speech bench uses (`python -m tests.bench.speech`) never enter training:
-`voices.HELD_OUT` names the voices, `sentences.is_held_out` splits the sentences by a hash of their words.
+The voices and sentences of the speech bench (`python -m tests.bench.speech`) never enter training:
+`voices.HELD_OUT_ACCENTS` and its note name the voices, `sentences.is_held_out` splits the sentences by a hash.
 """

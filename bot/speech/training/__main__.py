@@ -115,6 +115,20 @@ def average(
 
 
 @app.command()
+def export(
+    weights: Annotated[Path, typer.Argument(help="weights folder")],
+    to: Annotated[Path, typer.Option(help="where the program finds them")] = Path(__file__).parents[1] / "ear" / "data",
+    merges: Annotated[int, typer.Option(help="how many of the most frequent token merges to keep")] = 14_000,
+) -> None:
+    """Write the ear's files: encoder, decoder step and token table."""
+    from bot.speech.training.export import export as run
+    from grammar.phrases import every_word
+
+    for name, size in run(weights, to, every_word(), merges, "int8").items():
+        typer.echo(f"{to / name}: {size / 1e6:.2f} MB")
+
+
+@app.command()
 def evaluate(
     weights: Annotated[list[Path], typer.Argument(help="weights folders")],
     shard: Annotated[list[Path], typer.Option(help="validation shards")],

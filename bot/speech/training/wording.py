@@ -51,27 +51,32 @@ def below_hundred(value: int) -> str:
 
 def number(rng: Random, value: int) -> str:
     """One of the ways people say a whole number of 0..9999 ("two fifty", "two hundred and fifty", "two five zero")."""
-    if value < 100:
-        return below_hundred(value)
-    if rng.random() < 0.04:
+    if value >= 100 and rng.random() < 0.04:
         return " ".join(ONES[int(digit)] for digit in str(value))
-    hundreds, rest = divmod(value, 100)
     if value < 1000:
-        head = ONES[hundreds]
-        if rest == 0:
-            return head + " hundred"
-        forms = [f"{head} hundred {below_hundred(rest)}", f"{head} hundred and {below_hundred(rest)}"]
-        short = f"{head} oh {ONES[rest]}" if rest < 10 else f"{head} {below_hundred(rest)}"
-        return rng.choices([short, *forms], [55, 33, 12])[0]
-    if rest == 0 and hundreds % 10:
-        thousands, hundred = divmod(hundreds, 10)
-        return rng.choice([f"{below_hundred(hundreds)} hundred", f"{ONES[thousands]} thousand {ONES[hundred]} hundred"])
+        return _below_thousand(rng, value)
+    hundreds, rest = divmod(value, 100)
     thousands, below = divmod(value, 1000)
     if below == 0:
         return f"{ONES[thousands]} thousand"
-    return rng.choice(
-        [f"{ONES[thousands]} thousand {number(rng, below)}", f"{below_hundred(hundreds)} {below_hundred(rest)}"]
-    )
+    if rest == 0:
+        return rng.choice(
+            [f"{below_hundred(hundreds)} hundred", f"{ONES[thousands]} thousand {ONES[hundreds % 10]} hundred"]
+        )
+    whole = f"{ONES[thousands]} thousand {_below_thousand(rng, below)}"
+    return whole if rest < 10 else rng.choice([whole, f"{below_hundred(hundreds)} {below_hundred(rest)}"])
+
+
+def _below_thousand(rng: Random, value: int) -> str:
+    if value < 100:
+        return below_hundred(value)
+    hundreds, rest = divmod(value, 100)
+    head = ONES[hundreds]
+    if rest == 0:
+        return f"{head} hundred"
+    short = f"{head} oh {ONES[rest]}" if rest < 10 else f"{head} {below_hundred(rest)}"
+    forms = [short, f"{head} hundred {below_hundred(rest)}", f"{head} hundred and {below_hundred(rest)}"]
+    return rng.choices(forms, [55, 33, 12])[0]
 
 
 def _psi(rng: Random) -> str:
