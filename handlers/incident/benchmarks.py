@@ -12,7 +12,7 @@ from datetime import datetime
 from msgspec.structs import replace
 
 from grammar.commands import Benchmark, Choice, IncidentKind, Question, WaterSource
-from handlers.desk import handle
+from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import BenchmarkReported, EventBody, IncidentClosed, UnitJoined
 from handlers.incident.describing import BENCHMARK_WORDS
@@ -49,6 +49,8 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
     """A benchmark was reported: stamp it, or ask when it can't be so."""
     if said.live and command.benchmark in OPENS_NOTHING and scene.opened_at is None:
         raise Refusal("No incident is open: there is nothing to close or to leave.")
+    if command.unit is None and command.benchmark in OF_A_UNIT and said.unit not in ("", own_unit(rig)):
+        command = replace(command, unit=said.unit)  # another company speaks of itself
     at = stated(command.time, said.at, said.tz)
     known = already(command, scene, said)
     if known is not None:
@@ -86,8 +88,8 @@ def _events(command: Benchmark, at: datetime, said: Said) -> tuple[EventBody | D
     unit = command.unit or (said.unit if command.benchmark in OF_A_UNIT else None)
     body = BenchmarkReported(command.benchmark, unit=unit, place=command.place, remark=command.remark)
     events: list[EventBody | Dated] = [Dated(body, at=at, unit=command.unit)]
-    if command.unit is not None and (command.staffing or command.benchmark == "on_scene"):
-        events.insert(0, Dated(UnitJoined(command.unit, staffing=command.staffing), at=at, unit=command.unit))
+    if unit is not None and (command.staffing or (command.unit and command.benchmark == "on_scene")):
+        events.insert(0, Dated(UnitJoined(unit, staffing=command.staffing), at=at, unit=unit))
     if command.benchmark == "command_terminated":
         events.append(Dated(IncidentClosed(), at=at))
     return tuple(events)

@@ -216,3 +216,10 @@ async def test_who_said_it_and_when_stand_in_the_log(yard: Yard) -> None:
 async def _history(yard: Yard, incident: str = "2026-03-07-1") -> History:
     async with yard.store.begin() as tx:
         return await yard.house.logbook.history(tx, incident)
+
+
+async def test_another_company_speaks_of_itself(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say("on scene with four", "nine", who="lee", unit="engine 9")
+    assert ("crew", "notice", "Engine 9 on scene with 4, 12:00. Logged.") in yard.told()
+    assert (await _history(yard)).scene.companies["engine 9"].staffing == 4
