@@ -84,6 +84,7 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     said = Said(
         at=message.at,
         who=message.who,
+        name=person.name,
         role=message.role or person.role,
         unit=message.unit or place.unit or person.unit or place.company,
         room=place.room,

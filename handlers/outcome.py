@@ -21,6 +21,8 @@ class Said(msgspec.Struct, frozen=True):
     at: datetime
     """When the message was sent. UTC; the handlers' `now`."""
     who: str = "driver"
+    name: str = ""
+    """What the speaker is called; "" = as `who`."""
     role: Role | None = None
     unit: str = ""
     """The speaker's company; "" = the rig's own."""

@@ -69,7 +69,7 @@ class NoteAnswer(Answer, frozen=True):
 
 
 def _by(said: Said) -> str:
-    return f"reported by {said.role or said.who}, {clock(said.at, said.tz)}"
+    return f"reported by {said.role or said.name or said.who}, {clock(said.at, said.tz)}"
 
 
 @handle.register

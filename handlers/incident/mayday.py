@@ -81,7 +81,7 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
                 Notice(to=("all",), kind="alert", name="mayday", text=f"MAYDAY, more is known: {summary or text}."),
             ),
         )
-    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} in {said.room or 'this room'}: “{text}”."
+    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} by {said.role or said.name or said.who}: “{text}”."
     if summary:
         alert += f" {summary}."
     return Outcome(

@@ -87,3 +87,87 @@ def test_what_cant_be_played_is_one_sentence_and_exit_1(
     assert out == ""
     assert says in err
     assert err.count("\n") == 1
+
+
+# --- whole incidents
+
+DRILLS = sorted((HERE / "drills").glob("*.drill"))
+KEYS = ["t_s", "to", "who", "kind", "name", "intent", "answer", "text"]
+
+
+def expected(drill: Path) -> list[tuple[int, str, str]]:
+    """(second, who, name) of the file beside a drill that says what falls due in it, and why."""
+    lines = (line.split() for line in drill.with_suffix(".told").read_text().splitlines() if not line.startswith("#"))
+    return sorted((int(second), who, name) for second, who, name in lines)
+
+
+@pytest.mark.parametrize("drill", DRILLS, ids=lambda drill: drill.stem)
+def test_every_reminder_is_told_at_its_second_to_whom_it_concerns(
+    capsys: pytest.CaptureFixture[str], drill: Path
+) -> None:
+    told = play(capsys, drill, "--until", "27:00")
+    assert sorted((one["t_s"], one["to"], one["name"]) for one in told if one["kind"] in ("reminder", "alert")) == (
+        expected(drill)
+    )
+
+
+def test_a_drill_runs_until_its_incident_is_closed(capsys: pytest.CaptureFixture[str]) -> None:
+    drill = HERE / "drills" / "house_fire.drill"
+    assert play(capsys, drill) == play(capsys, drill, "--until", "90:00")
+
+
+def test_an_open_incident_runs_for_two_hours(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "x.drill").write_text("00:00 officer: engine 12 on scene\n")
+    told = play(capsys, tmp_path / "x.drill")
+    assert [one["t_s"] for one in told if one["to"] == "officer" and one["name"] == "elapsed"] == [
+        600 * number for number in range(1, 13)
+    ]
+
+
+def test_the_json_has_its_keys_one_object_a_recipient_in_order_of_time(capsys: pytest.CaptureFixture[str]) -> None:
+    told = play(capsys, HERE / "drills" / "house_fire.drill")
+    assert all(list(one) == KEYS for one in told)
+    assert [one["t_s"] for one in told] == sorted(one["t_s"] for one in told)
+    line_on = next(one for one in told if one["intent"] == "line_on")
+    assert (line_on["t_s"], line_on["to"], line_on["who"], line_on["kind"]) == (270, "driver", "driver", "reply")
+    assert line_on["answer"]["pump_pressure_psi"] == pytest.approx(169.75)
+    assert {one["to"] for one in told if one["name"] == "brief"} == {"crew"}
+    assert {one["kind"] for one in told} == {"reply", "notice", "reminder", "alert"}
+    for one in told:
+        assert (one["name"] is None) == (one["kind"] == "reply")
+        assert (one["who"] is not None) == (one["kind"] == "reply")
+
+
+def test_the_start_of_the_clock_can_be_set_and_changes_no_second(capsys: pytest.CaptureFixture[str]) -> None:
+    drill = HERE / "drills" / "tank_runs_out.drill"
+    day, night = (play(capsys, drill, "--start", f"2026-11-01T{at}:59:30Z") for at in ("05", "23"))
+    assert [(one["t_s"], one["to"], one["name"]) for one in day] == [
+        (one["t_s"], one["to"], one["name"]) for one in night
+    ]
+    assert day[0]["answer"]["at"] == "2026-11-01T05:59:30Z"
+
+
+def test_as_text_it_shows_what_was_said_and_who_was_told_what(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["drill", str(HERE / "drills" / "house_fire.drill")]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    said = lines.index("04:30 driver: charge crosslay 1")
+    assert lines[said + 1].startswith("04:30   → driver: 170 psi, 150 gpm")
+    assert any(line.startswith("06:40   → driver (ALERT): Tank: 1:00 left") for line in lines)
+    assert any(line.startswith("14:00   → officer (reminder): Elapsed: 10 min on scene") for line in lines)
+
+
+def test_a_unit_of_the_script_hears_what_concerns_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "x.drill").write_text(
+        "00:00 officer: engine 12 on scene\n"
+        "01:00 engine 9: on scene with four\n"
+        "02:00 officer: par check\n"
+        "02:20 crew: engine 12 par of 3\n"
+        "05:00 officer: mayday mayday, roof collapsed\n"
+    )
+    told = play(capsys, tmp_path / "x.drill", "--until", "06:00")
+    nine = [(one["t_s"], one["kind"], one["name"]) for one in told if one["to"] == "engine 9"]
+    assert (60, "reply", None) in nine
+    assert (120, "notice", "par_request") in nine
+    assert (240, "reminder", "par_missing") in nine  # asked again after 2 min
+    assert (300, "alert", "mayday") in nine
+    assert (360, "alert", "mayday_clock") in nine
