@@ -36,6 +36,7 @@ class Boards:
         self._bot = bot
         self._station = station
         self._shown: dict[str, str] = {}
+        self._parked_until: dict[str, float] = {}
         self._open: set[str] = set()
         self._changed: set[str] = set()
         self._poked = asyncio.Event()
@@ -83,17 +84,21 @@ class Boards:
         of, _, number = (place.board or "").rpartition(" ")
         if of == incident and self._shown.get(place.room) == text:
             return
+        if asyncio.get_running_loop().time() < self._parked_until.get(place.room, 0.0):
+            self._change(incident)
+            return
         try:
             if of != incident or not await self._edit(place, int(number), text):
                 await self._post(place, incident, text)
             self._shown[place.room] = text
         except Flooded as flooded:
-            await asyncio.sleep(seconds(flooded))
+            self._parked_until[place.room] = asyncio.get_running_loop().time() + seconds(flooded)
             self._change(incident)
         except Forbidden:
             self._shown[place.room] = text  # the bot was put out: nothing to show there
         except TelegramError as error:
             _LOG.info("The board in %s: %s", place.room, error)
+            self._change(incident)
 
     async def _edit(self, place: Place, message_id: int, text: str) -> bool:
         """False when the message is gone, so that a new one is needed."""

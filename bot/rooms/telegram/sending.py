@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Awaitable, Callable
+from typing import Any
+
 import httpx
 from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, MessageEntity, ReplyParameters
+from telegram import Message as Sent
 from telegram.constants import MessageLimit
 from telegram.error import (
     BadRequest,
@@ -16,7 +20,7 @@ from telegram.error import (
 from telegram.error import RetryAfter as Flooded
 
 from bot import errors
-from bot.message import Button, Outgoing
+from bot.message import Attachment, Button, Outgoing
 
 _NOT_CONNECTED_S = 2.0
 _TOKEN_REFUSED_S = 60.0
@@ -29,37 +33,90 @@ async def send(bot: Bot, chat_id: int, out: Outgoing) -> str:
     """Sends one message and returns the chat's id of it (of its last part, where it takes several).
 
     It answers the message it belongs to, in that message's topic; a topic that is closed or gone is left for the chat.
+    What is attached comes with the text under it; where it is refused, the text comes alone.
 
     Raises:
         ChatMigrated: the group has a new id.
         RetryAfter, Unsure, Undeliverable: see bot.errors.
     """
-    thread = int(out.thread) if out.thread else None
     try:
-        return await _send_parts(bot, chat_id, out, thread)
-    except BadRequest as refusal:
-        if thread is None or not any(reason in str(refusal).casefold() for reason in _TOPIC_GONE):
-            raise fate(refusal) from refusal
-        return await _send_parts(bot, chat_id, out, None)
+        return await _Sending(bot, chat_id, out).run()
     except TelegramError as error:
         raise fate(error) from error
 
 
-async def _send_parts(bot: Bot, chat_id: int, out: Outgoing, thread: int | None) -> str:
-    sent_id = ""
-    parts = split(out.text)
-    for part in parts:
-        sent = await bot.send_message(
-            chat_id,
-            part,
-            entities=lead_in_bold(part),
-            disable_notification=not out.loud,
-            message_thread_id=thread,
-            reply_parameters=_reply(out.reply_to) if part is parts[0] else None,
-            reply_markup=keyboard(out.buttons) if part is parts[-1] else None,
+class _Sending:
+    """One message on its way: a message of the service for each part of the text and each attachment."""
+
+    def __init__(self, bot: Bot, chat_id: int, out: Outgoing) -> None:
+        self._bot = bot
+        self._chat_id = chat_id
+        self._out = out
+        self._thread = int(out.thread) if out.thread else None
+        self._last_id = ""
+
+    async def run(self) -> str:
+        out = self._out
+        try:
+            if out.attachments and len(out.text) <= MessageLimit.CAPTION_LENGTH:
+                first, *others = out.attachments
+                await self._in_topic(self._attach, first, caption=out.text, buttons=out.buttons)
+            else:
+                await self._text()
+                others = list(out.attachments)
+        except BadRequest:
+            if not out.attachments or self._last_id:
+                raise
+            await self._text()
+            return self._last_id
+        for attachment in others:
+            await self._in_topic(self._attach, attachment)
+        return self._last_id
+
+    async def _text(self) -> None:
+        *firsts, last = split(self._out.text)
+        for part in firsts:
+            await self._in_topic(self._say, part)
+        await self._in_topic(self._say, last, buttons=self._out.buttons)
+
+    async def _in_topic(self, send_one: Callable[..., Awaitable[Sent]], *args: Any, **kwargs: Any) -> None:
+        try:
+            sent = await send_one(*args, **kwargs)
+        except BadRequest as refusal:
+            if self._thread is None or not any(reason in str(refusal).casefold() for reason in _TOPIC_GONE):
+                raise
+            self._thread = None
+            sent = await send_one(*args, **kwargs)
+        self._last_id = str(sent.message_id)
+
+    async def _say(self, text: str, buttons: tuple[Button, ...] = ()) -> Sent:
+        return await self._bot.send_message(
+            self._chat_id, text, entities=lead_in_bold(text), **self._manners(), reply_markup=keyboard(buttons)
         )
-        sent_id = str(sent.message_id)
-    return sent_id
+
+    async def _attach(self, attachment: Attachment, caption: str = "", buttons: tuple[Button, ...] = ()) -> Sent:
+        by_kind: dict[str, Callable[..., Awaitable[Sent]]] = {
+            "image": self._bot.send_photo,
+            "voice": self._bot.send_voice,
+            "file": self._bot.send_document,
+        }
+        return await by_kind[attachment.kind](
+            self._chat_id,
+            attachment.data,
+            filename=attachment.name,
+            caption=caption or None,
+            caption_entities=lead_in_bold(caption),
+            reply_markup=keyboard(buttons),
+            **self._manners(),
+        )
+
+    def _manners(self) -> dict[str, Any]:
+        """Quiet but for alerts, in the topic; the first of several answers the message they belong to."""
+        return {
+            "disable_notification": not self._out.loud,
+            "message_thread_id": self._thread,
+            "reply_parameters": None if self._last_id else _reply(self._out.reply_to),
+        }
 
 
 def fate(error: TelegramError) -> Exception:

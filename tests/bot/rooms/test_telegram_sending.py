@@ -7,7 +7,7 @@ from telegram import Bot
 from telegram.error import ChatMigrated
 
 from bot.errors import RetryAfter, Undeliverable, Unsure
-from bot.message import Button, Outgoing
+from bot.message import Attachment, Button, Outgoing
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.sending import keyboard, send, split
 from tests.telegram.server import BotApiServer
@@ -63,6 +63,49 @@ async def test_a_long_text_takes_several_messages_and_loses_nothing(telegram: Bo
     await send(bot, dana.id, reply("\n".join(lines), buttons=(Button("q1:0", "Yes"),)))
     assert "\n".join(m.text or "" for m in dana.private.from_bot) == "\n".join(lines)
     assert [m.buttons for m in dana.private.from_bot] == [[], [], ["Yes"]]
+
+
+async def test_pictures_files_and_spoken_words_come_with_the_text(telegram: BotApiServer, bot: Bot) -> None:
+    dana = telegram.person("Dana")
+    asked = dana.says("hello")
+    picture, report, spoken = (
+        Attachment("profile.png", b"PNG", "image"),
+        Attachment("incident.pdf", b"PDF", "file"),
+        Attachment("spoken.ogg", b"OggS", "voice"),
+    )
+    answering = {"reply_to": str(asked.message_id), "buttons": (Button("q1:0", "Yes"),)}
+    await send(bot, dana.id, reply("175 psi\nshown", attachments=(picture, spoken), **answering))
+    await send(bot, dana.id, reply("x" * 1025, attachments=(report,), **answering))
+    profile, voice, text, file = dana.private.from_bot
+    assert [list(m.content) for m in (profile, voice, text, file)] == [
+        ["photo", "caption"],
+        ["voice"],
+        [],
+        ["document"],
+    ]
+    assert (profile.caption, profile.entities[0]["length"]) == ("175 psi\nshown", 7)
+    assert [m.reply_to for m in (profile, voice, text, file)] == [asked, None, asked, None]
+    assert [m.buttons for m in (profile, voice, text, file)] == [["Yes"], [], ["Yes"], []]
+    assert [telegram.files[m.content["voice"]["file_id"]].content for m in (voice,)] == [b"OggS"]
+    assert telegram.refused == []
+
+
+async def test_where_what_is_attached_is_refused_the_text_comes_alone(telegram: BotApiServer, bot: Bot) -> None:
+    dana = telegram.person("Dana")
+    dana.says("hello")
+    telegram.fault("sendVoice", status=400)
+    await send(bot, dana.id, reply("175 psi", attachments=(Attachment("spoken.ogg", b"OggS", "voice"),)))
+    assert [m.text for m in dana.private.from_bot] == ["175 psi"]
+
+
+async def test_a_chat_that_refuses_without_its_topic_too_is_told_apart(telegram: BotApiServer, bot: Bot) -> None:
+    house = telegram.supergroup("Alder Bay", telegram.person("Dana"), forum=True)
+    telegram.fault("sendMessage", status=400)
+    with pytest.raises(Undeliverable):
+        await send(bot, house.id, reply("x", thread="77"))
+    telegram.fault("sendMessage", drop=True, times=2)
+    with pytest.raises(Unsure):
+        await send(bot, house.id, reply("x", thread="77"))
 
 
 def test_splitting_a_text_without_line_ends() -> None:
