@@ -144,13 +144,20 @@ def _inches(words: Sequence[str], i: int, end: int, value: float, cost: float) -
     return Item("num", i, end, value=value, unit="in", form="mixed", cost=cost, concepts=concepts, text=text)
 
 
-def floors(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms: Vocabulary) -> Iterator[Item]:
+def floors(
+    words: Sequence[str],
+    numbers: Sequence[NumberAt],
+    i: int,
+    terms: Vocabulary,
+    found: Sequence[tuple[int, tuple[object, ...]]],
+) -> Iterator[Item]:
+    """ "second floor", "floor 2", "basement"; `found`: the terms that begin at `i`."""
     for n in numbers:
         if n.form == "ordinal" and n.end < len(words):
             for end, concepts in matches(terms.tree, words, n.end, frozenset()):
                 if "floor" in concepts:
                     yield _floor(words, i, end, int(n.value))
-    for end, concepts in matches(terms.tree, words, i, terms.skip):
+    for end, concepts in found:
         if "floor" in concepts and end < len(words):
             for n in numbers_at(words, end):
                 if n.form in ("int", "ordinal") and 0 < n.value < 120 and not unit_at(words, n.end, terms):

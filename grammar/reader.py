@@ -37,9 +37,11 @@ _OVERHEARD = 0.25
 _COMMAND = 0.08
 """What one more command costs: fewer commands that explain as much are likelier."""
 _CUTS = 14
-_WAYS = 8
+_WAYS = 6
 """Most spellings and groupings of one message that are read."""
 _HOPELESS = 0.3
+_MATTERS = 0.45
+"""A reading this much dearer than another changes nothing any more."""
 _SURE = -math.log(0.8)
 _WORDS = 120
 """Most words that are read at once."""
@@ -144,7 +146,8 @@ def _read_spellings(
             break
         copies = [item.again() for item in items]
         mark_polarity(copies)
-        parts.extend(_dearer(part, extra) for part in _split(text, copies, context))
+        limit = best + _MATTERS - extra
+        parts.extend(_dearer(part, extra) for part in _split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts
@@ -153,19 +156,23 @@ def _read_spellings(
 # ----------------------------------------------------------------------------------------------------- several commands in one
 
 
-def _split(text: str, items: list[Item], context: Context) -> list[Part]:
-    """The cheapest ways to cut the items into stretches and read each."""
+def _split(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
+    """The cheapest ways to cut the items into stretches and read each; none that is dearer than `limit`."""
     if not items:
         return []
     cuts = _cuts(items)
-    best: dict[int, list[Part]] = {cuts[0]: [Part(0.0, 0.0, (), ())]}
+    whole = stretch(text, items, 0, len(items), context)
+    if whole:
+        limit = min(limit, whole[0].cost + _COMMAND + _MATTERS)
+    best: dict[int, list[Part]] = {0: [Part(0.0, 0.0, (), ())]}
     for b in range(1, len(cuts)):
         ends: list[Part] = []
         for a in range(b):
-            starts = best.get(cuts[a])
+            starts = [start for start in best.get(cuts[a], ()) if start.cost <= limit]
             if not starts:
                 continue
-            readings = stretch(text, items, cuts[a], cuts[b], context)
+            all_of_it = a == 0 and b == len(cuts) - 1
+            readings = whole if all_of_it else stretch(text, items, cuts[a], cuts[b], context)
             for start in starts:
                 ends.extend(_joined(start, r) for r in readings)
                 if b - a == 1:

@@ -92,10 +92,10 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
         return [as_is]
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
+    fixes: Sequence[_Option] = _corrections(word, known.words)
     single = _single(word, terms, known)
     if single is not None:
-        return [((single,), 0.02)]
-    fixes = _corrections(word, known.words)
+        fixes = [((single,), 0.08), *fixes]
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
 
@@ -119,11 +119,17 @@ _NOUNS = frozenset(
 )
 """Words that a count goes before."""
 _TENS = frozenset("ten eleven twelve fifteen twenty thirty forty fifty sixty seventy eighty ninety".split())
-_NUMBERS = _TENS | frozenset("one two three four five six seven eight nine thirteen fourteen sixteen seventeen eighteen nineteen".split())
+_NUMBERS = _TENS | frozenset(
+    "one two three four five six seven eight nine thirteen fourteen sixteen seventeen eighteen nineteen".split()
+)
 _DOING = frozenset("go come check call put shut charge enter leave see do get make pull help back".split())
-_CALLED = frozenset("engine truck ladder rescue squad medic tender tanker battalion crosslay crew line floor division".split())
+_CALLED = frozenset(
+    "engine truck ladder rescue squad medic tender tanker battalion crosslay crew line floor division".split()
+)
 _STOP = frozenset(("", ".", ",", ";", "?", "!"))
-_IDLE = frozenset("me us them that it you him her one line floor clear done out off now there here well copy that's water".split())
+_IDLE = frozenset(
+    "me us them that it you him her one line floor clear done out off now there here well copy that's water".split()
+)
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
 
 
@@ -136,38 +142,67 @@ def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
     before = found[i - 1].text if i else ""
     after = found[i + 1].text if i + 1 < len(found) else ""
     if before in _CALLED and word in ("night", "nite", "tin", "sex", "to", "too", "for", "won", "ate", "tree"):
-        meant = {"night": "nine", "nite": "nine", "tin": "ten", "sex": "six", "to": "two", "for": "four"}.get(word) or _ALWAYS[word]
+        meant = {"night": "nine", "nite": "nine", "tin": "ten", "sex": "six", "to": "two", "for": "four"}.get(
+            word
+        ) or _ALWAYS[word]
         if after in _STOP or word not in ("to", "for") or before in ("floor", "division"):
             return [((meant,), 0.04), ((word,), 0.35)]
     if word in _ALWAYS:
         if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):
             return [((_ALWAYS[word],), 0.05), ((word,), 0.5)]
         return [] if before in _IDLE else [((_ALWAYS[word],), 0.08), ((word,), 0.08)]
-    if word in ("have", "haff") and before == "a" and after not in _NUMBERS and i > 1 and found[i - 2].text in ("and", "in", "an"):
+    if (
+        word in ("have", "haff")
+        and before == "a"
+        and after not in _NUMBERS
+        and i > 1
+        and found[i - 2].text in ("and", "in", "an")
+    ):
         return [(("half",), 0.04), ((word,), 0.4)]
+    if word == "there" and after in _NOUNS:
+        return [(("three",), 0.06), ((word,), 0.3)]
     if word == "to":
         return _to(before, after)
     if word == "for":
         return _for(before, after)
-    if word == "four" and before in _GOVERN_FOR and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two")):
+    if (
+        word == "four"
+        and before in _GOVERN_FOR
+        and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two"))
+    ):
         return [(("four",), 0.06), (("for",), 0.06)]
     if word == "two" and after in _DOING:
         return [(("to",), 0.04), (("two",), 0.3)]
-    if word == "two" and before in ("down", "dropped", "fell", "up", "went") and (after in _NUMBERS or after[:1].isdigit()):
+    if (
+        word == "two"
+        and before in ("down", "dropped", "fell", "up", "went")
+        and (after in _NUMBERS or after[:1].isdigit())
+    ):
         return [(("to",), 0.05), (("two",), 0.05)]
     return []
 
 
 def _to(before: str, after: str) -> list[_Option]:
     two, itself = ("two",), ("to",)
-    if after in _SCALE or (after in _NOUNS and after != "floors") or (after in _STOP and (before in _NUMBERS or before in ("undo", "last", "of", "with"))):
+    if (
+        after in _SCALE
+        or (after in _NOUNS and after != "floors")
+        or (after in _STOP and (before in _NUMBERS or before in ("undo", "last", "of", "with")))
+    ):
         return [(two, 0.04), (itself, 0.4)]
     if after == "and":
         return [(two, 0.05), (itself, 0.3)]
     if after in _STOP:
         return [(two, 0.06), (itself, 0.25)]
     number = after in _NUMBERS or after[:1].isdigit()
-    if number and before not in _GOVERN_TO and (before not in _NOUNS or before in ("line", "lines", "legs")) and not before[:1].isdigit() and before not in _NUMBERS and before not in _SCALE:
+    if (
+        number
+        and before not in _GOVERN_TO
+        and (before not in _NOUNS or before in ("line", "lines", "legs"))
+        and not before[:1].isdigit()
+        and before not in _NUMBERS
+        and before not in _SCALE
+    ):
         return [(two, 0.08), (itself, 0.08)]
     return []
 
@@ -193,9 +228,12 @@ _SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
 
 
 def _single(word: str, terms: Vocabulary, known: Names) -> str | None:
-    """A word that is drawn out: "noo", "mayydaay"."""
-    short = re.sub(r"(.)\1+", r"\1", word)
+    """A word that is drawn out: "nooo", "maaayday"."""
+    short = re.sub(r"(.)\1{2,}", r"\1", word)
     return short if short != word and len(short) > 1 and (short in terms.spoken or short in known.words) else None
+
+
+_HESITATIONS = frozenset(("um", "uh", "er", "ah", "erm", "like", "so", "well"))
 
 
 def _run_together(word: str, names: frozenset[str]) -> _Option | None:
@@ -210,6 +248,7 @@ def _run_together(word: str, names: frozenset[str]) -> _Option | None:
             piece = word[start:end]
             if (
                 head is None
+                or piece in _HESITATIONS
                 or len(head) > 3
                 or (len(piece) < 2 and piece != "a")
                 or not (piece in terms.spoken or piece in names)

@@ -114,7 +114,9 @@ def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = Fal
     return total
 
 
-_COUNTED = frozenset(("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels"))
+_COUNTED = frozenset(
+    ("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels")
+)
 
 
 def _counts_next(items: list[Item], k: int, hi: int) -> float:
@@ -122,7 +124,9 @@ def _counts_next(items: list[Item], k: int, hi: int) -> float:
     if items[k].kind != "word" or items[k].free or k + 1 >= hi:
         return 0.0
     after = items[k + 1]
-    if not after.concepts.isdisjoint(_COUNTED) or (after.kind == "num" and after.text.split()[0] in ("a", "an", "hundred", "thousand")):
+    if not after.concepts.isdisjoint(_COUNTED) or (
+        after.kind == "num" and after.text.split()[0] in ("a", "an", "hundred", "thousand")
+    ):
         return 0.35
     return 0.0
 

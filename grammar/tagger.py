@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
+from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.numbers import numbers_at
 from grammar.quantities import floors, quantities, times
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
 
+_NUMERIC = NUMBER_WORDS | frozenset(
+    "a an inch inches in_mark duce duece deuces couple pair minus negative at @".split()
+)
+"""Words that a number, a size or a time can begin with."""
 SEPARATORS = frozenset(",.;:!?\n")
 _BEAM = 4
 _WINDOW = 0.28
@@ -56,12 +61,15 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
         yield Item("sep", i, i + 1, value=word, text=word, free=True)
         return
     terms = vocabulary()
-    numbers = numbers_at(words, i)
-    found: list[Item] = []
-    found.extend(times(words, i, numbers))
-    found.extend(quantities(words, i, numbers, terms))
-    found.extend(floors(words, i, numbers, terms))
     term_matches = list(matches(terms.tree, words, i, terms.skip))
+    found: list[Item] = []
+    if word[0].isdigit() or word[0] == "." or word in _NUMERIC:
+        numbers = numbers_at(words, i)
+        found.extend(times(words, i, numbers))
+        found.extend(quantities(words, i, numbers, terms))
+        found.extend(floors(words, numbers, i, terms, term_matches))
+    else:
+        found.extend(floors(words, (), i, terms, term_matches))
     found.extend(_units(spelling, i, term_matches))
     found.extend(_terms(words, i, term_matches, terms))
     for end, meanings in matches(known.tree, words, i, terms.skip):

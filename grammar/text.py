@@ -108,7 +108,7 @@ def clean(message: str) -> str:
     text = "".join(c for c in text if not unicodedata.combining(c))
     for pattern, plain in _SLASHED:
         text = pattern.sub(plain, text)
-    return re.sub(r"([^\W\d_])\1{2,}", r"\1\1", text)
+    return re.sub(r"([^\W\d_])\1{3,}", r"\1\1\1", text)
 
 
 @lru_cache(maxsize=32)

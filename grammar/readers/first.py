@@ -191,7 +191,9 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     return bool(before[:1]) and before[0] in _QUESTION
 
 
-_PLANNED = frozenset("tomorrow tonight scheduled monday tuesday wednesday thursday friday saturday sunday yesterday".split())
+_PLANNED = frozenset(
+    "tomorrow tonight scheduled monday tuesday wednesday thursday friday saturday sunday yesterday".split()
+)
 _CLEAR = frozenset(["cleared", "clear", "over", "resolved", "terminated", "ended", "cancelled", "canceled", "complete"])
 
 
@@ -215,11 +217,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
         return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
     if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
         return _ask_mayday(text, context)
-    clears = (
-        []
-        if before[-2:] == ["all", "clear"]
-        else [w for w in before if w == "end" or _near(w, _CLEARING)]
-    )
+    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or _near(w, _CLEARING)]
     if clears and not set(words) & _DRILL:
         command = Mayday(cleared=True, text=text)
         if context.mayday_open:

@@ -478,7 +478,6 @@ def read_send_report(span: Span) -> Iterable[Candidate]:
 @reads("timer")
 def read_timer(span: Span) -> Iterable[Candidate]:
     """ "remind me in five minutes to check the roof"."""
-    at = span.first("timer")
     take = Take(span, *span.where("timer"))
     minutes = take.number("min", "s", "hr", low=0)
     if minutes is None:
@@ -488,13 +487,9 @@ def read_timer(span: Span) -> Iterable[Candidate]:
         return
     if span.has("interval", "reminders") and any(span.items[i].text == "every" for i in range(span.lo, span.hi)):
         return
-    stop = max(i for i in range(span.lo, span.hi) if take.taken(i))
-    later = max(stop, at) + 1
+    later = max(i for i in range(span.lo, span.hi) if take.taken(i)) + 1
     text = _what_for(span, later) if later < span.hi else None
-    take.mark(*range(stop, span.hi))
-    take.mark(*range(span.lo, at))
-    if stop == at or text:
-        take.mark(*range(at, span.hi))
+    take.mark(*range(later, span.hi))  # what it is about is kept as said
     yield take.reading(Timer(minutes, text))
 
 

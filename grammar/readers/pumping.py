@@ -56,7 +56,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             "shut", "set_to", "more_pressure", "less_pressure"
         ):
             take.cost += 0.35  # "drop the rear line to 80 psi": at the pump, or at the nozzle?
-        if not asked and all(line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines):
+        if not asked and all(
+            line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines
+        ):
             unread = [i for i in take.open() if span.items[i].kind == "word" and not span.items[i].free]
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
         take.cost += _verbs(span) + _beside(span)

@@ -429,7 +429,11 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "off_hydrant",
     )
     if static is not None or residual is not None:
-        last = max(i for i in range(span.lo, span.hi) if take.taken(i) and (span.items[i].kind == "num" or span.items[i].concepts & {"static", "residual"}))
+        last = max(
+            i
+            for i in range(span.lo, span.hi)
+            if take.taken(i) and (span.items[i].kind == "num" or span.items[i].concepts & {"static", "residual"})
+        )
         take.used &= ~sum(1 << i for i in span.where("hydrant_word") if i > last)
         hydrant = Hydrant(static, residual, flow, second)
         if static is None or residual is None:
