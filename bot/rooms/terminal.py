@@ -6,11 +6,14 @@ Without a terminal it takes a message a line from standard input, answers each i
 from __future__ import annotations
 
 import asyncio
+import codecs
 import hashlib
+import os
 import sqlite3
 import sys
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 
 import msgspec
 
@@ -136,13 +139,41 @@ async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:
     station, room = await seated(settings, known, show)
     try:
         await station.outbox.drain()
-        while line := await asyncio.to_thread(sys.stdin.readline):
+        async for line in _lines(sys.stdin.fileno()):
             if line.strip():
                 await station.pipeline.say(room.message(line))
                 await station.outbox.drain()
     finally:
         await station.stop()
     return 0
+
+
+async def _lines(source: int) -> AsyncIterator[str]:
+    """The lines of a file descriptor, each as soon as it is there; read in a thread that may outlive the room."""
+    loop = asyncio.get_running_loop()
+    blocks: asyncio.Queue[bytes] = asyncio.Queue()
+
+    def read() -> None:
+        block = b"-"
+        while block:
+            try:
+                block = os.read(source, 65536)
+            except OSError:
+                block = b""
+            try:
+                loop.call_soon_threadsafe(blocks.put_nowait, block)
+            except RuntimeError:  # the loop has closed
+                return
+
+    threading.Thread(target=read, daemon=True).start()
+    decoder = codecs.getincrementaldecoder("utf-8")("replace")
+    rest = ""
+    while block := await blocks.get():
+        *whole, rest = (rest + decoder.decode(block)).split("\n")
+        for line in whole:
+            yield line
+    if rest:
+        yield rest
 
 
 def save(attachment: Attachment) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -157,6 +158,25 @@ def test_a_reminder_that_fell_due_while_it_was_down_is_told_late(tmp_path: Path)
     with room.running() as program:
         room.wait_for("SELECT count(*) FROM outbox WHERE kind = 'reminder' AND state = 'sent'", 1)
         assert "(late: due 10:00:00) " in finish(program)
+
+
+def test_interrupted_it_ends_at_once_without_a_word(tmp_path: Path) -> None:
+    room = Program(tmp_path)
+    with room.running() as program:
+        say(program, "crosslay 1")
+        room.wait_for("SELECT count(*) FROM outbox WHERE state = 'sent'", 1)
+        program.send_signal(signal.SIGINT)
+        assert program.wait(PATIENCE_S) == 130
+        assert program.stderr is not None
+        assert program.stderr.read() == ""
+
+
+def test_a_last_line_without_an_end_is_taken_too(tmp_path: Path) -> None:
+    with Program(tmp_path).running() as program:
+        out, err = program.communicate("crosslay 1\nrear line", timeout=PATIENCE_S)
+    assert err == ""
+    assert "170 psi, 150 gpm" in out
+    assert "85 psi, 266 gpm" in out
 
 
 def test_it_takes_a_message_a_line_and_ends_at_its_end(tmp_path: Path) -> None:
