@@ -24,6 +24,10 @@ LEAD_S, TRAIL_S = 0.3, 0.35
 """Sound kept before and after a stretch, so that soft consonants aren't cut off."""
 
 
+LOUD_FROM = 0.3
+"""The quietest part of the speaking frames are pauses between words; left out of the level (fitted on mixed clips)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """One stretch of speech, in samples of the recording, margins included."""
@@ -97,6 +101,6 @@ def _snr_db(samples: Samples, probabilities: NDArray[np.float32], runs: list[tup
     if quiet.sum() < 3 or not speaking.any():
         return None
     noise = max(float(np.median(power[quiet])), 1e-12)
-    loud = power[speaking]
-    speech = float(loud[loud > loud.max() * 0.01].mean()) - noise
+    loud = np.sort(power[speaking])[int(LOUD_FROM * speaking.sum()) :]
+    speech = float(loud.mean()) - noise
     return float(10 * np.log10(max(speech, noise * 1e-3) / noise))

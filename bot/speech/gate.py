@@ -5,7 +5,8 @@ Four margins speak for the best guess:
 * `grammar_margin` (m1) = log p(best grammar sentence) − log p(freely decoded text): how far the sound had to be bent.
 * `rival_margin` (m2) = log p(best sentence) − log p(best sentence that means something else).
 * `clarity` (g) = geometric mean of the token probabilities of the freely decoded text: how sure the ear was at all.
-* `likeness` = letters that the best guess and the freely decoded text share: a short sentence can be a poor but probable
+* `likeness` = letters that the best guess and the freely decoded text share: a short sentence can be a poor but
+probable
   stand-in for a long one that wasn't understood, and m1 doesn't see that.
 
 A wrong number told with confidence is the worst fault there is, so all of them must be passed for an answer.
@@ -78,7 +79,7 @@ def judge(
     else:
         best, best_meaning = grammar[0], meaning(grammar[0].words)
     rival = _rival_margin(grammar, best, best_meaning, meaning)
-    agreed = bool(free_meaning is not None and free_meaning == best_meaning) or free.words == best.words
+    agreed = bool(grammar) and (free.words == best.words or (free_meaning is not None and free_meaning == best_meaning))
     margins = Margins(
         grammar_margin=0.0 if agreed else grammar_margin,
         rival_margin=rival,

@@ -1,6 +1,7 @@
 """The sentences of the word graph that come nearest to a list of heard words, by word-wise edit cost.
 
-Sounds count, not letters: a crude phonetic key makes "pour" near "four". For recognisers that can't be bound to the graph.
+Sounds count, not letters: a crude phonetic key makes "pour" near "four". For recognisers that can't be bound to the
+graph.
 """
 
 from __future__ import annotations
@@ -68,6 +69,8 @@ def _step(graph: WordGraph, layer: _Layer, word: str, keep: int, beam: int) -> _
             if unlike < WORST_SUBSTITUTE:
                 following.setdefault(to, []).extend((cost + unlike, (*path, other)) for cost, path in paths)
     costs = sorted(cost for paths in following.values() for cost, _ in paths)
+    if not costs:
+        return {}
     limit = costs[min(len(costs) - 1, beam)]
     kept = {state: [p for p in sorted(set(paths)) if p[0] <= limit][:keep] for state, paths in following.items()}
     return {state: paths for state, paths in kept.items() if paths}

@@ -1,8 +1,8 @@
 """Vosk instead of the built-in ear: a model folder of the user's, behind the same gate.
 
-A Vosk grammar is only a bigram over its phrases and its confidence can be 1.0 on wrong sound, so the grammar-bound result is
-believed only as far as the freely decoded one says the same: both are mapped to the nearest sentences of the word graph, and
-their costs are added.
+A Vosk grammar is only a bigram over its phrases and its confidence can be 1.0 on wrong sound, so the grammar-bound
+result is believed only as far as the freely decoded one says the same: both are mapped to the nearest sentences of the
+word graph, and their costs are added.
 """
 
 from __future__ import annotations
@@ -164,7 +164,8 @@ def random_walks(graph: WordGraph, count: int, seed: int = 0) -> list[str]:
     rng = Random(seed)
     sentences = []
     for _ in range(count):
-        state, words = 0, []
+        state = 0
+        words: list[str] = []
         while graph.arcs[state] and not (words and graph.final[state] and rng.random() < 0.5):
             word = rng.choice(list(graph.arcs[state]))
             words.append(word)

@@ -24,8 +24,7 @@ from grammar.spoken import spoken
 
 Samples = NDArray[np.float32]
 LONGEST_WINDOW_S = 8.0
-KEPT_GAP_S = 0.4
-"""Longer pauses inside a window are shortened to this: silence costs time and tells nothing."""
+_LONGEST = int(LONGEST_WINDOW_S * SAMPLE_RATE)
 KEPT_GUESSES = 8
 
 
@@ -37,6 +36,11 @@ class _Window:
     free: str
     free_score: float
     clarity: float
+
+    @property
+    def grammar_margin(self) -> float:
+        """log p(best grammar sentence) − log p(freely decoded text)."""
+        return self.grammar[0][1] - self.free_score if self.grammar else -np.inf
 
 
 class Ear:
@@ -70,6 +74,7 @@ class Ear:
 
     def hear(self, samples: Samples, graph: WordGraph, meaning: Meaning) -> Heard:
         """Recognise one recording (16 kHz mono)."""
+        samples = _levelled(samples)
         activity = find_speech(samples)
         if not activity.stretches:
             return nothing_heard(self.name)
@@ -79,14 +84,14 @@ class Ear:
         """As `hear`, with the speech already found."""
         network, graphs = self._ready()
         token_graph = graphs.of(graph)
-        windows = [self._listen(network, token_graph, sound) for sound in cut(samples, activity.stretches)]
+        windows = self._windows(network, token_graph, samples, activity.stretches)
         free = " ".join(window.free for window in windows).strip()
         guesses = [Guess(words, score, "grammar") for words, score in _joined(windows)]
         guesses.append(Guess(free, sum(window.free_score for window in windows), "free"))
         return judge(
             guesses,
             meaning=meaning,
-            grammar_margin=min(w.grammar[0][1] - w.free_score if w.grammar else -np.inf for w in windows),
+            grammar_margin=min(window.grammar_margin for window in windows),
             clarity=min(window.clarity for window in windows),
             snr_db=activity.snr_db,
             speech_s=activity.speech_s,
@@ -94,9 +99,23 @@ class Ear:
             thresholds=self._thresholds,
         )
 
-    def _listen(self, network: Network, graph: TokenGraph, sound: Samples) -> _Window:
-        found = search(network, network.encode(_levelled(sound)), graph)
-        return _in_words(network, found)
+    def _windows(
+        self, network: Network, graph: TokenGraph, samples: Samples, stretches: tuple[Stretch, ...]
+    ) -> list[_Window]:
+        """What was found in each window. Pauses part sentences, or somebody only took a breath: the likelier holds."""
+        parted = [
+            _listen(network, graph, piece)
+            for stretch in stretches
+            for piece in _halved(samples[stretch.start : stretch.end], _LONGEST)
+        ]
+        if len(stretches) == 1 or min(window.grammar_margin for window in parted) > self._thresholds.grammar_margin:
+            return parted
+        joined = [_listen(network, graph, sound) for sound in cut(samples, stretches)]
+        return max(joined, parted, key=lambda windows: min(window.grammar_margin for window in windows))
+
+
+def _listen(network: Network, graph: TokenGraph, sound: Samples) -> _Window:
+    return _in_words(network, search(network, network.encode(sound), graph))
 
 
 def _in_words(network: Network, found: Found) -> _Window:
@@ -131,13 +150,11 @@ def _joined(windows: list[_Window]) -> list[tuple[str, float]]:
 
 def cut(samples: Samples, stretches: tuple[Stretch, ...]) -> list[Samples]:
     """Windows of sound: stretches put together while they fit, an over-long stretch cut at its quietest moments."""
-    longest = int(LONGEST_WINDOW_S * SAMPLE_RATE)
-    pieces = [piece for stretch in stretches for piece in _halved(samples[stretch.start : stretch.end], longest)]
-    gap = np.zeros(0, np.float32)
+    pieces = [piece for stretch in stretches for piece in _halved(samples[stretch.start : stretch.end], _LONGEST)]
     windows: list[Samples] = []
     for piece in pieces:
-        if windows and len(windows[-1]) + len(gap) + len(piece) <= longest:
-            windows[-1] = np.concatenate([windows[-1], gap, piece])
+        if windows and len(windows[-1]) + len(piece) <= _LONGEST:
+            windows[-1] = np.concatenate([windows[-1], piece])
         else:
             windows.append(piece)
     return windows

@@ -27,7 +27,8 @@ def log_mel(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     power = np.abs(np.fft.rfft(frames * _hann(), axis=1)).astype(np.float32) ** 2
     bands = np.log10(np.maximum(mel_filters() @ power.T, 1e-10))
     bands = np.maximum(bands, bands.max() - 8.0)
-    return ((bands + 4.0) / 4.0).astype(np.float32)[None]
+    features: NDArray[np.float32] = ((bands + 4.0) / 4.0).astype(np.float32)[None]
+    return features
 
 
 @cache
