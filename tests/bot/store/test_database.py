@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import importlib
+import pkgutil
 from pathlib import Path
 
 import pytest
@@ -10,8 +12,12 @@ from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import text
+from sqlalchemy import Delete, Insert, Select, Update, text
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.schema import CreateTable
+from sqlalchemy.sql import ClauseElement
 
+import bot.store
 from bot.errors import StoreError
 from bot.store.database import HEAD, Store
 from bot.store.tables import metadata
@@ -65,6 +71,20 @@ async def test_a_record_of_a_newer_program_is_left_alone(store: Store, url: str)
         await tx.execute(text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(StoreError, match="made by a newer Crosslay"):
         await Store.open(url)
+
+
+def test_every_statement_and_table_can_be_said_to_the_other_database_too() -> None:
+    """PostgreSQL, by what SQLAlchemy would send it; no server is needed for that."""
+    dialect = postgresql.dialect()
+    names = [module.name for module in pkgutil.iter_modules(bot.store.__path__) if not module.ispkg]
+    modules = [importlib.import_module(f"bot.store.{name}") for name in names]
+    prepared = [value for module in modules for value in vars(module).values() if isinstance(value, ClauseElement)]
+    statements = [value for value in prepared if isinstance(value, Select | Insert | Update | Delete)]
+    assert len(statements) > 20
+    for statement in statements:
+        assert str(statement.compile(dialect=dialect))
+    for table in metadata.sorted_tables:
+        assert str(CreateTable(table).compile(dialect=dialect))
 
 
 @pytest.mark.parametrize(
