@@ -158,7 +158,7 @@ def floors(
                 if "floor" in concepts:
                     yield _floor(words, i, end, int(n.value))
     for end, concepts in found:
-        if "floor" in concepts and end < len(words):
+        if "floor" in concepts and end < len(words) and words[end - 1] not in ("story", "storey", "floors"):
             for n in numbers_at(words, end):
                 if n.form in ("int", "ordinal") and 0 < n.value < 120 and not unit_at(words, n.end, terms):
                     yield _floor(words, i, n.end, int(n.value))

@@ -28,7 +28,7 @@ from grammar.vocabulary import Names, names, vocabulary
 
 TAKE = 0.68
 """Least confidence at which a reading is taken."""
-ASK = 0.2
+ASK = 0.3
 """Least confidence at which it is worth a question."""
 _SHARP = 14.0
 """How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""

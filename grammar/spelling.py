@@ -133,6 +133,28 @@ _IDLE = frozenset(
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
 
 
+_NEARLY = {
+    "there": "three", "free": "three", "our": "four", "ive": "five", "even": "seven", "wine": "nine", "mine": "nine",
+    "none": "nine", "nun": "nine", "on": "one",
+}  # fmt: skip
+"""Ordinary words a slip or a sound away from a number."""
+_FRACTION_WORDS = frozenset("quarter quarters eighth eighths sixteenth sixteenths".split())
+
+
+def _nearly(word: str, before: str, after: str) -> list[_Option]:
+    """ "there hundred", "even eighths", "sixty wine": the number where only a number fits; both where either does."""
+    number, itself = (_NEARLY[word],), (word,)
+    if word == "on":
+        return [(number, 0.08), (itself, 0.08)] if after in _TENS and before in ("at", "flow", "flowing") else []
+    scaled = after in _SCALE or after in _FRACTION_WORDS
+    closes = after in _STOP and (before in _TENS or before in ("of", "with") or before in _CALLED)
+    if scaled or closes or (word == "there" and after in _NOUNS):
+        return [(number, 0.06), (itself, 0.3)]
+    if after in _TENS and before in (*_STOP, "at", "flow", "flowing", "lowest", "gauge"):
+        return [(number, 0.08), (itself, 0.08)]
+    return []
+
+
 def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
     """What a number or a small word that sounds like one may have been: ("to", "two"), ("for", "four") and so on.
 
@@ -159,8 +181,10 @@ def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
         and found[i - 2].text in ("and", "in", "an")
     ):
         return [(("half",), 0.04), ((word,), 0.4)]
-    if word == "there" and after in _NOUNS:
-        return [(("three",), 0.06), ((word,), 0.3)]
+    if word in _NEARLY:
+        near = _nearly(word, before, after)
+        if near:
+            return near
     if word == "to":
         return _to(before, after)
     if word == "for":

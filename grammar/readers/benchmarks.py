@@ -79,6 +79,7 @@ def read_benchmark(span: Span) -> Iterable[Candidate]:
 
 
 def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
+    cost = 0.0
     if not rule.states:
         yield from report(span, rule.benchmark, (i,))
         return
@@ -93,10 +94,13 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
                 for j in span.where("all_clear")
                 if j not in states and not span.has("secondary" if rule.subject == ("primary",) else "primary")
             ]
+        if rule.subject == ("gas",):
+            cost += 0.5  # one of them is not all of them
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
-        yield from report(span, rule.benchmark, (i, nearest), also=tuple(states))
+        yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states))
     elif rule.alone:
-        yield from report(span, rule.benchmark, (i,), cost=0.02)
+        told = i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"  # "overhaul the kitchen" is an order
+        yield from report(span, rule.benchmark, (i,), cost=0.5 if told else 0.02)
     else:
         near = [
             j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)

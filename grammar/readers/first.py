@@ -305,7 +305,7 @@ def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     """The text after the reserved word, with what of it can be told: nature, address, units, kind."""
     match = _DISPATCH.match(text)
     if match is None:
-        return None
+        return _without_colon(text, context, known)
     said = " ".join(match.group(1).split())
     if not said:
         question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
@@ -319,6 +319,23 @@ def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     nature = _nature(said, address.start() if address else len(said))
     command = Dispatch(said, nature, address.group().rstrip(".") if address else None, units, kind, time)  # type: ignore[arg-type]
     return Reading(text, (command,), 0.98, intent=Dispatch.intent)
+
+
+_PLAIN_DISPATCH = re.compile(r"^\s*dispatch\b[\s,]*(.*)$", re.IGNORECASE | re.DOTALL)
+
+
+def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
+    """ "Dispatch structure fire 214 Harbor Street": spoken, there is no colon; asked, since it may call the dispatcher."""
+    match = _PLAIN_DISPATCH.match(text)
+    if match is None or context.incident_open or not (_ADDRESS.search(match.group(1)) or _CROSS.search(match.group(1))):
+        return None
+    if not (_FIRE.search(match.group(1)) or _MEDICAL.search(match.group(1))):
+        return None
+    reading = read_dispatch(f"dispatch: {match.group(1)}", context, known)
+    if reading is None or not reading.commands:
+        return None
+    question = Question("Is that a dispatch?", (Choice("dispatch", reading.commands), Choice("no")))
+    return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
 
 
 def _nature(said: str, stop: int) -> str | None:

@@ -478,7 +478,8 @@ def read_send_report(span: Span) -> Iterable[Candidate]:
 @reads("timer")
 def read_timer(span: Span) -> Iterable[Candidate]:
     """ "remind me in five minutes to check the roof"."""
-    take = Take(span, *span.where("timer"))
+    at = span.first("timer")
+    take = Take(span, *span.where("timer", "set_to", "for_noise"))
     minutes = take.number("min", "s", "hr", low=0)
     if minutes is None:
         if not span.kinds("num") or span.items[span.hi - 1].kind == "num":
@@ -490,11 +491,17 @@ def read_timer(span: Span) -> Iterable[Candidate]:
     later = max(i for i in range(span.lo, span.hi) if take.taken(i)) + 1
     text = _what_for(span, later) if later < span.hi else None
     take.mark(*range(later, span.hi))  # what it is about is kept as said
+    number = next(i for i in span.kinds("num") if take.taken(i))
+    if text is None and number > at + 1:
+        text = _what_for(span, at + 1, number)
+        take.mark(*range(at, number))
     yield take.reading(Timer(minutes, text))
 
 
-def _what_for(span: Span, lo: int) -> str | None:
-    words = [span.items[i].text for i in range(lo, span.hi) if span.items[i].kind != "sep"]
+def _what_for(span: Span, lo: int, hi: int | None = None) -> str | None:
+    words = [span.items[i].text for i in range(lo, span.hi if hi is None else hi) if span.items[i].kind != "sep"]
+    while words and words[-1] in ("in", "for", "of", "a", "about"):
+        words = words[:-1]
     while words and words[0] in ("to", "that", "about", "for", "in", "to the"):
         words = words[1:]
     return " ".join(words) or None

@@ -118,7 +118,9 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
 
 
 def _verbs(span: Span) -> list[int]:
-    strong = [i for i in span.where("charge", "charged_state")]
+    strong = list(span.where("charge", "charged_state"))
+    lineless = not (span.kinds("line", "family", "num") or span.has("line", "crosslay", "last_one"))
+    strong = [i for i in strong if not (lineless and span.items[i].text.startswith("water"))]
     if strong:
         return strong[:1]
     found = []
@@ -130,6 +132,8 @@ def _verbs(span: Span) -> list[int]:
                 continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text in ("on", "going", "working", "in service"):
             continue
+        if item.text in ("is on", "are on", "on") and after is not None and (after.text == "the" or after.kind in ("floor", "place")):
+            continue  # where it is, not that it flows
         pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
         sized = any(
             "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")

@@ -310,6 +310,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
     count = _members(take)
     place = take.place()
     task = _task(take) if way == "entry" else None
+    if units and units[0] > at and at != firm:
+        return  # "two out is engine 9"
     soft = span.items[at].text in (
         "in",
         "out",

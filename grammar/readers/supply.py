@@ -60,6 +60,12 @@ def _flow(span: Span, take: Take) -> float | None:
     flow = take.number("gpm", "lpm")
     if flow is None and span.first("flowing") >= 0:
         flow = take.number_near(span.first("flowing"), None, low=50, high=5000)
+    if flow is None:
+        for i in span.kinds("num"):
+            item = span.items[i]
+            if item.unit is None and item.number >= 100 and i > span.lo and span.items[i - 1].text in ("at", "@") and not take.taken(i):
+                take.mark(i)
+                return item.number
     return flow
 
 
