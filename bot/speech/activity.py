@@ -90,17 +90,19 @@ def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def _snr_db(samples: Samples, probabilities: NDArray[np.float32], runs: list[tuple[int, int]]) -> float | None:
-    if not runs:
-        return None
     frames = samples[: len(samples) // FRAME * FRAME].reshape(-1, FRAME)
     power = (frames.astype(np.float64) ** 2).mean(axis=1)
     speaking = np.zeros(len(power), bool)
     for start, end in runs:
         speaking[start:end] = True
-    quiet = ~speaking & (probabilities[: len(power)] < QUIET)
-    if quiet.sum() < 3 or not speaking.any():
+    return snr_db(power[speaking], power[~speaking & (probabilities[: len(power)] < QUIET)])
+
+
+def snr_db(speech_power: NDArray[np.float64], quiet_power: NDArray[np.float64]) -> float | None:
+    """Signal-to-noise ratio of the powers of frames with speech and without; None when either is missing."""
+    if len(quiet_power) < 3 or not len(speech_power):
         return None
-    noise = max(float(np.median(power[quiet])), 1e-12)
-    loud = np.sort(power[speaking])[int(LOUD_FROM * speaking.sum()) :]
+    noise = max(float(np.median(quiet_power)), 1e-12)
+    loud = np.sort(speech_power)[int(LOUD_FROM * len(speech_power)) :]
     speech = float(loud.mean()) - noise
     return float(10 * np.log10(max(speech, noise * 1e-3) / noise))

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from bot.speech.activity import Activity
     from grammar.phrases import WordGraph
 
     Samples: TypeAlias = NDArray[np.float32]
@@ -102,6 +103,9 @@ class Recogniser(Protocol):
 
     def hear(self, samples: Samples, graph: WordGraph, meaning: Meaning) -> Heard:
         """Recognise one recording. Never raises for what was said; an empty `Heard` says why there is nothing."""
+
+    def hear_speech(self, samples: Samples, activity: Activity, graph: WordGraph, meaning: Meaning) -> Heard:
+        """As `hear`, with the speech already found."""
 
 
 def nothing_heard(engine: str) -> Heard:

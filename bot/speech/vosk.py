@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.speech.activity import find_speech
+from bot.speech.activity import Activity, find_speech
 from bot.speech.errors import VoskError
 from bot.speech.gate import Thresholds, judge
 from bot.speech.hearing import SAMPLE_RATE, Guess, Heard, Meaning, nothing_heard
@@ -96,6 +96,10 @@ class Vosk:
         activity = find_speech(samples)
         if not activity.stretches:
             return nothing_heard(self.name)
+        return self.hear_speech(samples, activity, graph, meaning)
+
+    def hear_speech(self, samples: Samples, activity: Activity, graph: WordGraph, meaning: Meaning) -> Heard:
+        """As `hear`, with the speech already found."""
         grammar = self._grammar(graph)
         sound = samples[activity.stretches[0].start : activity.stretches[-1].end]
         free, clarity = self._decode(sound)

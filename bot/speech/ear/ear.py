@@ -82,6 +82,7 @@ class Ear:
 
     def hear_speech(self, samples: Samples, activity: Activity, graph: WordGraph, meaning: Meaning) -> Heard:
         """As `hear`, with the speech already found."""
+        samples = _levelled(samples)
         network, graphs = self._ready()
         token_graph = graphs.of(graph)
         windows = self._windows(network, token_graph, samples, activity.stretches)
