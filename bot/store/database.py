@@ -40,9 +40,10 @@ class Store:
 
     def __init__(self, engine: AsyncEngine) -> None:
         self._engine = engine
-        one_writer = engine.dialect.name == "sqlite"
+        self.one_writer = engine.dialect.name == "sqlite"
+        """Transactions come one after the other."""
         self._turn: contextlib.AbstractAsyncContextManager[Any] = (
-            asyncio.Lock() if one_writer else contextlib.nullcontext()
+            asyncio.Lock() if self.one_writer else contextlib.nullcontext()
         )
 
     @classmethod
@@ -53,7 +54,7 @@ class Store:
         except (OSError, sqlite3.Error) as error:
             raise _unopened(url, error) from None
         except ModuleNotFoundError as error:
-            raise StoreError(f"The record's database needs the Python package {error.name}: install it.") from None
+            raise StoreError(f"The record's database needs the Python package {error.name}: install crosslay[postgresql].") from None
         except (ArgumentError, NoSuchModuleError) as error:
             raise StoreError(
                 f"CROSSLAY_DATABASE is no database address that can be used: {_first_line(error)}"
