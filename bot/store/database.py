@@ -54,7 +54,9 @@ class Store:
         except (OSError, sqlite3.Error) as error:
             raise _unopened(url, error) from None
         except ModuleNotFoundError as error:
-            raise StoreError(f"The record's database needs the Python package {error.name}: install crosslay[postgresql].") from None
+            raise StoreError(
+                f"The record's database needs the Python package {error.name}: install crosslay[postgresql]."
+            ) from None
         except (ArgumentError, NoSuchModuleError) as error:
             raise StoreError(
                 f"CROSSLAY_DATABASE is no database address that can be used: {_first_line(error)}"
