@@ -118,6 +118,12 @@ _AFTER = frozenset(
     [
         "soon",
         "shortly",
+        "still",
+        "a way off",
+        "a ways off",
+        "way off",
+        "still a way",
+        "long way",
         "would",
         "would be",
         "momentarily",

@@ -26,9 +26,9 @@ from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.vocabulary import Names, names, vocabulary
 
-TAKE = 0.68
+TAKE = 0.7
 """Least confidence at which a reading is taken."""
-ASK = 0.3
+ASK = 0.25
 """Least confidence at which it is worth a question."""
 _SHARP = 14.0
 """How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""
@@ -344,6 +344,8 @@ def _decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readi
     if asked is not None and asked.question is not None:
         question = _whole_question(asked, best)
         return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
+    if confidence < TAKE and overheard and len(text.split()) < 3:
+        return Reading(text, ignored=True)
     if confidence < TAKE:
         return _doubtful(text, best, rivals, confidence, others, intent)
     declined = [p.declined for p in best.pieces if p.declined is not None]

@@ -9,6 +9,7 @@ from functools import lru_cache
 from rapidfuzz.distance import OSA
 from rapidfuzz.process import extract
 
+from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.text import Token
 from grammar.vocabulary import Names, Vocabulary, vocabulary
 
@@ -93,6 +94,7 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
     fixes: Sequence[_Option] = _corrections(word, known.words)
+    fixes = [option for fix in fixes for option in _and_sounds(i, found, fix)]
     single = _single(word, terms, known)
     if single is not None:
         fixes = [((single,), 0.08), *fixes]
@@ -101,7 +103,7 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
 
 _GOVERN_TO = frozenset(
     "down up dropped drops dropping fell went going go goes gone wyed wye reduced reduces add added adding set supply pump pumping relay "
-    "moved moving move take sent send from change changed switch switched back due next water according close want need like try trying "
+    "moved moving move take sent send change changed switch switched back due next water according close want need like try trying "
     "about ready able used has have had and want wants got into in on it that this them us me line report reports stretch stretching "
     "heading headed bring raise lower throttle charge transferred command remind reassigned assigned assign male female storz shut".split()
 )
@@ -134,7 +136,7 @@ _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one
 
 
 _NEARLY = {
-    "there": "three", "free": "three", "our": "four", "ive": "five", "even": "seven", "wine": "nine", "mine": "nine",
+    "there": "three", "free": "three", "our": "four", "ive": "five", "even": "seven", "ore": "more", "tem": "team", "tam": "team", "wine": "nine", "mine": "nine",
     "none": "nine", "nun": "nine", "on": "one",
 }  # fmt: skip
 """Ordinary words a slip or a sound away from a number."""
@@ -155,14 +157,29 @@ def _nearly(word: str, before: str, after: str) -> list[_Option]:
     return []
 
 
-def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
+def _and_sounds(i: int, found: Sequence[Token], fix: _Option) -> list[_Option]:
+    """A corrected word that sounds like another: "tehre", there, three."""
+    words, cost = fix
+    sounds = _homophones(i, found, words[0]) if len(words) == 1 else []
+    return [(other, cost + extra) for other, extra in sounds] or [fix]
+
+
+def _likely(word: str) -> str:
+    """A neighbour as it was likely meant."""
+    if not word.isalpha() or word in vocabulary().words:
+        return word
+    fixes = _corrections(word, frozenset())
+    return fixes[0][0][0] if fixes else word
+
+
+def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) -> list[_Option]:
     """What a number or a small word that sounds like one may have been: ("to", "two"), ("for", "four") and so on.
 
     Both takes compete where both make sense; what they cost says how well each fits between its neighbours. Nothing: it is itself.
     """
-    word = found[i].text
-    before = found[i - 1].text if i else ""
-    after = found[i + 1].text if i + 1 < len(found) else ""
+    word = taken_for or found[i].text
+    before = _likely(found[i - 1].text) if i else ""
+    after = _likely(found[i + 1].text) if i + 1 < len(found) else ""
     if before in _CALLED and word in ("night", "nite", "tin", "sex", "to", "too", "for", "won", "ate", "tree"):
         meant = {"night": "nine", "nite": "nine", "tin": "ten", "sex": "six", "to": "two", "for": "four"}.get(
             word
@@ -195,11 +212,13 @@ def _homophones(i: int, found: Sequence[Token]) -> list[_Option]:
         and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two"))
     ):
         return [(("four",), 0.06), (("for",), 0.06)]
+    if word == "ill" and after in ("crosslay", "bumper", "rear", "deck", "the"):
+        return [(("kill",), 0.08), (("ill",), 0.08)]
     if word == "two" and after in _DOING:
         return [(("to",), 0.04), (("two",), 0.3)]
     if (
         word == "two"
-        and before in ("down", "dropped", "fell", "up", "went")
+        and before in ("down", "dropped", "fell", "up", "went", "reduced", "reduces", "wyed", "added", "changed", "switched", "moved")
         and (after in _NUMBERS or after[:1].isdigit())
     ):
         return [(("to",), 0.05), (("two",), 0.05)]
@@ -210,7 +229,7 @@ def _to(before: str, after: str) -> list[_Option]:
     two, itself = ("two",), ("to",)
     if (
         after in _SCALE
-        or (after in _NOUNS and after != "floors")
+        or after in _NOUNS
         or (after in _STOP and (before in _NUMBERS or before in ("undo", "last", "of", "with")))
     ):
         return [(two, 0.04), (itself, 0.4)]
@@ -233,6 +252,8 @@ def _to(before: str, after: str) -> list[_Option]:
 
 def _for(before: str, after: str) -> list[_Option]:
     four, itself = ("four",), ("for",)
+    if after == "and" and before in ("a", "on", "with", "of", ""):
+        return [(four, 0.05), (itself, 0.3)]
     if before in _GOVERN_FOR and not (after in _STOP and before in ("par", "is", "with")):
         return []
     if after in _NOUNS and after not in ("out", "water", "more"):
@@ -248,7 +269,13 @@ def _for(before: str, after: str) -> list[_Option]:
     return []
 
 
-_SHORT_NUMBERS = ("one", "two", "six", "ten", "three", "four", "five", "nine")
+_SHORT = ("feet", "inch", "floor", "line", "one", "two", "six", "ten", "three", "four", "five", "nine")
+
+
+def _another_number(word: str, target: str, distance: int) -> bool:
+    """Another number word is nearly as near."""
+    others = (w for w in NUMBER_WORDS if w != target and len(w) > 2 and w.isalpha() and not w.startswith(target[:4]))
+    return any(OSA.distance(word, other, score_cutoff=distance + 1) <= distance + 1 for other in others)
 
 
 def _single(word: str, terms: Vocabulary, known: Names) -> str | None:
@@ -297,14 +324,19 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     most = 1 if len(word) < 6 else 2
     pool = (*terms.targets, *(n for n in names if len(n) > 3)) if names else terms.targets
     if len(word) == 3:
-        pool = _SHORT_NUMBERS
+        pool = _SHORT
+    short = word if len(word) < 6 else ""
     for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=12):
         cost = 0.09 * distance if distance == 1 else 0.26
         if target[0] != word[0]:
             cost += 0.12
         if len(target) < 5:
             cost += 0.06
-        if target in terms.free:
+        if short and target in NUMBER_WORDS and _another_number(word, target, distance):
+            cost += 0.3  # "fity": fifty, or forty?
+        if len(word) == 3 and target in NUMBER_WORDS:
+            cost += 0.25
+        if target in terms.idle and target not in terms.polar:
             cost += 0.2  # a word that says nothing may hide one that does
         found.append(((target,), cost))
     joined = _run_together(word, names)

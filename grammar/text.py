@@ -47,7 +47,7 @@ _WHOLE = {
     "wasnt": ("was", "not"), "werent": ("were", "not"), "doesnt": ("does", "not"), "shouldnt": ("should", "not"),
     "couldnt": ("could", "not"), "wouldnt": ("would", "not"), "hadnt": ("had", "not"), "whats": ("what", "is"),
     "hows": ("how", "is"), "wheres": ("where", "is"), "thats": ("that", "is"), "theres": ("there", "is"),
-    "weve": ("we", "have"), "ive": ("i", "have"), "im": ("i", "am"), "theyre": ("they", "are"), "youre": ("you", "are"),
+    "weve": ("we", "have"), "im": ("i", "am"), "theyre": ("they", "are"), "youre": ("you", "are"),
     "let's": ("let", "us"), "lets": ("let", "us"), "gonna": ("going", "to"), "wanna": ("want", "to"), "gotta": ("got", "to"),
     "gimme": ("give", "me"), "lemme": ("let", "me"), "shes": ("she", "is"), "hes": ("he", "is"), "its": ("it", "is"),
     "whos": ("who", "is"), "y'all": ("you",), "yall": ("you",), "o'clock": ("oclock",), "dunno": ("do", "not", "know"),

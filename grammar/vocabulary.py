@@ -55,6 +55,10 @@ class Vocabulary(NamedTuple):
     """Words that a misspelling may be corrected to."""
     skip: frozenset[str]
     free: frozenset[str]
+    idle: frozenset[str]
+    """Words that say nothing in any phrase."""
+    polar: frozenset[str]
+    """Words that a negation, hope or order is made of."""
     confusions: Mapping[str, tuple[str, ...]]
     """Heard or typed word -> words it may stand for."""
     concepts: Mapping[str, tuple[str, ...]]
@@ -104,16 +108,20 @@ def vocabulary() -> Vocabulary:
                     for mark in _marks(said, data["polarity"], skip):
                         _plant(tree, said, mark, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
+    targets_of_meaning = {w for kind, terms in data.items() if kind not in ("filler", "cut") for ways in terms.values() for way in ways for w in words_of(way)}
+    polar = frozenset(w for ways in data["polarity"].values() for way in ways for w in words_of(way))
     return Vocabulary(
         tree,
-        frozenset(words),
-        frozenset(words - plain),
-        tuple(sorted(targets)),
-        skip,
-        frozenset(free),
-        confusions,
-        concepts,
-        topics,
+        words=frozenset(words),
+        spoken=frozenset(words - plain),
+        targets=tuple(sorted(targets)),
+        skip=skip,
+        free=frozenset(free),
+        idle=frozenset(free - targets_of_meaning),
+        polar=polar,
+        confusions=confusions,
+        concepts=concepts,
+        topics=topics,
     )
 
 

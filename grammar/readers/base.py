@@ -168,7 +168,7 @@ class Take:
         """Takes the first unexplained number in one of these units (None: bare), turned to the first unit named."""
         for i in self.open():
             item = self.span.items[i]
-            if item.kind != "num" or item.form == "ordinal":
+            if item.kind != "num" or item.form == "ordinal" or "pair" in item.concepts:
                 continue
             value = in_unit(item, *units)
             if value is None or not low <= value <= high or (whole and value != int(value)):
@@ -185,7 +185,7 @@ class Take:
         for k in [*range(i + 1, min(i + 1 + reach, self.span.hi)), *range(i - 1, max(i - 3, self.span.lo - 1), -1)]:
             if k > i and (items[k].kind == "sep" and items[k].value not in ":,"):
                 continue
-            if items[k].kind == "num" and not self.taken(k) and items[k].form != "ordinal":
+            if items[k].kind == "num" and not self.taken(k) and items[k].form != "ordinal" and "pair" not in items[k].concepts:
                 value = in_unit(items[k], *units)
                 if value is not None and low <= value <= high:
                     self.mark(k)

@@ -289,7 +289,7 @@ def _air(words: str, span: Span) -> str | None:
 
 # ------------------------------------------------------------------------------------------------------------------- dispatch
 
-_DISPATCH = re.compile(r"^\s*dispatch\s*:(.*)$", re.IGNORECASE | re.DOTALL)
+_DISPATCH = re.compile(r"^\s*(\w{6,10})\s*:(.*)$", re.DOTALL)
 _ROAD = r"(?:street|st|avenue|ave|road|rd|lane|ln|drive|dr|court|ct|boulevard|blvd|way|place|pl|circle|highway|hwy|route|terrace|square)"
 _ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?", re.IGNORECASE)
 _CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_ROAD}\b", re.IGNORECASE)
@@ -304,9 +304,9 @@ _FIRE = re.compile(r"\b(?:fire|smoke|structure|alarm|burning|flames?|explosion|g
 def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     """The text after the reserved word, with what of it can be told: nature, address, units, kind."""
     match = _DISPATCH.match(text)
-    if match is None:
+    if match is None or OSA.distance(match.group(1).lower(), "dispatch") > 2:
         return _without_colon(text, context, known)
-    said = " ".join(match.group(1).split())
+    said = " ".join(match.group(2).split())
     if not said:
         question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
         return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)

@@ -77,8 +77,9 @@ def read_status(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("board"))
     take.terms("show", "order")
     unit = take.unit()
+    unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
     if not span.kinds("num", "line") and not span.has("lost_psi"):
-        yield take.reading(Status(unit=unit), cost=0.02 if unit is None else 0.15)
+        yield take.reading(Status(unit=unit), cost=(0.02 if unit is None else 0.15) + 0.2 * len(unread))
 
 
 @reads("air_firm", "air_word")
@@ -164,7 +165,7 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
         take.mark(*marks(span))
         yield take.reading(Evacuate(place, over=True), cost=0.02)
     elif stance in ("said", "ordered"):
-        if any(item.text in _OTHERS for item in span.items):
+        if any("bystanders" in item.concepts for item in span.items):
             return
         take.mark(*(k for k in marks(span) if "not" not in span.items[k].concepts))
         yield take.reading(Evacuate(place), cost=0.0)
@@ -178,47 +179,11 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
         )
 
 
-_OTHERS = frozenset(
-    [
-        "residents",
-        "resident",
-        "occupants",
-        "occupant",
-        "neighbors",
-        "tenants",
-        "family",
-        "people",
-        "civilians",
-        "evacuees",
-        "kids",
-        "children",
-    ]
-)
 _EMERGENCIES: tuple[Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"], ...] = (
     "downed_member", "missing_member", "collapse", "flashover", "emergency_traffic",
 )  # fmt: skip
 _SAID_MORE = 2
 """Words beside the event that change nothing; more of them make it doubtful."""
-_WATCHING = frozenset(
-    [
-        "watch",
-        "possible",
-        "potential",
-        "danger",
-        "zone",
-        "risk",
-        "hazard",
-        "imminent",
-        "watching",
-        "sign",
-        "signs",
-        "careful",
-        "worried",
-        "concern",
-        "concerns",
-        "prone",
-    ]
-)
 
 
 @reads(*_EMERGENCIES, "emergency_over")
@@ -245,7 +210,7 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         unit = take.unit()
         take.place()
         prepared = any(span.items[k].text in ("for", "of") for k in (i - 1, i - 2) if k >= 0 and span.items[k].free)
-        watching = [k for k in range(span.lo, span.hi) if span.items[k].text in _WATCHING]
+        watching = list(span.where("watched"))
         stance = span.stance(i)
         if stance == "asked":
             take.mark(*marks(span))
@@ -373,7 +338,7 @@ def read_note(span: Span) -> Iterable[Candidate]:
     if i == span.lo and not span.has("showing") and span.hi > i + 1:
         take = Take(span, *range(span.lo, span.hi))
         plain = span.items[i].text != "log" or span.items[i + 1].value == ":"
-        yield take.reading(Report("note", span.text()), cost=0.05 if plain else 0.25)
+        yield take.reading(Report("note", span.text()), cost=0.05 if plain else 0.4)
         return
     up = span.first("size_up")
     if up == span.lo and span.hi - up > 2 and span.has("building", "showing", "stories"):

@@ -432,7 +432,7 @@ def _burst(span: Span) -> Iterator[Candidate]:
     at = span.first("burst")
     if span.has("supply_word", "feed", "water_supply", "hydrant_word"):
         return
-    take = Take(span, at)
+    take = Take(span, at, cost=0.0 if span.kinds("line", "num", "place", "floor") or span.has("line", "of_hose") or " " in span.items[at].text else 0.4)
     take.terms("burst", "replaced")
     yield from _changed(span, take, LineChange(LineRef(), burst=True), at)
 

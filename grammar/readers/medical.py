@@ -71,11 +71,7 @@ def _done(span: Span, action: str, i: int) -> Iterator[Candidate]:
     time = take.time()
     take.unit()
     stance = span.stance(i, *(k for k in span.where("given", "started", "complete")))
-    drawing = [
-        k
-        for k in range(span.lo, span.hi)
-        if span.items[k].text in ("drawing", "draw", "drawing up", "charging", "due", "prepping", "drew")
-    ]
+    drawing = list(span.where("readied"))
     if stance == "asked":
         take.mark(*marks(span), *drawing)
         yield take.declining("Nothing was logged: that is a question.", Arrest.intent, 0.08)

@@ -44,6 +44,8 @@ def read_par(span: Span) -> Iterable[Candidate]:
     )
     asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
     if count is not None:
+        if count > 14:
+            take.cost += 0.4
         if stance in ("hoped", "asked"):
             take.mark(*marks(span))
             take.cost += 0.45
@@ -113,7 +115,7 @@ def _count_near(take: Take) -> float | None:
     for i in take.open():
         item = span.items[i]
         if (
-            item.kind != "num"
+            "pair" in item.concepts or item.kind != "num"
             or item.unit is not None
             or item.form == "ordinal"
             or not 0 <= item.number <= 60
@@ -123,6 +125,9 @@ def _count_near(take: Take) -> float | None:
         for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
             for k in way:
                 near = span.items[k]
+                before_it = k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
+                if before_it and near.kind != "unit":
+                    break
                 if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
                     take.mark(i)
                     return item.number

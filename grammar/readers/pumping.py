@@ -17,6 +17,10 @@ LAY_TRIGGERS = (
     "is:num", "is:line", "is:family", "is:floor", "crosslay", "deck_gun", "monitor", "aerial", "standpipe", "sprinkler",
     "high_rise_pack", "booster", "big_line", "wye", "eductor", "ask_pressure",
 )  # fmt: skip
+_WISHES = frozenset(
+    "need needs want wants wanted should would will can could may get give put start set request requesting like if must shall".split()
+) | {"need to", "should be", "going to", "would like", "like to", "give me", "give us", "supposed to", "have to", "got to", "will be", "might be"}
+"""Words around a lay that wish for it."""
 _CHANGING = ("set_to", "replaced", "add_hose", "burst", "gate", "moved", "move_to", "more_pressure", "less_pressure")
 ASK_WORDS = (
     "ask_pressure",
@@ -25,8 +29,6 @@ ASK_WORDS = (
     "pull",
     "line",
     "of_hose",
-    "hope",
-    "order",
     "intake_at",
     "foam",
     "booster",
@@ -43,6 +45,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         take = Take(span)
         take.used = lay.used
         take.terms(*ASK_WORDS)
+        take.mark(*(i for i in take.open() if span.items[i].text in _WISHES))
         picture = span.has("show")
         if lay.pump_psi is not None:
             continue

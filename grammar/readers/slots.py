@@ -209,8 +209,17 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     ):
         yield Slot("repair", None, i, 0.22)
         return
-    if item.concepts & _LABELS:
+    if item.concepts & _LABELS and (item.free or _labels_something(span, i, hi)):
         yield Slot("label", item.text, i)
+
+
+def _labels_something(span: Span, i: int, hi: int) -> bool:
+    """A number, or a nozzle, stands beside: alone, "floor" or "down" explains nothing."""
+    near = [k for k in (*range(i - 3, i), *range(i + 1, i + 3)) if span.lo <= k < hi]
+    if any(span.items[k].kind in ("num", "line", "floor") or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"} for k in near):
+        level = span.items[i].concepts & {"stories", "floors_up", "floors_down", "down"}
+        return not level or (i > span.lo and span.items[i - 1].kind == "num")
+    return False
 
 
 def _hose_follows(span: Span, i: int, hi: int) -> bool:
@@ -381,7 +390,8 @@ def _psi(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     }:
         yield Slot("pump_psi", value, i)
     else:
-        yield Slot("npsi", value, i, 0.0 if (beside.after | beside.before) & {"nozzle_psi", "tip", "nozzle"} else 0.08)
+        told = (beside.after | beside.before) & {"nozzle_psi", "tip", "nozzle"}
+        yield Slot("npsi", value, i, 0.0 if told else 0.08 if value <= 105 else 0.4)
         yield Slot("pump_psi", value, i, 0.12)
 
 
@@ -458,6 +468,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         yield Slot("tip", value, i, 0.01)
         return
     if item.form == "fraction":
+        if beside.after & {"of", "of_each"} and not _tip_after(span, i):
+            return  # "half of 300 feet"
         if value in _TIPS:
             yield Slot("tip", value, i, 0.02 if value not in (0.5, 0.75, 0.25) else 0.3)
         if value == 0.75:
@@ -485,6 +497,10 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     labelled_flow = beside.before & {"at", "@", "flowing"}
     if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
         yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
+
+
+def _tip_after(span: Span, i: int) -> bool:
+    return any("tip" in item.concepts for item in span.items[i + 1 : min(i + 3, span.hi)])
 
 
 def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) -> Iterator[Slot]:

@@ -82,7 +82,7 @@ def read_help(span: Span) -> Iterable[Candidate]:
     i = span.first("help")
     take = Take(span, *span.where("help"))
     words = [w for k in range(i + 1, span.hi) if span.items[k].kind != "sep" for w in span.items[k].text.split()]
-    topic = find_topic(" ".join(words))
+    topic = find_topic(" ".join(words)) if span.items[i].text.startswith(("help", "how do")) else None
     if topic is not None:
         take.mark(*range(i, span.hi))
         yield take.reading(Help(topic), cost=0.02 if span.items[i].text != "how do i" else 0.1)
@@ -201,6 +201,8 @@ def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[C
             if isinstance(candidate.commands[0], PumpPressure) and not isinstance(last[-1], PumpPressure):
                 continue
             cost = base + candidate.cost + (0.06 if kind else 0.3)
+            if isinstance(candidate.commands[0], PumpPressure) and isinstance(last[-1], PumpPressure) and len(candidate.commands[0].lays) < len(last[-1].lays):
+                continue  # one of several lines: which, and what of the rest?
             command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
             yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))
     if firm and not found and inner.kinds("num"):

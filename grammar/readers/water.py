@@ -163,6 +163,8 @@ def read_source(span: Span) -> Iterable[Candidate]:
         if i < 0 or (source == "tank" and span.has("how_long", "tank_time", "off_hydrant", "on_hydrant")):
             continue
         take = Take(span, i)
+        if any(span.items[k].text.split()[-1] in ("were", "was") for k in (i - 1, i - 2) if k >= span.lo) or span.items[i].text.split()[0] in ("were", "was"):
+            take.cost += 0.6  # were, and are no longer?
         take.terms(concept, "hydrant_word", "tank", "for_noise", "supply_word", "water_word", "relay", "feed", "tender")
         if source in ("relay", "nurse"):
             take.unit()
@@ -618,7 +620,7 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
     take.terms("feed", "line", "on_hydrant", "supply_to", "with_crew", "into", "dropped_to", "distance", "exit")
     cost = 0.0 if (laying or coming) else 0.05
     if not unit and wait is None and not hose and kind is None:
-        cost += 0.1 if laying else 0.35
+        cost += 0.35
     yield take.reading(SupplyExpected(unit, wait, kind, hose, gallons), cost=cost)
 
 
