@@ -1,0 +1,69 @@
+"""Rig files as files: one, a folder of them, none, and what is said of wrong ones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from bot import rigs
+from bot.context import build
+from bot.errors import FileProblem
+from handlers.scene import Scene
+
+DEMONSTRATION = Path(rigs.__file__).with_name(rigs.DEMONSTRATION).read_text("utf-8")
+
+
+def company(number: int, more: str = "") -> str:
+    return DEMONSTRATION.replace('name = "Engine 12"', f'name = "Engine {number}"').replace(
+        "[rooms]", f"[rooms]\n{more}"
+    )
+
+
+def test_without_a_file_it_is_the_demonstration_rig() -> None:
+    known = rigs.load()
+    assert (known.own.name, known.own_unit, known.own.demonstration) == ("Engine 12", "engine 12", True)
+
+
+def test_a_folder_holds_the_rigs_of_several_companies(tmp_path: Path) -> None:
+    for number in (9, 7):
+        (tmp_path / f"engine_{number}.toml").write_text(company(number, f'crew = "-100{number}"'), "utf-8")
+    known = rigs.load(tmp_path)
+    assert known.own_unit == "engine 7"
+    assert set(known.units) == {"engine 7", "engine 9"}
+    assert known.of("Engine 9").rooms == {"crew": "-1009"}
+    assert known.of("ladder 4") is known.own
+    assert not known.knows("ladder 4")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (None, "there is no such rig file"),
+        (DEMONSTRATION.replace("capacity_gal = 500", "capacity_gal = -5"), "tank.capacity_gal"),
+        (DEMONSTRATION.replace('"tailboard line" =', '"under control" ='), "slang: 'under control' already means"),
+    ],
+)
+def test_a_wrong_file_is_one_sentence_that_names_it(tmp_path: Path, text: str | None, says: str) -> None:
+    if text is not None:
+        (tmp_path / "rig.toml").write_text(text, "utf-8")
+    with pytest.raises(FileProblem) as caught:
+        rigs.load(tmp_path / "rig.toml")
+    assert caught.value.message.startswith(str(tmp_path / "rig.toml"))
+    assert says in caught.value.message
+
+
+def test_an_empty_folder_is_no_rig(tmp_path: Path) -> None:
+    with pytest.raises(FileProblem, match="there is no rig file"):
+        rigs.load(tmp_path)
+
+
+def test_the_reader_is_told_what_the_rig_carries() -> None:
+    context = build(rigs.load().own, "engine 12", Scene())
+    crosslay = next(line for line in context.rig_lines if line.key == "crosslay_1")
+    assert "crosslay 1" in crosslay.names
+    assert (crosslay.hose_in, crosslay.length_ft, crosslay.device) == (1.75, 200, None)
+    assert next(line for line in context.rig_lines if line.key == "deck_gun").device == "deck_gun"
+    assert 1.75 in context.hose_in
+    assert 1.125 in context.tips_in
+    assert (context.own_unit, context.incident_open, context.source) == ("engine 12", False, "tank")
