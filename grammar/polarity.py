@@ -161,6 +161,8 @@ def mark_polarity(items: list[Item]) -> bool:
                 item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
             if _answers_no(items, k, lo, hi):
                 item.form = "answers"
+            elif item.text == "can" and k > lo and items[k - 1].text == "you":
+                marks.add("order")  # "you can charge crosslay two"
             else:
                 marks |= item.concepts & POLARITY
             if _in_time(items, k):

@@ -327,7 +327,7 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
         pool = _SHORT
     short = word if len(word) < 6 else ""
     for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=12):
-        cost = 0.09 * distance if distance == 1 else 0.26
+        cost = 0.09 if distance == 1 else 0.36 if len(word) < 9 else 0.26
         if target[0] != word[0]:
             cost += 0.12
         if len(target) < 5:

@@ -150,6 +150,8 @@ def residue(item: Item) -> float:
         return 0.0
     if not item.concepts.isdisjoint(STRONG):
         return _NAME
+    if any(concept.startswith("app:") for concept in item.concepts):
+        return _NAME  # "engine" without its number
     if item.kind == "word":
         return _WORD if item.form == "plain" else _UNKNOWN
     return _TERM

@@ -104,7 +104,7 @@ def vocabulary() -> Vocabulary:
                     targets.update(said)
                 if term != "skip" or len(said) > 1:
                     _plant(tree, said, concept, skip)
-                if kind != "polarity":
+                if kind not in ("polarity", "talk"):
                     for mark in _marks(said, data["polarity"], skip):
                         _plant(tree, said, mark, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
@@ -194,7 +194,9 @@ def _names(
     words: set[str] = set()
 
     def add(said: str, meaning: Meaning) -> None:
-        for way in _number_ways(words_of(said)):
+        ways = _number_ways(words_of(said))
+        ways += [[*way[:-1], "number", way[-1]] for way in ways if len(way) > 1 and (way[-1].isdigit() or way[-1] in NUMBER_WORDS)]
+        for way in ways:
             words.update(w for w in way if w.isalpha())
             _plant(tree, way, meaning, frozenset())
 

@@ -147,6 +147,8 @@ def report(
     if stance == "asked" and _how_long(span):
         return
     take = Take(span, *at, cost=cost)
+    if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
+        take.cost += 0.6  # "send the incident report"?
     unit, place = take.unit(), take.place()
     take.terms(*_EXTRA)
     take.mark(*also)

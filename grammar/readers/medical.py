@@ -129,7 +129,7 @@ def read_oxygen(span: Span) -> Iterable[Candidate]:
     letter, at = _cylinder(span)
     if letter is None and not span.has("oxygen") and not _psi_and_liters(span):
         return
-    if span.kinds("line") or span.has("fitting", "flowing"):
+    if span.kinds("line") or span.has("fitting") or any(span.items[i].unit == "gpm" for i in span.kinds("num")):
         return
     take = Take(span, *span.where("oxygen"))
     if at >= 0:
@@ -141,6 +141,7 @@ def read_oxygen(span: Span) -> Iterable[Candidate]:
     if flow is None:
         flow = take.number(None, low=0.25, high=25)
     take.terms(
+        "flowing",
         "cylinder",
         "scba",
         "how_long",

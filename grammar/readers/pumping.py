@@ -62,8 +62,10 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if not asked and all(
             line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines
         ):
-            unread = [i for i in take.open() if span.items[i].kind == "word" and not span.items[i].free]
+            unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
+        if span.items[span.hi - 1].text in ("off", "down") and span.kinds("line"):
+            take.cost += 0.4  # "rear line off"
         take.cost += _verbs(span) + _beside(span)
         yield from pressure_candidates(take, lay, picture)
     if asked and not span.kinds("num", "line", "family", "floor"):
