@@ -30,10 +30,6 @@ class Rigs:
         """The rig of a company; the own one for a company whose rig file isn't known."""
         return self._rigs.get(unit.casefold(), self.own)
 
-    def knows(self, unit: str) -> bool:
-        """Whether this company's own rig file is known."""
-        return unit.casefold() in self._rigs
-
     @property
     def units(self) -> tuple[str, ...]:
         """All companies with a rig file."""

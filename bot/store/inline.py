@@ -29,7 +29,7 @@ class Inline(aiosqlite.Connection):
 def _may_wait(connection: sqlite3.Connection, fn: Callable[..., Any], args: tuple[Any, ...]) -> bool:
     if args:
         return isinstance(args[0], str) and args[0].startswith(_WAITS)
-    return fn in (connection.commit, connection.rollback, connection.close)
+    return fn in (connection.commit, connection.close)
 
 
 def connect(database: str | Path, **options: Any) -> Inline:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import bindparam, delete, func, insert, select, update
+from sqlalchemy import bindparam, delete, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.tables import reminders
@@ -77,13 +77,6 @@ async def due(tx: AsyncConnection, now: datetime, limit: int) -> list[Row]:
 async def names_waiting(tx: AsyncConnection, incidents: Sequence[str]) -> set[tuple[str, str, str]]:
     """(incident, room, name) of what is still waiting in these incidents."""
     return {tuple(row) for row in await tx.execute(_NAMES_WAITING, {"incidents": list(incidents)})}
-
-
-async def waiting_count(tx: AsyncConnection) -> int:
-    """How many reminders wait."""
-    query = select(func.count()).select_from(reminders).where(reminders.c.sent_at.is_(None))
-    count: int = (await tx.execute(query)).scalar_one()
-    return count
 
 
 async def add(tx: AsyncConnection, rows: Sequence[Row]) -> None:

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import psutil
+from sqlalchemy import text
 
 from bot import rigs
 from bot.asking import Asker
@@ -22,7 +23,6 @@ from bot.settings import Settings
 from bot.station import Station
 from bot.store import places
 from bot.store.places import Place
-from bot.store.reminders import waiting_count
 
 TYPED = (
     "two lines, 200 feet, 1.75, second floor",
@@ -129,7 +129,7 @@ async def _lateness(folder: str) -> None:
     await station.pipeline.receive([said(n, "on scene", f"yard:{n}", at) for n, at in enumerate(arrived)])
     await station.pipeline.settled()
     async with station.store.begin() as tx:
-        waiting = await waiting_count(tx)
+        waiting = (await tx.execute(text("SELECT count(*) FROM reminders WHERE sent_at IS NULL"))).scalar_one()
     spare_s = (begin - datetime.now(UTC)).total_seconds()
     await station.start()
     await asyncio.sleep(max(0.0, spare_s) + SPREAD_S + 0.5)
