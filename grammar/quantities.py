@@ -177,6 +177,8 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
     j = i + 1 if at else i
     if at and j >= len(words):
         return
+    if at:
+        yield from _spoken_clock(words, i, j)
     for n in numbers_at(words, j) if at else numbers:
         if n.form == "time":
             yield from _clock(words, i, n.end, *_parts(int(n.value)), words[j])
@@ -200,6 +202,18 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
                     yield from _clock(words, i, h.end, int(h.value) % 24, minute, None, "", cost=0.05)
     if not at:
         yield from _ago(words, i, numbers)
+
+
+def _spoken_clock(words: Sequence[str], i: int, j: int) -> Iterator[Item]:
+    """ "at oh six twenty five", "at 14 22"."""
+    if words[j] in ("oh", "o", "zero") and j + 1 < len(words):
+        for n in numbers_at(words, j + 1):
+            hour, minute = divmod(int(n.value), 100)
+            if n.form in ("hundreds", "digits") and 0 < hour < 10 and minute < 60:
+                yield from _clock(words, i, n.end, hour, minute, None, "", cost=n.cost)
+    two = words[j : j + 2]
+    if len(two) == 2 and all(len(w) == 2 and w.isdigit() for w in two) and int(two[0]) < 24 and int(two[1]) < 60:
+        yield from _clock(words, i, j + 2, int(two[0]), int(two[1]), None, "", cost=0.1)
 
 
 def _parts(value: int) -> tuple[int, int, int]:

@@ -205,6 +205,9 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     if word == "to":
         return _to(before, after)
     if word == "for":
+        half = [t.text for t in found[i + 1 : i + 4]]
+        if half[1:] == ["a", "half"] and half[0] in ("and", "in", "an"):
+            return [(("four",), 0.05), ((word,), 0.3)]
         return _for(before, after)
     if (
         word == "four"
@@ -212,6 +215,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two"))
     ):
         return [(("four",), 0.06), (("for",), 0.06)]
+    if word in ("feed", "feat", "fete", "fee") and (before[:1].isdigit() or before in _NUMBERS or before in _SCALE):
+        return [(("feet",), 0.04), ((word,), 0.4)]
     if word == "ill" and after in ("crosslay", "bumper", "rear", "deck", "the"):
         return [(("kill",), 0.08), (("ill",), 0.08)]
     if word == "two" and after in _DOING:

@@ -43,13 +43,16 @@ class LayReading(NamedTuple):
 class Group:
     """Slots that belong to one run of hose or one line."""
 
-    __slots__ = ("link", "many", "noun", "used", "values")
+    __slots__ = ("link", "many", "noun", "plural", "short", "used", "values")
 
     def __init__(self, link: str | None) -> None:
         self.values: dict[str, object] = {}
         self.link = link
         self.noun: str | None = None
         self.many: tuple[str, ...] = ()
+        self.plural = False
+        self.short = False
+        """The length was said the short way ("two fifty")."""
         self.used = 0
 
     def has(self, *kinds: str) -> bool:
@@ -148,6 +151,7 @@ class _Builder:
 
     def on_line(self, slot: Slot) -> None:
         self.group.noun = self.group.noun or "line"
+        self.group.plural = self.group.plural or slot.form.endswith("lines")
 
     def on_leg(self, slot: Slot) -> None:
         if (
@@ -285,6 +289,8 @@ class _Builder:
             self._collide(kind)
         self.joined = self.paused = False
         self.link = None
+        if kind == "len":
+            self.group.short = slot.form == "hundreds"
         self.group.values[kind] = slot.value
         self.group.used |= 1 << slot.at
 
@@ -387,6 +393,9 @@ def _assemble(span: Span, built: _Builder, cost: float) -> LayReading | None:
     if built.total:
         lays = with_total(lays)
     both = _both_each(built, lays)
+    cost += sum(0.4 for lay in lays for line in lay.lines for h in line.hose if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4)
+    # "two fifty foot lines": one of 250 feet, or two of 50?
+    cost += sum(0.3 for g in groups if g.short and g.plural and not g.has("count"))
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]

@@ -134,6 +134,8 @@ def _verbs(span: Span) -> list[int]:
             continue
         if item.text in ("is on", "are on", "on") and after is not None and (after.text == "the" or after.kind in ("floor", "place")):
             continue  # where it is, not that it flows
+        if item.text in ("flowing", "flow") and after is not None and after.kind == "floor":
+            continue  # "flowing sixty fourth floor": the number is the flow's
         pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
         sized = any(
             "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")

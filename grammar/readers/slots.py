@@ -16,6 +16,8 @@ class Slot(NamedTuple):
     value: object
     at: int
     cost: float = 0.0
+    form: str = ""
+    """How a number was said, or the word itself."""
 
 
 HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
@@ -78,7 +80,6 @@ _LABELS = frozenset(
         "each",
         "pull",
         "lost_psi",
-        "stories",
         "floors_up",
         "floors_down",
         "of",
@@ -146,7 +147,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         case "family":
             yield Slot("family", item.value, i)
         case "floor":
-            yield Slot("floor", item.value, i)
+            high = isinstance(item.value, int) and item.value > 40
+            yield Slot("floor", item.value, i, 0.4 if high else 0.0)
         case "place":
             division = str(item.value).removeprefix("division ")
             if division.isdigit():
@@ -183,7 +185,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
                 return
             if concept == "foam" and i + 1 < hi and "eductor" in span.items[i + 1].concepts:
                 return
-            yield Slot(kind, value, i)
+            yield Slot(kind, value, i, form=item.text)
             return
     if "ldh" in item.concepts:
         large = [h for h in span.context.hose_in if h >= 4]
@@ -217,7 +219,7 @@ def _labels_something(span: Span, i: int, hi: int) -> bool:
     """A number, or a nozzle, stands beside: alone, "floor" or "down" explains nothing."""
     near = [k for k in (*range(i - 3, i), *range(i + 1, i + 3)) if span.lo <= k < hi]
     if any(span.items[k].kind in ("num", "line", "floor") or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"} for k in near):
-        level = span.items[i].concepts & {"stories", "floors_up", "floors_down", "down"}
+        level = span.items[i].concepts & {"floors_up", "floors_down", "down"}
         return not level or (i > span.lo and span.items[i - 1].kind == "num")
     return False
 
@@ -318,7 +320,7 @@ def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
         yield Slot("rise", value, i, 0.1)
         yield Slot("len", value, i, 0.3)
     else:
-        yield Slot("len", value, i)
+        yield Slot("len", value, i, form=beside.item.form)
 
 
 def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:
@@ -519,7 +521,7 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
         cost += 0.12
     if span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num")):
         cost += 1.0 if _gun(span) else 0.4  # a line of the rig has its length: this may be a flow, or a pressure
-    yield Slot("len", feet, i, cost)
+    yield Slot("len", feet, i, cost, beside.item.form)
 
 
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:

@@ -378,6 +378,9 @@ def read_intake(span: Span) -> Iterable[Candidate]:
         yield take.reading(Intake(0.0, vacuum_inhg=vacuum), cost=0.05)
         return
     psi = take.number_near(at, "psi", "bar", "kpa", None, low=-30, high=300, reach=4)
+    before = [i for i in span.kinds("num") if i < at and take.taken(i) and span.items[i].unit is None]
+    if before and not span.items[at].text.startswith(("on", "at")):
+        take.cost += 0.5  # "three inlet"
     stance = span.stance(at)
     if stance == "asked" and psi is None:
         yield take.reading(Status(about="water"), cost=0.1)
