@@ -12,16 +12,12 @@ from grammar.readers.base import Span, Take, in_unit, place_of
 from grammar.readers.lines import line_on
 from grammar.readers.people import gauge
 from grammar.readers.slots import Slot, typings
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
 Amended = tuple[c.Command, float, int]
 """The whole amended command, its cost, the items that it explains."""
-
-_LINE_SLOTS = frozenset(
-    ("len", "hose", "flow", "npsi", "tip", "kind", "count", "floor", "rise", "name", "percent", "device", "place")
-)
-_QUIET = frozenset(("sep", "and", "label", "line", "leg", "each", "into", "onend", "repair", "denied", "total", "nth"))
 
 
 def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Iterator[Amended]:
@@ -61,8 +57,8 @@ def _line_on(span: Span, command: c.LineOn, wanted: str | None) -> Iterator[Amen
 def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
     for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
-        kinds = [s.kind for s in found if s.kind not in _QUIET]
-        if not kinds or any(k not in _LINE_SLOTS for k in kinds):
+        kinds = [s.kind for s in found if s.kind not in word_list("amend_quiet")]
+        if not kinds or any(k not in word_list("amend_line_slots") for k in kinds):
             continue
         extra = 0.0
         if wanted is not None:
@@ -122,7 +118,7 @@ def _amend_lays(lays: tuple[c.SaidLay, ...], slots: list[Slot], span: Span) -> t
     for slot in slots:
         if slot.kind == "nth":
             order = int(slot.value) if isinstance(slot.value, int | float) else None
-        elif slot.kind in _LINE_SLOTS:
+        elif slot.kind in word_list("amend_line_slots"):
             if slot.kind in values and values[slot.kind] != slot.value:
                 return None
             values[slot.kind] = slot.value

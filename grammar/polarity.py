@@ -5,144 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from grammar.items import POLARITY, Item
+from grammar.vocabulary import word_list
 
 _STOPS = frozenset(",.;:!?\n")
 _HARD = frozenset(".;!?\n")
-_AUX = frozenset(
-    [
-        "is",
-        "are",
-        "was",
-        "were",
-        "do",
-        "does",
-        "did",
-        "has",
-        "have",
-        "had",
-        "can",
-        "could",
-        "should",
-        "would",
-        "will",
-        "am",
-    ]
-)
-_ASKING = frozenset(["what", "where", "who", "how", "which", "why", "whose", "any", "anyone", "anybody", "whether"])
-_SUBJECTS = frozenset(
-    [
-        "the",
-        "we",
-        "you",
-        "they",
-        "i",
-        "he",
-        "she",
-        "it",
-        "there",
-        "anyone",
-        "anybody",
-        "everyone",
-        "everybody",
-        "that",
-        "this",
-        "our",
-        "my",
-        "your",
-        "all",
-        "any",
-        "primary",
-        "secondary",
-        "fire",
-        "utilities",
-        "overhaul",
-        "command",
-        "a",
-        "an",
-        "anything",
-        "someone",
-        "search",
-        "rit",
-        "water",
-        "engine",
-        "truck",
-        "ladder",
-    ]
-)
-_PRONOUNS = frozenset(
-    [
-        "the",
-        "we",
-        "you",
-        "they",
-        "i",
-        "he",
-        "she",
-        "it",
-        "there",
-        "anyone",
-        "anybody",
-        "everyone",
-        "everybody",
-        "that",
-        "this",
-        "our",
-        "my",
-        "your",
-    ]
-)
-_PRONOUNS = frozenset(
-    [
-        "the",
-        "we",
-        "you",
-        "they",
-        "i",
-        "he",
-        "she",
-        "it",
-        "there",
-        "anyone",
-        "anybody",
-        "everyone",
-        "everybody",
-        "that",
-        "this",
-        "our",
-        "my",
-        "your",
-    ]
-)
-_TAGS = frozenset(["right", "correct", "yes", "ok", "okay", "huh", "yeah", "eh", "no"])
-_AFTER = frozenset(
-    [
-        "soon",
-        "shortly",
-        "still",
-        "a way off",
-        "a ways off",
-        "way off",
-        "still a way",
-        "long way",
-        "would",
-        "would be",
-        "momentarily",
-        "almost",
-        "nearly",
-        "expected",
-        "pending",
-        "later",
-        "tomorrow",
-        "eta",
-        "maybe",
-        "hopefully",
-        "probably",
-        "possibly",
-        "partially",
-        "partly",
-        "yet",
-    ]
-)
 
 
 def mark_polarity(items: list[Item]) -> bool:
@@ -187,7 +53,7 @@ def _backwards(items: list[Item], lo: int, hi: int) -> None:
     """ "under control soon", "primary complete in five minutes", "all clear not yet"."""
     for k in range(lo, hi):
         item = items[k]
-        late = item.text in _AFTER or (item.text in ("not", "not yet") and k == hi - 1)
+        late = item.text in word_list("polarity_after") or (item.text in ("not", "not yet") and k == hi - 1)
         if late or _in_time(items, k):
             mark = "not" if "not" in item.concepts else "hope"
             for j in range(lo, k):
@@ -231,7 +97,11 @@ def _asking(items: list[Item]) -> set[int]:
             inside.update(range(lo, hi))
         elif marked:
             inside.update(range(lo, hi))
-            if c and all(i.text in _TAGS or i.free for i in items[lo:hi]) and items[lo - 1].value == ",":
+            if (
+                c
+                and all(i.text in word_list("polarity_tags") or i.free for i in items[lo:hi])
+                and items[lo - 1].value == ","
+            ):
                 inside.update(range(*clauses[c - 1]))
     return inside
 
@@ -248,7 +118,7 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     if not words:
         return False
     first, second = words[0], words[1] if len(words) > 1 else ""
-    if first in _ASKING or " ".join(words[:2]) in (
+    if first in word_list("polarity_asking") or " ".join(words[:2]) in (
         "status of",
         "status on",
         "when was",
@@ -259,12 +129,12 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
         return True
     if first in ("can", "could", "will", "would") and second == "you":
         return False
-    if first not in _AUX:
+    if first not in word_list("polarity_aux"):
         return False
     if called:
-        return second in _PRONOUNS and first not in ("has", "have", "had")
+        return second in word_list("polarity_pronouns") and first not in ("has", "have", "had")
     return (
-        second in _SUBJECTS
+        second in word_list("polarity_subjects")
         or (k + 1 < hi and items[k + 1].kind == "unit")
         or (first in ("is", "are", "was", "did", "does"))
     )

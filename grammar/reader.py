@@ -24,7 +24,7 @@ from grammar.spelling import Spelling, spellings
 from grammar.stretch import KEEP, STRONG, residue, stretch
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.vocabulary import Names, names, vocabulary
+from grammar.vocabulary import Names, names, vocabulary, word_list
 
 TAKE = 0.7
 """Least confidence at which a reading is taken."""
@@ -304,17 +304,13 @@ def _cuts(items: list[Item]) -> list[int]:
             if (
                 before.kind != "unit"
                 and not before.polarity_mark
-                and not (item.kind == "unit" and before.text in _GOVERN)
+                and not (item.kind == "unit" and before.text in word_list("reader_govern"))
             ):
                 places[k] = 2
         elif _layish(item) != _layish(before) and not before.free and not item.free:
             places[k] = 3
     chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
     return [0, *chosen, len(items)]
-
-
-_GOVERN = frozenset(("from", "to", "of", "for", "by", "with", "at", "to the", "into"))
-"""Words that tie a unit to what was said before it."""
 
 
 def _solid_before(items: list[Item], k: int) -> Item | None:

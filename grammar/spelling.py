@@ -11,7 +11,7 @@ from rapidfuzz.process import extract
 
 from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.text import Token
-from grammar.vocabulary import Names, Vocabulary, vocabulary
+from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
 
 _RIVAL_SPELLING = 0.35
 
@@ -101,37 +101,11 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
 
-_GOVERN_TO = frozenset(
-    "down up dropped drops dropping fell went going go goes gone wyed wye reduced reduces add added adding set supply pump pumping relay "
-    "moved moving move take sent send change changed switch switched back due next water according close want need like try trying "
-    "about ready able used has have had and want wants got into in on it that this them us me line report reports stretch stretching "
-    "heading headed bring raise lower throttle charge transferred command remind reassigned assigned assign male female storz shut".split()
-)
-"""Words after which "to" is itself."""
-_GOVERN_FOR = frozenset(
-    "pressure pdp ep psi loss friction tip tips flow flows need needs time times timer what is par set up wait waiting stand standing good "
-    "required calculate figure work out code remind looking ready coefficient fittings adapter gpm water how pump fire needed room "
-    "enough area search out cpr asking checking check going go here there it that this them".split()
-)
-"""Words after which "for" is itself."""
 _SCALE = frozenset(("hundred", "thousand"))
-_NOUNS = frozenset(
-    "line lines lions lies liens leg legs psi gpm inch minutes minute feet foot story stories exposures exposure tenders gallons pounds people crosslays out "
-    "levels oh of deuce members firefighters percent liters residual static floors more".split()
-)
-"""Words that a count goes before."""
-_TENS = frozenset("ten eleven twelve fifteen twenty thirty forty fifty sixty seventy eighty ninety".split())
-_NUMBERS = _TENS | frozenset(
+_NUMBERS = word_list("spelling_tens") | frozenset(
     "one two three four five six seven eight nine thirteen fourteen sixteen seventeen eighteen nineteen".split()
 )
-_DOING = frozenset("go come check call put shut charge enter leave see do get make pull help back".split())
-_CALLED = frozenset(
-    "engine truck ladder rescue squad medic tender tanker battalion crosslay crew line floor division".split()
-)
 _STOP = frozenset(("", ".", ",", ";", "?", "!"))
-_IDLE = frozenset(
-    "me us them that it you him her one line floor clear done out off now there here well copy that's water".split()
-)
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
 
 
@@ -147,12 +121,18 @@ def _nearly(word: str, before: str, after: str) -> list[_Option]:
     """ "there hundred", "even eighths", "sixty wine": the number where only a number fits; both where either does."""
     number, itself = (_NEARLY[word],), (word,)
     if word == "on":
-        return [(number, 0.08), (itself, 0.08)] if after in _TENS and before in ("at", "flow", "flowing") else []
+        return (
+            [(number, 0.08), (itself, 0.08)]
+            if after in word_list("spelling_tens") and before in ("at", "flow", "flowing")
+            else []
+        )
     scaled = after in _SCALE or after in _FRACTION_WORDS
-    closes = after in _STOP and (before in _TENS or before in ("of", "with") or before in _CALLED)
-    if scaled or closes or (word == "there" and after in _NOUNS):
+    closes = after in _STOP and (
+        before in word_list("spelling_tens") or before in ("of", "with") or before in word_list("spelling_called")
+    )
+    if scaled or closes or (word == "there" and after in word_list("spelling_nouns")):
         return [(number, 0.06), (itself, 0.3)]
-    if after in _TENS and before in (*_STOP, "at", "flow", "flowing", "lowest", "gauge"):
+    if after in word_list("spelling_tens") and before in (*_STOP, "at", "flow", "flowing", "lowest", "gauge"):
         return [(number, 0.08), (itself, 0.08)]
     return []
 
@@ -180,7 +160,18 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     word = taken_for or found[i].text
     before = _likely(found[i - 1].text) if i else ""
     after = _likely(found[i + 1].text) if i + 1 < len(found) else ""
-    if before in _CALLED and word in ("night", "nite", "tin", "sex", "to", "too", "for", "won", "ate", "tree"):
+    if before in word_list("spelling_called") and word in (
+        "night",
+        "nite",
+        "tin",
+        "sex",
+        "to",
+        "too",
+        "for",
+        "won",
+        "ate",
+        "tree",
+    ):
         meant = {"night": "nine", "nite": "nine", "tin": "ten", "sex": "six", "to": "two", "for": "four"}.get(
             word
         ) or _ALWAYS[word]
@@ -189,7 +180,7 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     if word in _ALWAYS:
         if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):
             return [((_ALWAYS[word],), 0.05), ((word,), 0.5)]
-        return [] if before in _IDLE else [((_ALWAYS[word],), 0.08), ((word,), 0.08)]
+        return [] if before in word_list("spelling_idle") else [((_ALWAYS[word],), 0.08), ((word,), 0.08)]
     if (
         word in ("have", "haff")
         and before == "a"
@@ -211,7 +202,7 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         return _for(before, after)
     if (
         word == "four"
-        and before in _GOVERN_FOR
+        and before in word_list("spelling_govern_for")
         and (after in _NUMBERS or after[:1].isdigit() or after in ("the", "a", "crosslay", "bumper", "rear", "two"))
     ):
         return [(("four",), 0.06), (("for",), 0.06)]
@@ -219,11 +210,25 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         return [(("feet",), 0.04), ((word,), 0.4)]
     if word == "ill" and after in ("crosslay", "bumper", "rear", "deck", "the"):
         return [(("kill",), 0.08), (("ill",), 0.08)]
-    if word == "two" and after in _DOING:
+    if word == "two" and after in word_list("spelling_doing"):
         return [(("to",), 0.04), (("two",), 0.3)]
     if (
         word == "two"
-        and before in ("down", "dropped", "fell", "up", "went", "reduced", "reduces", "wyed", "added", "changed", "switched", "moved")
+        and before
+        in (
+            "down",
+            "dropped",
+            "fell",
+            "up",
+            "went",
+            "reduced",
+            "reduces",
+            "wyed",
+            "added",
+            "changed",
+            "switched",
+            "moved",
+        )
         and (after in _NUMBERS or after[:1].isdigit())
     ):
         return [(("to",), 0.05), (("two",), 0.05)]
@@ -234,7 +239,7 @@ def _to(before: str, after: str) -> list[_Option]:
     two, itself = ("two",), ("to",)
     if (
         after in _SCALE
-        or after in _NOUNS
+        or after in word_list("spelling_nouns")
         or (after in _STOP and (before in _NUMBERS or before in ("undo", "last", "of", "with")))
     ):
         return [(two, 0.04), (itself, 0.4)]
@@ -245,8 +250,8 @@ def _to(before: str, after: str) -> list[_Option]:
     number = after in _NUMBERS or after[:1].isdigit()
     if (
         number
-        and before not in _GOVERN_TO
-        and (before not in _NOUNS or before in ("line", "lines", "legs"))
+        and before not in word_list("spelling_govern_to")
+        and (before not in word_list("spelling_nouns") or before in ("line", "lines", "legs"))
         and not before[:1].isdigit()
         and before not in _NUMBERS
         and before not in _SCALE
@@ -259,15 +264,15 @@ def _for(before: str, after: str) -> list[_Option]:
     four, itself = ("four",), ("for",)
     if after == "and" and before in ("a", "on", "with", "of", ""):
         return [(four, 0.05), (itself, 0.3)]
-    if before in _GOVERN_FOR and not (after in _STOP and before in ("par", "is", "with")):
+    if before in word_list("spelling_govern_for") and not (after in _STOP and before in ("par", "is", "with")):
         return []
-    if after in _NOUNS and after not in ("out", "water", "more"):
+    if after in word_list("spelling_nouns") and after not in ("out", "water", "more"):
         return [(four, 0.04), (itself, 0.4)]
     if after in _STOP and before in ("of", "is", "with", "par", "have"):
         return [(four, 0.04), (itself, 0.4)]
     if after in _STOP and before in _STOP:
         return [(four, 0.08), (itself, 0.08)]
-    if after in _TENS and (before in _STOP or before in ("at", "flowing")):
+    if after in word_list("spelling_tens") and (before in _STOP or before in ("at", "flowing")):
         return [(four, 0.08), (itself, 0.08)]
     if after in _SCALE:
         return [(four, 0.04), (itself, 0.4)]

@@ -125,7 +125,13 @@ def _counts_next(items: list[Item], k: int, hi: int) -> float:
         return 0.0
     after = items[k + 1]
     before = items[k - 1] if k else None
-    if before is not None and before.kind == "num" and before.unit is None and before.form in ("int", "hundreds") and before.number >= 20:
+    if (
+        before is not None
+        and before.kind == "num"
+        and before.unit is None
+        and before.form in ("int", "hundreds")
+        and before.number >= 20
+    ):
         return 0.3  # "200 wet of 1.75": a misspelt unit
     if not after.concepts.isdisjoint(_COUNTED) or (
         after.kind == "num" and after.text.split()[0] in ("a", "an", "hundred", "thousand")

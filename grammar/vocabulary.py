@@ -64,6 +64,8 @@ class Vocabulary(NamedTuple):
     concepts: Mapping[str, tuple[str, ...]]
     """Concept -> its ways of saying it, as written in the file."""
     topics: tuple[Topic, ...]
+    lists: Mapping[str, frozenset[str]]
+    """Word lists of single files of the reader."""
 
 
 class SlangClash(ValueError):
@@ -83,6 +85,7 @@ def vocabulary() -> Vocabulary:
     for meant, heard in data.pop("confusions").items():
         for word in heard:
             confusions[word] = (*confusions.get(word, ()), meant)
+    lists = {name: frozenset(listed) for name, listed in data.pop("words").items()}
     skip = frozenset(data["filler"]["skip"])
     tree: Tree = {}
     words: set[str] = set(NUMBER_WORDS) | plain
@@ -108,7 +111,14 @@ def vocabulary() -> Vocabulary:
                     for mark in _marks(said, data["polarity"], skip):
                         _plant(tree, said, mark, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
-    targets_of_meaning = {w for kind, terms in data.items() if kind not in ("filler", "cut") for ways in terms.values() for way in ways for w in words_of(way)}
+    targets_of_meaning = {
+        w
+        for kind, terms in data.items()
+        if kind not in ("filler", "cut")
+        for ways in terms.values()
+        for way in ways
+        for w in words_of(way)
+    }
     polar = frozenset(w for ways in data["polarity"].values() for way in ways for w in words_of(way))
     return Vocabulary(
         tree,
@@ -122,6 +132,7 @@ def vocabulary() -> Vocabulary:
         confusions=confusions,
         concepts=concepts,
         topics=topics,
+        lists=lists,
     )
 
 
@@ -130,6 +141,12 @@ def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[s
     found = {mark for word in said for mark, ways in polarity.items() if word in ways}
     if found and all(word in skip or any(word in ways for ways in polarity.values()) for word in said):
         yield from found
+
+
+@cache
+def word_list(name: str) -> frozenset[str]:
+    """A word list of the file's [words] table."""
+    return vocabulary().lists[name]
 
 
 def _plain_words() -> frozenset[str]:
@@ -195,7 +212,11 @@ def _names(
 
     def add(said: str, meaning: Meaning) -> None:
         ways = _number_ways(words_of(said))
-        ways += [[*way[:-1], "number", way[-1]] for way in ways if len(way) > 1 and (way[-1].isdigit() or way[-1] in NUMBER_WORDS)]
+        ways += [
+            [*way[:-1], "number", way[-1]]
+            for way in ways
+            if len(way) > 1 and (way[-1].isdigit() or way[-1] in NUMBER_WORDS)
+        ]
         for way in ways:
             words.update(w for w in way if w.isalpha())
             _plant(tree, way, meaning, frozenset())

@@ -185,7 +185,12 @@ class Take:
         for k in [*range(i + 1, min(i + 1 + reach, self.span.hi)), *range(i - 1, max(i - 3, self.span.lo - 1), -1)]:
             if k > i and (items[k].kind == "sep" and items[k].value not in ":,"):
                 continue
-            if items[k].kind == "num" and not self.taken(k) and items[k].form != "ordinal" and "pair" not in items[k].concepts:
+            if (
+                items[k].kind == "num"
+                and not self.taken(k)
+                and items[k].form != "ordinal"
+                and "pair" not in items[k].concepts
+            ):
                 value = in_unit(items[k], *units)
                 if value is not None and low <= value <= high:
                     self.mark(k)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
+from grammar.vocabulary import word_list
 
 
 class Rule(NamedTuple):
@@ -99,7 +100,9 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
         yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states))
     elif rule.alone:
-        told = i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"  # "overhaul the kitchen" is an order
+        told = (
+            i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"
+        )  # "overhaul the kitchen" is an order
         yield from report(span, rule.benchmark, (i,), cost=0.5 if told else 0.02)
     else:
         near = [
@@ -232,31 +235,6 @@ def _patient(take: Take) -> str | None:
     return None
 
 
-_ROADS = frozenset(
-    [
-        "street",
-        "st",
-        "avenue",
-        "ave",
-        "road",
-        "rd",
-        "lane",
-        "ln",
-        "drive",
-        "dr",
-        "court",
-        "ct",
-        "boulevard",
-        "blvd",
-        "way",
-        "place",
-        "circle",
-        "highway",
-        "route",
-    ]
-)
-
-
 def _address(take: Take) -> None:
     """An address says where, and is no number of anything."""
     items = take.span.items
@@ -264,7 +242,7 @@ def _address(take: Take) -> None:
         if items[i].kind != "num":
             continue
         for k in range(i + 1, min(i + 4, take.span.hi)):
-            if items[k].kind == "street" or items[k].text in _ROADS:
+            if items[k].kind == "street" or items[k].text in word_list("benchmarks_roads"):
                 take.mark(*range(i, k + 1))
                 take.cost += 0.03
                 break

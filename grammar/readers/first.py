@@ -18,56 +18,10 @@ from grammar.spelling import spellings
 from grammar.stretch import left_over
 from grammar.tagger import segmentations
 from grammar.text import Token, tokens
-from grammar.vocabulary import Names, names, vocabulary
+from grammar.vocabulary import Names, names, vocabulary, word_list
 
 # --------------------------------------------------------------------------------------------------------------------- Mayday
 
-_DRILL = frozenset(
-    [
-        "drill",
-        "drills",
-        "training",
-        "exercise",
-        "exercises",
-        "parade",
-        "holiday",
-        "weekend",
-        "class",
-        "policy",
-        "procedure",
-        "practice",
-        "refresher",
-        "test",
-        "tests",
-        "celebration",
-        "picnic",
-        "party",
-    ]
-)
-_DAY_BEFORE = frozenset(
-    [
-        "on",
-        "happy",
-        "this",
-        "last",
-        "next",
-        "until",
-        "after",
-        "every",
-        "by",
-        "since",
-        "the",
-        "is",
-        "for",
-        "during",
-        "before",
-        "monday",
-        "tuesday",
-        "wednesday",
-        "thursday",
-        "friday",
-    ]
-)
 _QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
 
 
@@ -112,34 +66,11 @@ def _maydays(words: list[str]) -> list[tuple[int, int]]:
     return found
 
 
-_NOT_IT = frozenset(
-    [
-        "midday",
-        "monday",
-        "payday",
-        "heyday",
-        "today",
-        "maybe",
-        "mayor",
-        "mainly",
-        "mayhem",
-        "sayday",
-        "mandate",
-        "malady",
-        "melody",
-        "matey",
-        "mady",
-        "amanda",
-        "daylay",
-    ]
-)
-
-
 def _like_mayday(word: str) -> bool:
     """The word, run together, or within one slip of it."""
     if word in ("mayday", "maydays", "mayday's", "m'aidez", "maidez"):
         return True
-    if word in _NOT_IT or len(word) < 5:
+    if word in word_list("first_not_it") or len(word) < 5:
         return False
     if "mayday" in word or re.sub(r"(.)\1+", r"\1", word) == "mayday":
         return True
@@ -161,8 +92,8 @@ def _otherwise(words: list[str], start: int, end: int) -> bool:
     """A drill, a holiday, a day off."""
     after = words[end : end + 2]
     before = words[max(start - 3, 0) : start]
-    drill = any(_near(w, _DRILL) for w in after[:1]) or (
-        len(after) > 1 and after[1] in _DRILL and after[0] in ("radio", "call", "team")
+    drill = any(_near(w, word_list("first_drill")) for w in after[:1]) or (
+        len(after) > 1 and after[1] in word_list("first_drill") and after[0] in ("radio", "call", "team")
     )
     if drill:
         return True
@@ -174,7 +105,13 @@ def _otherwise(words: list[str], start: int, end: int) -> bool:
         or words[end + 1] in ("for", "on", "this", "next", "please", "tomorrow", "from", "work", "request", "?", ".")
     ):
         return True
-    if two and before and before[-1] in _DAY_BEFORE and (start, end) == (start, end) and words.count("may") == 1:
+    if (
+        two
+        and before
+        and before[-1] in word_list("first_day_before")
+        and (start, end) == (start, end)
+        and words.count("may") == 1
+    ):
         return before[-1] != "is" or "holiday" in words
     return two and any(_near(w, frozenset(("holiday", "parade"))) for w in words)
 
@@ -191,12 +128,6 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     return bool(before[:1]) and before[0] in _QUESTION
 
 
-_PLANNED = frozenset(
-    "tomorrow tonight scheduled monday tuesday wednesday thursday friday saturday sunday yesterday".split()
-)
-_CLEAR = frozenset(["cleared", "clear", "over", "resolved", "terminated", "ended", "cancelled", "canceled", "complete"])
-
-
 _CLEARING = frozenset("clear cancel terminate clearing cancelling canceling".split())
 
 
@@ -208,7 +139,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
     before = words[max(start - 3, 0) : start]
     text = " ".join(words)
-    if after[:1] and (_near(after[0], _CLEAR) or after[0] == "clear"):
+    if after[:1] and (_near(after[0], word_list("first_clear")) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
         if any(w in ("not", "?") for w in words):
             return _ask_mayday(text, context)
@@ -218,7 +149,7 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
         return _ask_mayday(text, context)
     clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or _near(w, _CLEARING)]
-    if clears and not set(words) & _DRILL:
+    if clears and not set(words) & word_list("first_drill"):
         command = Mayday(cleared=True, text=text)
         if context.mayday_open:
             return Reading(text, (command,), 0.9, intent=Mayday.intent)
@@ -365,59 +296,6 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
     return None
 
 
-_FLUFF = frozenset(
-    [
-        "the",
-        "a",
-        "an",
-        "it",
-        "is",
-        "that's",
-        "that",
-        "this",
-        "was",
-        "on",
-        "of",
-        "please",
-        "one",
-        "i",
-        "mean",
-        "said",
-        "its",
-        "search",
-        "yes",
-        "we",
-        "are",
-        "ok",
-        "okay",
-        "uh",
-        "um",
-        "be",
-        "would",
-        "are",
-        "for",
-        "no",
-        "just",
-    ]
-)
-_YES = frozenset(
-    [
-        "yes",
-        "yeah",
-        "yep",
-        "yup",
-        "affirmative",
-        "affirm",
-        "correct",
-        "right",
-        "sure",
-        "ok",
-        "okay",
-        "y",
-        "roger",
-        "confirmed",
-    ]
-)
 _NO = frozenset(["no", "nope", "negative", "nah", "n"])
 
 
@@ -430,7 +308,9 @@ def _choice(words: list[str], asked: Question) -> Choice | None:
         if words == label:
             return choice
     denied = _after_not(words)
-    core = [w for w in denied if w not in _FLUFF] or [w for w in denied if w not in ("uh", "um", "please")]
+    core = [w for w in denied if w not in word_list("first_fluff")] or [
+        w for w in denied if w not in ("uh", "um", "please")
+    ]
     yes_no = _yes_no(words, asked, labels)
     if yes_no is not None:
         return yes_no
@@ -460,7 +340,9 @@ def _by_meaning(words: list[str], asked: Question, labels: list[list[str]]) -> C
     """ "all together" for "in all", "apiece" for "each"."""
     for concept in ("total", "each"):
         ways = {tuple(way.split()) for way in vocabulary().concepts[concept]} | {("all",), ("in", "all")}
-        said = any(tuple(words) == way or tuple(w for w in words if w not in _FLUFF) == way for way in ways)
+        said = any(
+            tuple(words) == way or tuple(w for w in words if w not in word_list("first_fluff")) == way for way in ways
+        )
         if said and (concept == "total" or tuple(words) != ("all",)):
             hits = [
                 c
@@ -488,16 +370,18 @@ def _yes_or_no(word: str) -> str:
     """A long yes or no, put right."""
     if len(word) < 5:
         return word
-    return next((w for w in _YES | _NO if len(w) > 4 and OSA.distance(w, word) <= 1 + (len(w) > 8)), word)
+    return next(
+        (w for w in word_list("first_yes") | _NO if len(w) > 4 and OSA.distance(w, word) <= 1 + (len(w) > 8)), word
+    )
 
 
 def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
     """Yes and no, where one choice is a yes or there is only one."""
     said = {_yes_or_no(w) for w in words}
-    if said & _NO and said <= _NO | _FLUFF | {"not", "thanks", "sir", "yet"}:
+    if said & _NO and said <= _NO | word_list("first_fluff") | {"not", "thanks", "sir", "yet"}:
         empty = [choice for choice in asked.choices if not choice.commands]
         return empty[0] if len(empty) == 1 else None
-    if said & _YES and said <= _YES | _FLUFF | {"sir", "do"}:
+    if said & word_list("first_yes") and said <= word_list("first_yes") | word_list("first_fluff") | {"sir", "do"}:
         doing = [choice for choice in asked.choices if choice.commands]
         return doing[0] if len(doing) == 1 else None
     return None
@@ -552,52 +436,6 @@ def _leads_elsewhere(items: list[Item]) -> bool:
     return any(i.concepts & _ELSEWHERE for i in items)
 
 
-_GOOD = frozenset(
-    [
-        "yes",
-        "yeah",
-        "yep",
-        "ok",
-        "okay",
-        "good",
-        "fine",
-        "check",
-        "checked",
-        "full",
-        "pass",
-        "passed",
-        "ready",
-        "present",
-        "affirmative",
-        "affirm",
-        "y",
-        "works",
-        "working",
-        "clean",
-    ]
-)
-_BAD = frozenset(
-    [
-        "no",
-        "nope",
-        "bad",
-        "failed",
-        "fail",
-        "broken",
-        "missing",
-        "low",
-        "empty",
-        "leaking",
-        "damaged",
-        "expired",
-        "dead",
-        "cracked",
-        "negative",
-        "n",
-        "short",
-        "out",
-    ]
-)
 _VALUE = re.compile(r"-?\d+(?:\.\d+)?")
 
 
@@ -608,15 +446,21 @@ def read_check(text: str, context: Context) -> Reading | None:
     if item is None or not words:
         return None
     core = [
-        w for w in words if w not in _FLUFF and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")
+        w
+        for w in words
+        if w not in word_list("first_fluff") and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")
     ] or words
     if (
         not core
-        or core[0] not in _GOOD | _BAD
-        or (len(core) > 1 and core[0] not in _BAD and any(w not in _GOOD for w in core[1:]))
+        or core[0] not in word_list("first_good") | word_list("first_bad")
+        or (
+            len(core) > 1
+            and core[0] not in word_list("first_bad")
+            and any(w not in word_list("first_good") for w in core[1:])
+        )
     ):
         return None
-    good = core[0] in _GOOD and "not" not in words
+    good = core[0] in word_list("first_good") and "not" not in words
     value = _VALUE.search(text)
     remark = text.strip() if not good and len(words) > 1 else None
     command = Readiness("answer", item, good, float(value.group()) if value else None, remark)

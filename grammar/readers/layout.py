@@ -393,7 +393,13 @@ def _assemble(span: Span, built: _Builder, cost: float) -> LayReading | None:
     if built.total:
         lays = with_total(lays)
     both = _both_each(built, lays)
-    cost += sum(0.4 for lay in lays for line in lay.lines for h in line.hose if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4)
+    cost += sum(
+        0.4
+        for lay in lays
+        for line in lay.lines
+        for h in line.hose
+        if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4
+    )
     # "two fifty foot lines": one of 250 feet, or two of 50?
     cost += sum(0.3 for g in groups if g.short and g.plural and not g.has("count"))
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)

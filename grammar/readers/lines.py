@@ -24,6 +24,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.pumping import missing_question
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
@@ -132,7 +133,11 @@ def _verbs(span: Span) -> list[int]:
                 continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text in ("on", "going", "working", "in service"):
             continue
-        if item.text in ("is on", "are on", "on") and after is not None and (after.text == "the" or after.kind in ("floor", "place")):
+        if (
+            item.text in ("is on", "are on", "on")
+            and after is not None
+            and (after.text == "the" or after.kind in ("floor", "place"))
+        ):
             continue  # where it is, not that it flows
         if item.text in ("flowing", "flow") and after is not None and after.kind == "floor":
             continue  # "flowing sixty fourth floor": the number is the flow's
@@ -140,15 +145,12 @@ def _verbs(span: Span) -> list[int]:
         sized = any(
             "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")
         )
-        if not (pointed or sized) or (item.text in _WEAK and not (span.kinds("line", "family") or span.has("line"))):
+        if not (pointed or sized) or (
+            item.text in word_list("lines_weak") and not (span.kinds("line", "family") or span.has("line"))
+        ):
             continue
         found.append(i)
     return found[:1]
-
-
-_WEAK = frozenset(
-    ("is on", "are on", "is up", "is open", "are open", "operating", "in operation", "is running", "put on", "bring on")
-)
 
 
 def _count_follows(span: Span, i: int) -> bool:
@@ -434,7 +436,13 @@ def _burst(span: Span) -> Iterator[Candidate]:
     at = span.first("burst")
     if span.has("supply_word", "feed", "water_supply", "hydrant_word"):
         return
-    take = Take(span, at, cost=0.0 if span.kinds("line", "num", "place", "floor") or span.has("line", "of_hose") or " " in span.items[at].text else 0.4)
+    take = Take(
+        span,
+        at,
+        cost=0.0
+        if span.kinds("line", "num", "place", "floor") or span.has("line", "of_hose") or " " in span.items[at].text
+        else 0.4,
+    )
     take.terms("burst", "replaced")
     yield from _changed(span, take, LineChange(LineRef(), burst=True), at)
 

@@ -8,6 +8,7 @@ from grammar.commands import AirReading, AirTime, Assign, Entry, Exit, Par, Ques
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
+from grammar.vocabulary import word_list
 
 # ------------------------------------------------------------------------------------------------------------------------ PAR
 
@@ -115,7 +116,8 @@ def _count_near(take: Take) -> float | None:
     for i in take.open():
         item = span.items[i]
         if (
-            "pair" in item.concepts or item.kind != "num"
+            "pair" in item.concepts
+            or item.kind != "num"
             or item.unit is not None
             or item.form == "ordinal"
             or not 0 <= item.number <= 60
@@ -125,7 +127,9 @@ def _count_near(take: Take) -> float | None:
         for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
             for k in way:
                 near = span.items[k]
-                before_it = k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
+                before_it = (
+                    k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
+                )
                 if before_it and near.kind != "unit":
                     break
                 if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
@@ -200,55 +204,8 @@ def read_in_out(span: Span) -> Iterable[Candidate]:
     yield from _way(span, "exit")
 
 
-_FIRM_IN = frozenset(
-    (
-        "entering",
-        "going in",
-        "making entry",
-        "making access",
-        "going interior",
-        "entry made",
-        "made entry",
-        "entering the building",
-        "entering the structure",
-        "going inside",
-        "gone interior",
-        "going on air",
-        "masked up and going in",
-        "are going in",
-        "we are going in",
-        "enters",
-        "entered",
-        "in the building",
-        "heading in",
-        "headed in",
-    )
-)
-_FIRM_OUT = frozenset(
-    (
-        "exiting",
-        "out of the building",
-        "out of the structure",
-        "exited",
-        "backing out",
-        "has exited",
-        "exit",
-        "coming out",
-        "is out",
-        "off air",
-        "are out",
-        "we are out",
-        "is coming out",
-        "leaving the building",
-        "out of the house",
-        "leaving the structure",
-        "came out",
-    )
-)
-
-
 def _way(span: Span, way: str) -> Iterator[Candidate]:
-    texts = _FIRM_IN if way == "entry" else _FIRM_OUT
+    texts = word_list("people_firm_in") if way == "entry" else word_list("people_firm_out")
     firm = next((i for i in span.where(way) if span.items[i].text in texts), -1)
     at = firm if firm >= 0 else span.first(way)
     if at < 0:

@@ -19,7 +19,20 @@ LAY_TRIGGERS = (
 )  # fmt: skip
 _WISHES = frozenset(
     "need needs want wants wanted should would will can could may get give put start set request requesting like if must shall".split()
-) | {"need to", "should be", "going to", "would like", "like to", "give me", "give us", "supposed to", "have to", "got to", "will be", "might be"}
+) | {
+    "need to",
+    "should be",
+    "going to",
+    "would like",
+    "like to",
+    "give me",
+    "give us",
+    "supposed to",
+    "have to",
+    "got to",
+    "will be",
+    "might be",
+}
 """Words around a lay that wish for it."""
 _CHANGING = ("set_to", "replaced", "add_hose", "burst", "gate", "moved", "move_to", "more_pressure", "less_pressure")
 ASK_WORDS = (

@@ -218,7 +218,11 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
 def _labels_something(span: Span, i: int, hi: int) -> bool:
     """A number, or a nozzle, stands beside: alone, "floor" or "down" explains nothing."""
     near = [k for k in (*range(i - 3, i), *range(i + 1, i + 3)) if span.lo <= k < hi]
-    if any(span.items[k].kind in ("num", "line", "floor") or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"} for k in near):
+    if any(
+        span.items[k].kind in ("num", "line", "floor")
+        or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"}
+        for k in near
+    ):
         level = span.items[i].concepts & {"floors_up", "floors_down", "down"}
         return not level or (i > span.lo and span.items[i - 1].kind == "num")
     return False

@@ -63,7 +63,13 @@ def _flow(span: Span, take: Take) -> float | None:
     if flow is None:
         for i in span.kinds("num"):
             item = span.items[i]
-            if item.unit is None and item.number >= 100 and i > span.lo and span.items[i - 1].text in ("at", "@") and not take.taken(i):
+            if (
+                item.unit is None
+                and item.number >= 100
+                and i > span.lo
+                and span.items[i - 1].text in ("at", "@")
+                and not take.taken(i)
+            ):
                 take.mark(i)
                 return item.number
     return flow

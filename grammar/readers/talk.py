@@ -201,7 +201,11 @@ def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[C
             if isinstance(candidate.commands[0], PumpPressure) and not isinstance(last[-1], PumpPressure):
                 continue
             cost = base + candidate.cost + (0.06 if kind else 0.3)
-            if isinstance(candidate.commands[0], PumpPressure) and isinstance(last[-1], PumpPressure) and len(candidate.commands[0].lays) < len(last[-1].lays):
+            if (
+                isinstance(candidate.commands[0], PumpPressure)
+                and isinstance(last[-1], PumpPressure)
+                and len(candidate.commands[0].lays) < len(last[-1].lays)
+            ):
                 continue  # one of several lines: which, and what of the rest?
             command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
             yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))

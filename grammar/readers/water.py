@@ -163,7 +163,9 @@ def read_source(span: Span) -> Iterable[Candidate]:
         if i < 0 or (source == "tank" and span.has("how_long", "tank_time", "off_hydrant", "on_hydrant")):
             continue
         take = Take(span, i)
-        if any(span.items[k].text.split()[-1] in ("were", "was") for k in (i - 1, i - 2) if k >= 0) or span.items[i].text.split()[0] in ("were", "was"):
+        if any(span.items[k].text.split()[-1] in ("were", "was") for k in (i - 1, i - 2) if k >= 0) or span.items[
+            i
+        ].text.split()[0] in ("were", "was"):
             take.cost += 0.6  # were, and are no longer?
         take.terms(concept, "hydrant_word", "tank", "for_noise", "supply_word", "water_word", "relay", "feed", "tender")
         if source in ("relay", "nurse"):
