@@ -478,7 +478,8 @@ class AirReading(Spoken, frozen=True):
     """A later gauge reading of a crew inside."""
 
     intent: ClassVar[str] = "air_reading"
-    gauge_psi: float
+    gauge_psi: float | None = None
+    """None: only the low-air alarm was reported."""
     unit: str | None = None
     time: SaidTime | None = None
     low_air_alarm: bool = False
