@@ -118,7 +118,7 @@ def average(
 def export(
     weights: Annotated[Path, typer.Argument(help="weights folder")],
     to: Annotated[Path, typer.Option(help="where the program finds them")] = Path(__file__).parents[1] / "ear" / "data",
-    merges: Annotated[int, typer.Option(help="how many of the most frequent token merges to keep")] = 14_000,
+    merges: Annotated[int, typer.Option(help="how many of the most frequent token merges to keep")] = 30_000,
 ) -> None:
     """Write the ear's files: encoder, decoder step and token table."""
     from bot.speech.training.export import export as run
