@@ -6,8 +6,10 @@ import math
 from datetime import datetime, timedelta, tzinfo
 
 from grammar.commands import SaidTime
+from handlers.errors import Refusal
 
 DAY = timedelta(days=1)
+FAST_WATCH = timedelta(minutes=1)
 
 
 def clock(at: datetime, tz: tzinfo | None, *, seconds: bool = False) -> str:
@@ -48,10 +50,14 @@ def listed(things: list[str] | tuple[str, ...]) -> str:
 
 
 def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
-    """When a command happened: the stated local clock time (the latest one that isn't in the future), or `now`.
+    """When a command happened: the stated local clock time, or `now`.
 
-    A clock time more than five minutes ahead is taken as yesterday's; up to five minutes ahead is a fast watch: `now`.
-    Times that a clock change skipped or repeated follow zoneinfo's `fold=0` (the first of two).
+    A clock time up to a minute ahead is a fast watch: `now`. Further ahead it hasn't happened (convention 2), unless the
+    same time yesterday is nearer: then it is that. Times that a clock change skipped or repeated follow zoneinfo's
+    `fold=0` (the first of two).
+
+    Raises:
+        Refusal: the time is still to come.
     """
     if time is None:
         return now
@@ -64,6 +70,12 @@ def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
     at = wall.astimezone(now.tzinfo)
     if at <= now:
         return at
-    if at - now <= timedelta(minutes=5):
+    yesterday = (wall - DAY).astimezone(now.tzinfo)
+    if at - now <= FAST_WATCH:
         return now
-    return (wall - DAY).astimezone(now.tzinfo)
+    if at - now < now - yesterday:
+        raise Refusal(
+            f"{clock(at, tz)} is still to come (it is {clock(now, tz)}): nothing was logged. "
+            "Report it when it has happened, or say the right time."
+        )
+    return yesterday

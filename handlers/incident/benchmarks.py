@@ -7,7 +7,7 @@ arrival, controlled and last unit cleared, as quoted in published guides).
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from msgspec.structs import replace
 
@@ -19,7 +19,7 @@ from handlers.incident.describing import BENCHMARK_WORDS
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene, Stamp
-from handlers.times import clock, listed, stated, unit_name
+from handlers.times import clock, listed, minutes, stated, unit_name
 from handlers.words import Words
 
 ORDER = ("dispatched", "on_scene", "under_control", "command_terminated")
@@ -32,6 +32,8 @@ ORDER_WORDS = {
 OF_A_UNIT = frozenset({"dispatched", "en_route", "on_scene", "available", "returning", "in_quarters"})
 """What each unit reports for itself."""
 AFTERWARDS = frozenset({"available", "returning", "in_quarters"})
+LONG_BEFORE = timedelta(hours=1)
+"""What is stated to have happened so long before the incident opened is asked back."""
 OPENS_NOTHING = AFTERWARDS | {"command_terminated"}
 
 
@@ -56,7 +58,9 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
     if known is not None:
         return _known(command, known, at, said)
     if not command.sure:
-        question = _closing(command, scene) or _order(command, at, scene, said)
+        question = (
+            _closing(command, scene) or _order(command, at, scene, said) or _long_before(command, at, scene, said)
+        )
         if question is not None:
             return Outcome(intent=command.intent, question=question)
     text = echo(command, at, said)
@@ -175,13 +179,24 @@ def _order(command: Benchmark, at: datetime, scene: Scene, said: Said) -> Questi
             continue
         relation = "before" if at < other else "after"
         when, other_when = (clock(t, said.tz, seconds=True) for t in (at, other))
-        choices = [Choice("Log it anyway", (replace(command, sure=True),)), Choice("Don't log it")]
-        if command.time is not None:
-            choices.insert(1, Choice("It was now", (replace(command, time=None),)))
-        return Question(
-            f"{what} at {when} would be {relation} {ORDER_WORDS[name]} at {other_when}. Log it?", tuple(choices)
-        )
+        asked = f"{what} at {when} would be {relation} {ORDER_WORDS[name]} at {other_when}. Log it?"
+        return Question(asked, _log_it(command))
     return None
+
+
+def _long_before(command: Benchmark, at: datetime, scene: Scene, said: Said) -> Question | None:
+    """A stated time that is hours (or a day) before the incident began is asked back."""
+    if command.time is None or scene.opened_at is None or scene.opened_at - at < LONG_BEFORE:
+        return None
+    what, early = BENCHMARK_WORDS[command.benchmark], minutes((scene.opened_at - at).total_seconds())
+    asked = f"{what} at {clock(at, said.tz)} would be {early} before this incident began. Log it?"
+    return Question(asked, _log_it(command))
+
+
+def _log_it(command: Benchmark) -> tuple[Choice, ...]:
+    """Log a doubtful time, take the time of now in its place, or don't log it."""
+    now = (Choice("It was now", (replace(command, time=None),)),) if command.time is not None else ()
+    return (Choice("Log it anyway", (replace(command, sure=True),)), *now, Choice("Don't log it"))
 
 
 # --- what follows

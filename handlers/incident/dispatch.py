@@ -37,7 +37,7 @@ def dispatch(command: Dispatch, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """The dispatch opens the incident, starts the duration clock, and is briefed to the crew's room and every unit."""
     if scene.open and scene.dispatch_text is not None and said.live:
         return _second(command, scene)
-    at = stated(command.time, said.at, said.tz)
+    at, clocks = _when(command, said)
     kind = command.kind or "fire"
     brief = brief_of(command, at, said)
     opened = IncidentOpened(
@@ -50,11 +50,19 @@ def dispatch(command: Dispatch, scene: Scene, rig: Rig, said: Said) -> Outcome:
         how=(f"Taken as {KIND_WORDS[kind]}. The duration clock runs; “on scene” starts the on-scene clock.",),
         spoken=brief,
         answer=DispatchAnswer(at, kind, command.nature, command.address, command.units),
-        assumed=() if command.kind else ("a fire: say “this is a medical run” if it is one",),
+        assumed=(*clocks, *(() if command.kind else ("a fire: say “this is a medical run” if it is one",))),
         events=(Dated(opened, at=at), Dated(stamp, at=at)),
         notices=(Notice(("crew", *(unit for unit in command.units if unit != said.unit)), "notice", "brief", brief),),
         opens=True,
     )
+
+
+def _when(command: Dispatch, said: Said) -> tuple[datetime, tuple[str, ...]]:
+    """When it was dispatched. A time ahead of our clock loses no dispatch: the time it came in counts, and it says so."""
+    try:
+        return stated(command.time, said.at, said.tz), ()
+    except Refusal:
+        return said.at, ("dispatched now: the stated time is still to come by this clock",)
 
 
 def brief_of(command: Dispatch, at: datetime, said: Said) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from itertools import permutations
 
 import pytest
 
-from grammar.commands import Benchmark, BenchmarkName, Entry, Exit, LineOff, LineRef, SaidTime, WaterSource
+from grammar.commands import Benchmark, BenchmarkName, Dispatch, Entry, Exit, LineOff, LineRef, SaidTime, WaterSource
 from handlers.desk import answer
 from handlers.history import History
 from handlers.outcome import Said
@@ -206,3 +207,48 @@ def test_a_bare_patient_contact_asks_whether_the_run_is_medical() -> None:
     kinds = [run.scene.kind]
     run.at("09:05", told.follow_up.choices[0].commands[0])
     assert [*kinds, run.scene.kind] == ["fire", "medical"]
+
+
+def test_a_time_that_is_still_to_come_is_not_logged_as_yesterdays() -> None:
+    fire = Incident()
+    fire.at("14:00", Benchmark("on_scene"))
+    told = fire.at("14:05", Benchmark("water_on_fire", time=SaidTime(hour=14, minute=12)))
+    assert told.refused == (
+        "14:12 is still to come (it is 14:05): nothing was logged. "
+        "Report it when it has happened, or say the right time."
+    )
+    assert told.events == ()
+    assert fire.scene.stamp("water_on_fire") is None
+
+
+def test_a_watch_that_is_a_minute_fast_counts_as_now() -> None:
+    fire = Incident()
+    assert (
+        fire.at("14:05", Benchmark("size_up", time=SaidTime(hour=14, minute=6))).lead
+        == "Size-up complete, 14:05. Logged."
+    )
+
+
+def test_just_after_midnight_a_late_time_is_yesterdays() -> None:
+    fire = Incident()
+    fire.at(clock_time("23:50"), Benchmark("on_scene"))
+    told = fire.at(
+        clock_time("00:05") + timedelta(days=1), Benchmark("water_on_fire", time=SaidTime(hour=23, minute=58))
+    )
+    assert told.lead == "Water on the fire, 23:58. Logged."
+
+
+def test_hours_before_the_incident_is_asked_back() -> None:
+    """ "At two oh five" said at 14:10 would be twelve hours early."""
+    fire = Incident()
+    fire.at("14:00", Benchmark("on_scene"))
+    asked = fire.at("14:10", Benchmark("water_on_fire", time=SaidTime(hour=2, minute=5))).question
+    assert asked is not None
+    assert asked.text == "Water on the fire at 02:05 would be 11 h 55 min before this incident began. Log it?"
+    assert [choice.label for choice in asked.choices] == ["Log it anyway", "It was now", "Don't log it"]
+
+
+def test_a_dispatch_is_never_lost_to_a_clock_that_is_ahead() -> None:
+    told = Incident().at("14:00", Dispatch(text="structure fire", time=SaidTime(hour=14, minute=4)))
+    assert told.lead == "Dispatched 14:00: structure fire."
+    assert "dispatched now: the stated time is still to come by this clock" in told.assumed
