@@ -52,8 +52,8 @@ def listed(things: list[str] | tuple[str, ...]) -> str:
 def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
     """When a command happened: the stated local clock time, or `now`.
 
-    A clock time up to a minute ahead is a fast watch: `now`. Further ahead it hasn't happened (convention 2), unless the
-    same time yesterday is nearer: then it is that. Times that a clock change skipped or repeated follow zoneinfo's
+    A clock time up to a minute ahead is a fast watch: `now`. Further ahead it hasn't happened (convention 2), unless
+    the same time yesterday is nearer: then it is that. Times that a clock change skipped or repeated follow zoneinfo's
     `fold=0` (the first of two).
 
     Raises:

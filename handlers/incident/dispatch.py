@@ -58,7 +58,7 @@ def dispatch(command: Dispatch, scene: Scene, rig: Rig, said: Said) -> Outcome:
 
 
 def _when(command: Dispatch, said: Said) -> tuple[datetime, tuple[str, ...]]:
-    """When it was dispatched. A time ahead of our clock loses no dispatch: the time it came in counts, and it says so."""
+    """When it was dispatched. A time ahead of our clock loses no dispatch: when it came in counts, and it says so."""
     try:
         return stated(command.time, said.at, said.tz), ()
     except Refusal:
