@@ -11,11 +11,15 @@ from grammar import commands as c
 from grammar.readers.base import Span, Take, in_unit, place_of
 from grammar.readers.lines import line_on
 from grammar.readers.people import gauge
-from grammar.readers.slots import Slot, typings
-from grammar.vocabulary import word_list
+from grammar.readers.slot_numbers import Slot
+from grammar.readers.slots import typings
 
 replace = msgspec.structs.replace
 
+_LINE_SLOTS = frozenset(
+    ("len", "hose", "flow", "npsi", "tip", "kind", "count", "floor", "rise", "name", "percent", "device", "place")
+)
+_QUIET = frozenset(("sep", "and", "label", "line", "leg", "each", "into", "onend", "repair", "denied", "total", "nth"))
 Amended = tuple[c.Command, float, int]
 """The whole amended command, its cost, the items that it explains."""
 
@@ -33,7 +37,7 @@ def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Ite
         yield from _fields(span, command, wanted)
 
 
-# ------------------------------------------------------------------------------------------------------------------------ lays
+# ----------------------------------------------------------------------------------------------------------------- lays
 
 
 def _lay_command(span: Span, command: Any, wanted: str | None) -> Iterator[Amended]:
@@ -57,8 +61,8 @@ def _line_on(span: Span, command: c.LineOn, wanted: str | None) -> Iterator[Amen
 def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
     for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
-        kinds = [s.kind for s in found if s.kind not in word_list("amend_quiet")]
-        if not kinds or any(k not in word_list("amend_line_slots") for k in kinds):
+        kinds = [s.kind for s in found if s.kind not in _QUIET]
+        if not kinds or any(k not in _LINE_SLOTS for k in kinds):
             continue
         extra = 0.0
         if wanted is not None:
@@ -118,7 +122,7 @@ def _amend_lays(lays: tuple[c.SaidLay, ...], slots: list[Slot], span: Span) -> t
     for slot in slots:
         if slot.kind == "nth":
             order = int(slot.value) if isinstance(slot.value, int | float) else None
-        elif slot.kind in word_list("amend_line_slots"):
+        elif slot.kind in _LINE_SLOTS:
             if slot.kind in values and values[slot.kind] != slot.value:
                 return None
             values[slot.kind] = slot.value
@@ -180,7 +184,7 @@ def _amend_line(line: c.SaidLine, values: dict[str, object]) -> c.SaidLine:
             case "tip", int() | float():
                 nozzle = replace(nozzle, tip_in=float(value), kind="smooth_bore", flow_gpm=None)
             case "kind", _:
-                nozzle = replace(nozzle, kind=value, tip_in=nozzle.tip_in if value == "smooth_bore" else None)  # type: ignore[arg-type]
+                nozzle = replace(nozzle, kind=value, tip_in=nozzle.tip_in if value == "smooth_bore" else None)
             case "floor", int() | float():
                 line = replace(line, floor=int(value), rise_ft=None)
             case "rise", int() | float():
@@ -190,11 +194,11 @@ def _amend_line(line: c.SaidLine, values: dict[str, object]) -> c.SaidLine:
             case "place", str():
                 line = replace(line, place=value)
             case "device", _:
-                line = replace(line, device=value)  # type: ignore[arg-type]
+                line = replace(line, device=value)
     return replace(line, nozzle=nozzle)
 
 
-# ---------------------------------------------------------------------------------------------------------------------- fields
+# --------------------------------------------------------------------------------------------------------------- fields
 
 _NUMBERS: dict[str, tuple[str, tuple[str | None, ...], float, float]] = {
     # field: label concept, units, lowest, highest

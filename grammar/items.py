@@ -50,7 +50,7 @@ class Item:
 
     def again(self) -> Item:
         """A copy that may get a polarity of its own."""
-        new = Item(
+        return Item(
             self.kind,
             self.start,
             self.end,
@@ -62,7 +62,6 @@ class Item:
             free=self.free,
             text=self.text,
         )
-        return new
 
     @property
     def polarity_mark(self) -> bool:

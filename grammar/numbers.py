@@ -387,7 +387,7 @@ def _decimal_digits(words: Sequence[str], j: int) -> tuple[str, int]:
     return digits, j
 
 
-# ------------------------------------------------------------------------------------------------------------- saying numbers
+# ------------------------------------------------------------------------------------------------------- saying numbers
 
 _ONES = ["zero", *ONES]
 _TEENS = list(TEENS)

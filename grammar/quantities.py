@@ -13,7 +13,7 @@ from grammar.vocabulary import Vocabulary, matches
 
 def unit_at(words: Sequence[str], i: int, terms: Vocabulary) -> list[tuple[int, str]]:
     """Units of measurement that begin at `i`, longest first."""
-    found = []
+    found: list[tuple[int, str]] = []
     for end, concepts in matches(terms.tree, words, i, frozenset()) if i < len(words) else ():
         found.extend((end, str(c).partition(":")[2]) for c in concepts if str(c).startswith("unit:"))
     return found[::-1]

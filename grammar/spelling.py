@@ -34,9 +34,7 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
     """The likely word lists, cheapest first (at most 6). `confusions`: also swap words that recognisers take for each other."""
     terms = vocabulary()
     swapped = _slang(found, known)
-    options: list[list[_Option]] = []
-    for i, token in enumerate(swapped):
-        options.append(_options(i, swapped, known, terms, confusions))
+    options = [_options(i, swapped, known, terms, confusions) for i in range(len(swapped))]
     combos: list[tuple[float, list[_Option]]] = [(0.0, [])]
     for choice in options:
         combos = sorted(
@@ -103,7 +101,23 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
 
 _SCALE = frozenset(("hundred", "thousand"))
 _NUMBERS = word_list("spelling_tens") | frozenset(
-    "one two three four five six seven eight nine thirteen fourteen sixteen seventeen eighteen nineteen".split()
+    [
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "thirteen",
+        "fourteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+    ]
 )
 _STOP = frozenset(("", ".", ",", ";", "?", "!"))
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
@@ -114,7 +128,7 @@ _NEARLY = {
     "none": "nine", "nun": "nine", "on": "one",
 }  # fmt: skip
 """Ordinary words a slip or a sound away from a number."""
-_FRACTION_WORDS = frozenset("quarter quarters eighth eighths sixteenth sixteenths".split())
+_FRACTION_WORDS = frozenset(["quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths"])
 
 
 def _nearly(word: str, before: str, after: str) -> list[_Option]:

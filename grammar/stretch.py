@@ -85,11 +85,11 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
 
 def _crossed(items: list[Item], lo: int, hi: int) -> float:
     """Reading across the end of a sentence is less likely."""
-    return sum(
-        0.06 if items[k].value in ".;\n" else 0.2
-        for k in range(lo + 1, hi - 1)
-        if items[k].kind == "sep" and str(items[k].value) in ".;\n!?"
-    )
+    cost = 0.0
+    for item in items[lo + 1 : hi - 1]:
+        if item.kind == "sep" and item.text in ".;\n!?":
+            cost += 0.06 if item.text in ".;\n" else 0.2
+    return cost
 
 
 _CHANGES = (

@@ -12,7 +12,22 @@ from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
 
 _NUMERIC = NUMBER_WORDS | frozenset(
-    "a an inch inches in_mark duce duece deuces couple pair minus negative at @".split()
+    [
+        "a",
+        "an",
+        "inch",
+        "inches",
+        "in_mark",
+        "duce",
+        "duece",
+        "deuces",
+        "couple",
+        "pair",
+        "minus",
+        "negative",
+        "at",
+        "@",
+    ]
 )
 """Words that a number, a size or a time can begin with."""
 SEPARATORS = frozenset(",.;:!?\n")
@@ -35,20 +50,17 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         best[i].sort(key=lambda e: e[0])
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
-        for item in _edges(spelling, i, known):
-            ends = best[item.end]
-            for k, (cost, _, _, _) in enumerate(best[i]):
-                ends.append((cost + item.cost, i, k, item))
+        for edge in _edges(spelling, i, known):
+            best[edge.end].extend((cost + edge.cost, i, k, edge) for k, (cost, _, _, _) in enumerate(best[i]))
     best[n].sort(key=lambda e: e[0])
-    out = []
+    out: list[tuple[float, list[Item]]] = []
     for cost, i, k, last in best[n][:_BEAM]:
         if cost > best[n][0][0] + _WINDOW:
             break
         items: list[Item] = []
-        item: Item | None = last
-        while item is not None:
-            items.append(item)
-            _, i, k, item = best[i][k]
+        while last is not None:
+            items.append(last)
+            _, i, k, last = best[i][k]
         items.reverse()
         out.append((cost, items))
     return out

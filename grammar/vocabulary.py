@@ -68,7 +68,7 @@ class Vocabulary(NamedTuple):
     """Word lists of single files of the reader."""
 
 
-class SlangClash(ValueError):
+class SlangError(ValueError):
     """A word of the department's own slang already means something; choose another."""
 
 
@@ -257,7 +257,7 @@ NUMBER_VALUES = {say(n): n for n in range(1, 20)}
 
 
 def check_slang(slang: Iterable[tuple[str, str]]) -> None:
-    """Raises SlangClash naming the word when a department's word already means something else, or means nothing known.
+    """Raises SlangError naming the word when a department's word already means something else, or means nothing known.
 
     `slang`: (said, means) pairs of the rig file; `means` must be words that can be read.
     """
@@ -265,17 +265,17 @@ def check_slang(slang: Iterable[tuple[str, str]]) -> None:
     for said, means in slang:
         heard = words_of(said)
         if not heard:
-            raise SlangClash(f"'{said}' has no word in it; write the word people say")
+            raise SlangError(f"'{said}' has no word in it; write the word people say")
         if any(w.startswith("mayday") for w in heard):
-            raise SlangClash(f"'{said}' can't be slang: Mayday keeps its one meaning")
+            raise SlangError(f"'{said}' can't be slang: Mayday keeps its one meaning")
         taken = _concepts_of(known.tree, heard)
         if taken:
-            raise SlangClash(f"'{said}' already means {_plainly(taken[0])}; choose another word or leave it out")
+            raise SlangError(f"'{said}' already means {_plainly(taken[0])}; choose another word or leave it out")
         if all(w in NUMBER_WORDS or w.isdigit() for w in heard):
-            raise SlangClash(f"'{said}' is a number; choose a word that isn't one")
+            raise SlangError(f"'{said}' is a number; choose a word that isn't one")
         unknown = [w for w in words_of(means) if w.isalpha() and w not in known.words]
         if unknown:
-            raise SlangClash(f"'{said}' means '{means}', and '{unknown[0]}' isn't known; say it in words that are")
+            raise SlangError(f"'{said}' means '{means}', and '{unknown[0]}' isn't known; say it in words that are")
 
 
 def _concepts_of(tree: Tree, said: Iterable[str]) -> tuple[str, ...]:

@@ -76,9 +76,9 @@ def parse(text: str, name: str) -> Rig:
 
 def _check_slang(rig: Rig, name: str) -> None:
     """The department's own words may not take a word that means something already."""
-    from grammar.vocabulary import SlangClash, check_slang
+    from grammar.vocabulary import SlangError, check_slang
 
     try:
         check_slang(rig.slang.items())
-    except SlangClash as clash:
+    except SlangError as clash:
         raise FileProblem(name, f"slang: {clash}") from None

@@ -3,19 +3,52 @@
 from __future__ import annotations
 
 from grammar.readers import (
+    assignments,
     benchmarks,
+    corrections,
+    emergencies,
     flows,
+    follow_ups,
     incident,
+    line_changes,
     lines,
+    logbook,
     medical,
+    par,
     people,
     pumping,
     rural,
+    source,
     supply,
+    supply_expected,
     talk,
+    tank,
     upkeep,
     water,
 )
 
-MODULES = (benchmarks, flows, incident, lines, medical, people, pumping, rural, supply, talk, upkeep, water)
+MODULES = (
+    assignments,
+    benchmarks,
+    corrections,
+    emergencies,
+    flows,
+    follow_ups,
+    incident,
+    line_changes,
+    lines,
+    logbook,
+    medical,
+    par,
+    people,
+    pumping,
+    rural,
+    source,
+    supply,
+    supply_expected,
+    talk,
+    tank,
+    upkeep,
+    water,
+)
 """Imported for their readers, which register themselves."""

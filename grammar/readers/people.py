@@ -1,163 +1,16 @@
-"""Reads who is where and how they are: PAR, crews going in and out, air, assignments, rehab."""
+"""Reads crews going in and out, and their air."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from grammar.commands import AirReading, AirTime, Assign, Entry, Exit, Par, Question, Rehab, Status
+from grammar.commands import AirReading, AirTime, Entry, Exit, Status
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
+from grammar.readers.par import EVERYONE
+from grammar.readers.tasks import task_said
 from grammar.vocabulary import word_list
-
-# ------------------------------------------------------------------------------------------------------------------------ PAR
-
-
-@reads("par", "par_request", "no_par", "accounted")
-def read_par(span: Span) -> Iterable[Candidate]:
-    """ "par check", "engine 9 par of 4", "no par"."""
-    if span.has("reminders", "snooze", "interval") and not span.has("no_par"):
-        return
-    i = span.first("no_par", "par_request", "par", "accounted")
-    take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
-    unit = take.unit()
-    stance = span.stance(i)
-    missing = _missing(span, take)
-    if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
-        take.mark(*marks(span))
-        count = _count(take)
-        take.terms("people_word", "with_crew", "for_noise", "in_place")
-        yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
-        return
-    count = _count(take)
-    take.terms(
-        "people_word",
-        "with_crew",
-        "for_noise",
-        "supply_established",
-        "establishing",
-        "all_lines",
-        "building",
-        "crew_word",
-        "complete",
-        "in_place",
-        "of_hose",
-    )
-    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
-    if count is not None:
-        if count > 14:
-            take.cost += 0.4
-        if stance in ("hoped", "asked"):
-            take.mark(*marks(span))
-            take.cost += 0.45
-        yield take.reading(Par(unit, count, missing=missing))
-        return
-    everyone = unit is not None and unit in _EVERYONE
-    if span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit:
-        take.mark(*marks(span))
-        if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
-            return
-        yield take.reading(
-            Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
-        )
-        return
-    if span.has("accounted") or _has_par(span, i):
-        yield take.reading(Par(unit, missing=missing), cost=0.1)
-        return
-    if unit is None or everyone:
-        yield take.reading(Par(request=True), cost=0.05)
-    elif i < (span.kinds("unit") or [0])[0]:
-        yield take.reading(Par(unit, request=True), cost=0.1)
-    else:
-        yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
-
-
-_EVERYONE = frozenset(
-    ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
-)
-
-
-def _has_par(span: Span, i: int) -> bool:
-    words = {span.items[k].text for k in range(max(span.lo, i - 2), i)}
-    return bool(words & {"have", "has", "we have", "got", "with"})
-
-
-def _missing(span: Span, take: Take) -> int | None:
-    at = span.first("missing")
-    if at < 0:
-        return None
-    take.mark(at)
-    near = take.number_near(at, None, low=1, high=30, reach=2)
-    return int(near) if near is not None else None
-
-
-def _count(take: Take) -> int | None:
-    span = take.span
-    value = _count_near(take)
-    if value is None:
-        return None
-    # "3 of 4": the first is who is there, the second who should be
-    for i in list(take.open()):
-        if (
-            span.items[i].kind == "num"
-            and span.items[i].unit is None
-            and i >= 2
-            and span.items[i - 1].text in ("of", "out of")
-            and span.items[i].number >= value
-        ):
-            take.mark(i)
-            break
-    return int(value)
-
-
-def _count_near(take: Take) -> float | None:
-    """The number that the PAR is of: nothing that says something else stands between."""
-    span = take.span
-    for i in take.open():
-        item = span.items[i]
-        if (
-            "pair" in item.concepts
-            or item.kind != "num"
-            or item.unit is not None
-            or item.form == "ordinal"
-            or not 0 <= item.number <= 60
-            or item.number % 1
-        ):
-            continue
-        for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
-            for k in way:
-                near = span.items[k]
-                before_it = (
-                    k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
-                )
-                if before_it and near.kind != "unit":
-                    break
-                if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
-                    take.mark(i)
-                    return item.number
-                if (
-                    not (near.free and near.text not in ("on", "the back", "back"))
-                    and near.kind not in ("sep", "num")
-                    and not near.concepts & {"people_word", "with_crew"}
-                ):
-                    break
-    return None
-
-
-@reads("missing")
-def read_missing(span: Span) -> Iterable[Candidate]:
-    """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
-    if not span.kinds("unit") or span.has("par", "missing_member") or not span.kinds("num"):
-        return
-    take = Take(span)
-    unit = take.unit()
-    missing = _missing(span, take)
-    count = _count(take)
-    if missing is not None and span.stance(span.first("missing")) in ("said", "denied"):
-        yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=0.15)
-
-
-# ------------------------------------------------------------------------------------------------------------- in, out and air
 
 
 def gauge(take: Take) -> float | None:
@@ -170,31 +23,9 @@ def gauge(take: Take) -> float | None:
     return value
 
 
-def _members(take: Take) -> int | None:
+def members(take: Take) -> int | None:
     value = take.number(None, low=1, high=12, whole=True)
     return int(value) if value is not None else None
-
-
-_TASKS = (
-    ("task_search", "search"), ("task_vent", "ventilate"), ("task_rit", "rit"), ("task_utilities", "utilities"), ("task_supply", "supply"),
-    ("task_exposure", "exposures"), ("task_overhaul", "overhaul"), ("task_backup", "backup"), ("task_attack", "attack"), ("task_stage", "staging"),
-    ("task_ladders", "ladders"), ("task_medical", "medical"), ("task_safety", "safety"), ("task_entry", "forcible entry"),
-)  # fmt: skip
-
-
-def _task(take: Take) -> str | None:
-    """Takes what is to be done, in its own words where they say more."""
-    for concept, name in _TASKS:
-        at = take.term(concept)
-        if at >= 0:
-            text = take.span.items[at].text
-            take.terms(concept)
-            return (
-                text
-                if text in ("primary search", "secondary search", "vertical ventilation", "ventilate", "fire attack")
-                else name
-            )
-    return None
 
 
 @reads("entry", "exit")
@@ -243,7 +74,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     take = Take(span, at)
     unit = take.unit()
-    if unit in _EVERYONE:
+    if unit in EVERYONE:
         return
     stance = span.stance(at)
     take.terms(
@@ -269,9 +100,9 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     psi = gauge(take)
     time = take.time()
-    count = _members(take)
+    count = members(take)
     place = take.place()
-    task = _task(take) if way == "entry" else None
+    task = task_said(take) if way == "entry" else None
     if units and units[0] > at and at != firm:
         return  # "two out is engine 9"
     soft = span.items[at].text in (
@@ -312,9 +143,9 @@ def read_sent_in(span: Span) -> Iterable[Candidate]:
     psi = gauge(take)
     if psi is None or unit in span.context.inside or span.stance(span.first("lowest_word")) != "said":
         return
-    count = _members(take)
+    count = members(take)
     take.terms("people_word", "with_crew", "air_word", "into", "for_noise")
-    yield take.reading(Entry(unit, count, psi, take.place(), _task(take), take.time()), cost=0.1)
+    yield take.reading(Entry(unit, count, psi, take.place(), task_said(take), take.time()), cost=0.1)
 
 
 @reads("lowest_word", "air_word", "low_air", "is:unit", "is:num")
@@ -366,7 +197,7 @@ def read_air(span: Span) -> Iterable[Candidate]:
     if psi is None:
         take.mark(*marks(span))
         extra = 0.4 if time is not None else 0.0  # "alarm at 1500": a gauge rather than a time
-        yield take.reading(AirReading(0.0, unit, time, low_air_alarm=True), cost=extra + (0.05 if unit else 0.1))
+        yield take.reading(AirReading(None, unit, time, low_air_alarm=True), cost=extra + (0.05 if unit else 0.1))
         return
     cost = 0.0 if firm else 0.25 if span.context.inside else 0.9
     if unit is None and not span.context.inside and span.context.speaker_unit is None:
@@ -440,114 +271,3 @@ def _gauge_like(span: Span, i: int) -> bool:
     item = span.items[i]
     psi = in_unit(item, "psi", "bar", None)
     return psi is not None and 400 <= psi <= 6000 and item.form != "ordinal"
-
-
-# ------------------------------------------------------------------------------------------------------- assignments and rehab
-
-
-@reads("rehab", "rehab_back")
-def read_rehab(span: Span) -> Iterable[Candidate]:
-    """ "engine 9 to rehab", "truck 4 back from rehab"."""
-    if span.has("reminders", "snooze", "stop_reminder") and not span.kinds("unit"):
-        return
-    i = span.first("rehab_back", "rehab")
-    back = "rehab_back" in span.items[i].concepts or (i > span.lo and span.items[i - 1].text == "from")
-    take = Take(span, *span.where("rehab", "rehab_back"))
-    unit = take.unit()
-    take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")
-    stance = span.stance(i)
-    if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit):
-        take.mark(*marks(span))
-        yield take.declining(sentence(stance), Rehab.intent, 0.05)
-        return
-    take.mark(*marks(span))
-    yield take.reading(Rehab(unit, back), cost=0.0 if unit else 0.2)
-
-
-@reads("is:unit")
-def read_assign(span: Span) -> Iterable[Candidate]:
-    """ "engine 9, division 2, search", "truck 4 to the roof"."""
-    first = span.kinds("unit")[0]
-    if any(i < first for i in span.content()) and span.items[span.lo].text not in (
-        "send",
-        "assign",
-        "have",
-        "order",
-        "tell",
-        "get",
-        "command",
-        "move",
-    ):
-        return
-    if span.has(
-        "rehab",
-        "entry_firm",
-        "on_scene",
-        "en_route",
-        "par",
-        "no_par",
-        "available",
-        "returning",
-        "air_firm",
-        "lowest_word",
-        "laying_in",
-        "bringing",
-        "minutes_out",
-    ):
-        return
-    if span.has(
-        "complete",
-        "all_clear",
-        "clear_word",
-        "in_place",
-        "secured",
-        "knocked_down",
-        "under_control",
-        "started",
-        "vent_done",
-        "exit_firm",
-    ):
-        return
-    take = Take(span)
-    unit = take.unit()
-    if unit is None:
-        return
-    place = take.place()
-    task = _task(take)
-    if place is None and task is None:
-        return
-    place = place or take.place()
-    staffing = None
-    if span.has("with_crew"):
-        staffing = _members(take)
-    take.terms(
-        "assign",
-        "move_to",
-        "into",
-        "with_crew",
-        "order",
-        "line",
-        "for_noise",
-        "people_word",
-        "verb_send",
-        "pull",
-        "set_to",
-        "establishing",
-        "replaced",
-    )
-    at = next(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit")
-    stance = span.stance(at)
-    if stance in ("asked",):
-        take.mark(*marks(span))
-        yield take.reading(Status(about="units", unit=unit), cost=0.2)
-        return
-    if stance in ("denied", "hoped") and not span.has("assign"):
-        take.mark(*marks(span))
-        yield take.declining(sentence(stance), Assign.intent, 0.1)
-        return
-    if stance == "denied":
-        take.mark(*marks(span))
-        yield take.declining(sentence(stance), Assign.intent, 0.1)
-        return
-    take.mark(*marks(span))
-    yield take.reading(Assign(unit, place, task, staffing), cost=0.05)

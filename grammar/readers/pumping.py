@@ -18,7 +18,30 @@ LAY_TRIGGERS = (
     "high_rise_pack", "booster", "big_line", "wye", "eductor", "ask_pressure",
 )  # fmt: skip
 _WISHES = frozenset(
-    "need needs want wants wanted should would will can could may get give put start set request requesting like if must shall".split()
+    [
+        "need",
+        "needs",
+        "want",
+        "wants",
+        "wanted",
+        "should",
+        "would",
+        "will",
+        "can",
+        "could",
+        "may",
+        "get",
+        "give",
+        "put",
+        "start",
+        "set",
+        "request",
+        "requesting",
+        "like",
+        "if",
+        "must",
+        "shall",
+    ]
 ) | {
     "need to",
     "should be",
@@ -159,7 +182,7 @@ def _lack(lay: LayReading) -> float:
     return 0.18 if lay.missing.slot == "hose" else 0.12
 
 
-# ------------------------------------------------------------------------------------------------------------------- questions
+# ------------------------------------------------------------------------------------------------------------ questions
 
 
 def which_line(span: Span, family: Iterable[str] = ()) -> Question:

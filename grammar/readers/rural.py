@@ -278,7 +278,7 @@ def read_draft(span: Span) -> Iterable[Candidate]:
         for trouble in ("lost_prime", "cavitating"):
             if span.has(trouble) or (trouble == "lost_prime" and span.has("lose_prime")):
                 take = Take(span, *span.where("prime_help", trouble, "lose_prime", "cond", "hope"))
-                yield take.reading(Draft(checklist=trouble), cost=0.03)  # type: ignore[arg-type]
+                yield take.reading(Draft(checklist=trouble), cost=0.03)
     if not span.has("draft_word", "max_lift", "lift_word") or span.has("lost_prime", "lost_supply", "supply_loss"):
         return
     take = Take(span, *span.where("draft_word", "max_lift", "lift_word"))
@@ -341,7 +341,7 @@ def read_fitting(span: Span) -> Iterable[Candidate]:
         item = span.items[i]
         if item.form == "ordinal" or item.unit not in (None, "in") or item.number > 8:
             continue
-        kinds = []
+        kinds: list[str] = []
         for k in range(i + 1, min(i + 4, span.hi)):
             kind = next(
                 (c for c in ("storz", "male", "female", "thread", "camlock") if c in span.items[k].concepts), None

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Question, SaidHose, SupplyPressure
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.slots import NOMINAL_MM
+from grammar.readers.slot_numbers import NOMINAL_MM
 
 _AROUND = (
     "supply_to", "relay", "apart", "supply_loss", "lost_psi", "from_hydrant", "hydrant_word", "feed", "of_hose", "line", "for_noise", "flowing",

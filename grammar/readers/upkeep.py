@@ -9,7 +9,7 @@ from typing import Literal
 from grammar.commands import Confirm, Join, Question, Readiness, ReminderChange, Restore, Role, SetRole
 from grammar.readers.base import Candidate, Span, Take, reads
 
-# ------------------------------------------------------------------------------------------------------------------ reminders
+# ------------------------------------------------------------------------------------------------------------ reminders
 
 _NAMES = (
     ("rem_par", "par_due"), ("rem_rehab", "rehab_due"), ("rem_supply", "supply_missing"), ("rem_rit", "rit_missing"), ("rem_tank", "tank"),
@@ -79,7 +79,7 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
     yield take.reading(ReminderChange(action, name, minutes if action != "stop" else None))
 
 
-# ----------------------------------------------------------------------------------------------------------- roles, join codes
+# ---------------------------------------------------------------------------------------------------- roles, join codes
 
 _ROLES: tuple[tuple[str, Role], ...] = (
     ("role_driver", "driver"),
@@ -138,7 +138,7 @@ def read_join(span: Span) -> Iterable[Candidate]:
         yield take.reading(Join(unit=unit), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2)
 
 
-# ------------------------------------------------------------------------------------------------------------- the daily check
+# ------------------------------------------------------------------------------------------------------ the daily check
 
 
 @reads("readiness_start", "readiness_status", "readiness_finish")
@@ -160,7 +160,7 @@ def read_readiness(span: Span) -> Iterable[Candidate]:
     yield take.reading(Readiness(action), cost=0.02)
 
 
-# --------------------------------------------------------------------------------------------------------- getting ready again
+# -------------------------------------------------------------------------------------------------- getting ready again
 
 _ITEMS = (
     ("restore_item_hose", "hose"),

@@ -1,0 +1,207 @@
+"""Reads the answer to an open question or to the check-list item that is being asked for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from rapidfuzz.distance import OSA
+
+from grammar.amend import amendments
+from grammar.commands import Choice, Command, Confirm, Context, Question, Readiness, Reading
+from grammar.items import Item
+from grammar.numbers import numbers_at
+from grammar.polarity import mark_polarity
+from grammar.readers.base import Span
+from grammar.spelling import spellings
+from grammar.stretch import left_over
+from grammar.tagger import segmentations
+from grammar.text import Token, tokens
+from grammar.vocabulary import Names, vocabulary, word_list
+
+_NO = frozenset(("no", "nope", "negative", "nah", "n"))
+
+
+def read_answer(text: str, context: Context, known: Names) -> Reading | None:
+    """The answer to the question that is open to this speaker: a choice, yes or no, or the missing slot."""
+    asked = context.asked
+    if asked is None or len(text) > 120:
+        return None
+    found = tokens(text)
+    words = [t.text for t in found if t.text not in ".,!?;:"]
+    chosen = _choice(words, asked)
+    if chosen is not None:
+        if not chosen.commands:
+            return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
+        return Reading(text, chosen.commands, 0.97, intent=chosen.commands[0].intent)
+    if asked.fills is not None:
+        return _filled(text, found, asked, context, known)
+    return None
+
+
+def _choice(words: list[str], asked: Question) -> Choice | None:
+    """The choice that the words name: all of them are in its label, and in no other's."""
+    if not words or not asked.choices:
+        return None
+    labels = [[t.text for t in tokens(choice.label)] for choice in asked.choices]
+    for choice, label in zip(asked.choices, labels, strict=True):
+        if words == label:
+            return choice
+    denied = _after_not(words)
+    core = [w for w in denied if w not in word_list("first_fluff")] or [
+        w for w in denied if w not in ("uh", "um", "please")
+    ]
+    yes_no = _yes_no(words, asked, labels)
+    if yes_no is not None:
+        return yes_no
+    hits = [
+        choice for choice, label in zip(asked.choices, labels, strict=True) if core and all(_in(w, label) for w in core)
+    ]
+    if len(hits) == 1:
+        return hits[0]
+    return _by_number(core, asked, labels) or _by_meaning(words, asked, labels)
+
+
+def _by_number(core: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """ "fifteen" for "15 gpm"."""
+    if not core or not (found := [n for n in numbers_at(core, 0) if n.form not in ("time", "ordinal")]):
+        return None
+    number = max(found, key=lambda n: n.end)
+    rest = core[number.end :]
+    hits = []
+    for choice, label in zip(asked.choices, labels, strict=True):
+        values = {n.value for i in range(len(label)) for n in numbers_at(label, i)}
+        if number.value in values and all(_in(w, label) for w in rest):
+            hits.append(choice)
+    return hits[0] if len(hits) == 1 else None
+
+
+def _by_meaning(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """ "all together" for "in all", "apiece" for "each"."""
+    for concept in ("total", "each"):
+        ways = {tuple(way.split()) for way in vocabulary().concepts[concept]} | {("all",), ("in", "all")}
+        said = any(
+            tuple(words) == way or tuple(w for w in words if w not in word_list("first_fluff")) == way for way in ways
+        )
+        if said and (concept == "total" or tuple(words) != ("all",)):
+            hits = [
+                c
+                for c, label in zip(asked.choices, labels, strict=True)
+                if any(" ".join(way) in " ".join(label) for way in ways)
+            ]
+            if len(hits) == 1:
+                return hits[0]
+    return None
+
+
+def _after_not(words: list[str]) -> list[str]:
+    """ "not the primary, the secondary" → "the secondary"."""
+    if words[:1] == ["not"] and "the" in words[2:]:
+        last = len(words) - 1 - words[::-1].index("the")
+        return words[last:] if last > 1 else words
+    return words
+
+
+def _in(word: str, label: list[str]) -> bool:
+    return any(word == w or (len(word) > 4 and len(w) > 4 and OSA.distance(word, w) <= 1 + (len(w) > 7)) for w in label)
+
+
+def _yes_or_no(word: str) -> str:
+    """A long yes or no, put right."""
+    if len(word) < 5:
+        return word
+    return next(
+        (w for w in word_list("first_yes") | _NO if len(w) > 4 and OSA.distance(w, word) <= 1 + (len(w) > 8)), word
+    )
+
+
+def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:
+    """Yes and no, where one choice is a yes or there is only one."""
+    said = {_yes_or_no(w) for w in words}
+    if said & _NO and said <= _NO | word_list("first_fluff") | {"not", "thanks", "sir", "yet"}:
+        empty = [choice for choice in asked.choices if not choice.commands]
+        return empty[0] if len(empty) == 1 else None
+    if said & word_list("first_yes") and said <= word_list("first_yes") | word_list("first_fluff") | {"sir", "do"}:
+        doing = [choice for choice in asked.choices if choice.commands]
+        return doing[0] if len(doing) == 1 else None
+    return None
+
+
+def _filled(text: str, found: Sequence[Token], asked: Question, context: Context, known: Names) -> Reading | None:
+    """The slot that was asked for, filled."""
+    assert asked.fills is not None
+    best: tuple[float, Command] | None = None
+    for spelled in spellings(found, known, False)[:3]:
+        for extra, items in segmentations(spelled, known)[:3]:
+            copies = [i.again() for i in items]
+            mark_polarity(copies)
+            if _leads_elsewhere(copies):
+                continue
+            span = Span(copies, 0, len(copies), context, text)
+            for command, cost, used in amendments(span, asked.fills, asked.slot):
+                total = (
+                    cost
+                    + sum(spelled.costs)
+                    + left_over(copies, 0, len(copies), used)
+                    + extra
+                    - segmentations(spelled, known)[0][0]
+                )
+                if best is None or total < best[0]:
+                    best = (total, command)
+    if best is None or best[0] > 0.4:
+        return None
+    return Reading(text, (best[1],), round(max(0.62, 0.97 - best[0]), 3), intent=best[1].intent)
+
+
+_ELSEWHERE = frozenset(
+    [
+        "charge",
+        "shut",
+        "undo",
+        "correction",
+        "help",
+        "repeat",
+        "on_hydrant",
+        "par",
+        "under_control",
+        "on_scene",
+        "water_on_fire",
+        "knocked_down",
+        "evacuate",
+    ]
+)
+
+
+def _leads_elsewhere(items: list[Item]) -> bool:
+    return any(i.concepts & _ELSEWHERE for i in items)
+
+
+_VALUE = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def read_check(text: str, context: Context) -> Reading | None:
+    """The answer to the check-list item that is being asked for: good, bad, or a value."""
+    item = context.readiness_item
+    words = [t.text for t in tokens(text) if t.text not in ".,!;:"]
+    if item is None or not words:
+        return None
+    core = [
+        w
+        for w in words
+        if w not in word_list("first_fluff") and w not in ("all", "to", "go", "looks", "there", "checks", "sir", "not")
+    ] or words
+    if (
+        not core
+        or core[0] not in word_list("first_good") | word_list("first_bad")
+        or (
+            len(core) > 1
+            and core[0] not in word_list("first_bad")
+            and any(w not in word_list("first_good") for w in core[1:])
+        )
+    ):
+        return None
+    good = core[0] in word_list("first_good") and "not" not in words
+    value = _VALUE.search(text)
+    remark = text.strip() if not good and len(words) > 1 else None
+    command = Readiness("answer", item, good, float(value.group()) if value else None, remark)
+    return Reading(text, (command,), 0.97, intent=Readiness.intent)

@@ -1,0 +1,120 @@
+"""Reads assignments and rehab."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from grammar.commands import Assign, Rehab, Status
+from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.benchmarks import sentence
+from grammar.readers.incident import marks
+from grammar.readers.people import members
+from grammar.readers.tasks import task_said
+
+
+@reads("rehab", "rehab_back")
+def read_rehab(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 to rehab", "truck 4 back from rehab"."""
+    if span.has("reminders", "snooze", "stop_reminder") and not span.kinds("unit"):
+        return
+    i = span.first("rehab_back", "rehab")
+    back = "rehab_back" in span.items[i].concepts or (i > span.lo and span.items[i - 1].text == "from")
+    take = Take(span, *span.where("rehab", "rehab_back"))
+    unit = take.unit()
+    take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")
+    stance = span.stance(i)
+    if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit):
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Rehab.intent, 0.05)
+        return
+    take.mark(*marks(span))
+    yield take.reading(Rehab(unit, back), cost=0.0 if unit else 0.2)
+
+
+@reads("is:unit")
+def read_assign(span: Span) -> Iterable[Candidate]:
+    """ "engine 9, division 2, search", "truck 4 to the roof"."""
+    first = span.kinds("unit")[0]
+    if any(i < first for i in span.content()) and span.items[span.lo].text not in (
+        "send",
+        "assign",
+        "have",
+        "order",
+        "tell",
+        "get",
+        "command",
+        "move",
+    ):
+        return
+    if span.has(
+        "rehab",
+        "entry_firm",
+        "on_scene",
+        "en_route",
+        "par",
+        "no_par",
+        "available",
+        "returning",
+        "air_firm",
+        "lowest_word",
+        "laying_in",
+        "bringing",
+        "minutes_out",
+    ):
+        return
+    if span.has(
+        "complete",
+        "all_clear",
+        "clear_word",
+        "in_place",
+        "secured",
+        "knocked_down",
+        "under_control",
+        "started",
+        "vent_done",
+        "exit_firm",
+    ):
+        return
+    take = Take(span)
+    unit = take.unit()
+    if unit is None:
+        return
+    place = take.place()
+    task = task_said(take)
+    if place is None and task is None:
+        return
+    place = place or take.place()
+    staffing = None
+    if span.has("with_crew"):
+        staffing = members(take)
+    take.terms(
+        "assign",
+        "move_to",
+        "into",
+        "with_crew",
+        "order",
+        "line",
+        "for_noise",
+        "people_word",
+        "verb_send",
+        "pull",
+        "set_to",
+        "establishing",
+        "replaced",
+    )
+    at = next(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit")
+    stance = span.stance(at)
+    if stance in ("asked",):
+        take.mark(*marks(span))
+        yield take.reading(Status(about="units", unit=unit), cost=0.2)
+        return
+    if stance in ("denied", "hoped") and not span.has("assign"):
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Assign.intent, 0.1)
+        return
+    if stance == "denied":
+        take.mark(*marks(span))
+        yield take.declining(sentence(stance), Assign.intent, 0.1)
+        return
+    take.mark(*marks(span))
+    yield take.reading(Assign(unit, place, task, staffing), cost=0.05)

@@ -1,0 +1,166 @@
+"""Reads what only makes sense after what was just asked: another floor, one more the same, the other line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from grammar.amend import amendments
+from grammar.commands import (
+    Command,
+    FlowAtPressure,
+    Hydrant,
+    OxygenTime,
+    PumpPressure,
+    SaidLay,
+    SaidLine,
+    TankTime,
+)
+from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.layout import read_lays
+from grammar.readers.talk import replace
+
+_CORRECTS = frozenset(("no", "nope", "sorry", "wrong", "correction", "i said", "i meant"))
+
+
+_FOLLOWABLE = (PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime)
+
+
+_LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "correction", "for_noise", "hope", "repeat")
+
+
+@reads(
+    "is:num",
+    "is:floor",
+    "is:line",
+    "is:family",
+    "same",
+    "another",
+    "other",
+    "what_about",
+    "tip",
+    "fog",
+    "smooth_bore",
+    "upstairs",
+    "is:place",
+    "basement",
+)
+def read_follow_up(span: Span) -> Iterable[Candidate]:
+    """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors up"."""
+    last = span.context.last[-1] if span.context.last else None
+    if (
+        not isinstance(last, _FOLLOWABLE)
+        or span.items[span.lo].text in _CORRECTS
+        or span.items[span.lo].concepts & {"correction"}
+    ):
+        return
+    if isinstance(last, PumpPressure):
+        yield from _one_more(span, last)
+        more = list(_plus(span, last))
+        yield from more
+        yield from _other_line(span, last)
+        if more:
+            return
+    lead = Take(span, *span.where(*_LEAD))
+    begins = span.has("what_about", "same", "swap") or span.items[span.lo].text in (
+        "and",
+        "with",
+        "at",
+        "just",
+        "on",
+        "but",
+        "flowing",
+        "to",
+    )
+    for command, cost, used in amendments(span, last):
+        take = Take(span)
+        take.used = used
+        take.terms(*_LEAD, "line", "flowing")
+        take.mark(*(i for i in range(span.lo, span.hi) if lead.taken(i)))
+        extra = 0.0 if begins else 0.1
+        if _needs_label(span, last) and not begins:
+            extra += 0.3
+        if last.__class__ is not PumpPressure:
+            extra += 0.05
+        yield take.reading(command, cost=cost + extra)
+
+
+def _needs_label(span: Span, last: Command) -> bool:
+    """A message of bare numbers only."""
+    return all(span.items[i].kind == "num" and span.items[i].unit is None for i in span.content()) and bool(
+        span.content()
+    )
+
+
+def _one_more(span: Span, last: PumpPressure) -> Iterator[Candidate]:
+    """ "and one more the same"."""
+    if not (span.has("another") and (span.has("same") or len(span.content()) <= 2)) or span.kinds(
+        "line", "family", "floor"
+    ):
+        return
+    if any(span.items[i].unit or span.items[i].form not in ("int",) for i in span.kinds("num")):
+        return
+    if len(last.lays) != 1 or len(last.lays[0].lines) != 1 or last.lays[0].split:
+        return
+    text = " ".join(span.items[i].text for i in range(span.lo, span.hi))
+    more = 2 if "two more" in text else 3 if "three more" in text else 1
+    line = last.lays[0].lines[0]
+    if line.name is not None:
+        return
+    take = Take(span, *span.where("another", "same", "and", "line", "last_one", *_LEAD), *span.kinds("num"))
+    lay = replace(last.lays[0], lines=(replace(line, count=line.count + more),))
+    yield take.reading(replace(last, lays=(lay,)), cost=0.05 if span.has("same") else 0.25)
+
+
+def _plus(span: Span, last: PumpPressure) -> Iterator[Candidate]:
+    """ "plus the bumper line", "and a 2.5 line 250 feet": another lay beside the last."""
+    first = span.items[span.lo]
+    if not ("and" in first.concepts or first.text in ("plus", "and", "add", "also")):
+        return
+    for lay in read_lays(span):
+        if (
+            lay.missing is None
+            and not lay.unknown_name
+            and not lay.family
+            and lay.wrong is None
+            and lay.odd_size is None
+            and lay.pump_psi is None
+        ):
+            if any(not (line.name or line.device or line.hose) for one in lay.lays for line in one.lines):
+                continue
+            take = Take(span)
+            take.used = lay.used
+            take.terms("and", "add_hose", "line", "for_noise")
+            yield take.reading(replace(last, lays=(*last.lays, *lay.lays)), cost=max(lay.cost - 0.1, 0.0))
+
+
+def _other_line(span: Span, last: PumpPressure) -> Iterator[Candidate]:
+    """ "the other crosslay"."""
+    if not span.has("other"):
+        return
+    family = next((span.items[i].value for i in span.kinds("family")), None)
+    line = last.lays[-1].lines[-1] if last.lays and last.lays[-1].lines else None
+    if line is None or line.name is None:
+        return
+    keys = (
+        family
+        if isinstance(family, tuple)
+        else tuple(r.key for r in span.context.rig_lines if r.key.rpartition("_")[0] == line.name.rpartition("_")[0])
+    )
+    others = [k for k in keys if k != line.name]
+    if len(others) != 1 or line.name not in keys:
+        return
+    take = Take(span, *span.where("other", "what_about", "last_one", "line", "for_noise"), *span.kinds("family"))
+    floors = span.kinds("floor")
+    if floors:
+        return
+    yield take.reading(replace(last, lays=(SaidLay(lines=(SaidLine(name=str(others[0])),)),)), cost=0.03)
+
+
+@reads("tank_time", "how_long")
+def read_tank_with_that(span: Span) -> Iterable[Candidate]:
+    """ "how long will the tank last with that"."""
+    last = span.context.last[-1] if span.context.last else None
+    words = span.text().split()
+    if isinstance(last, PumpPressure) and words[-1:] in (["that"], ["those"], ["them"]) and "with" in words:
+        take = Take(span, *span.content())
+        yield take.reading(TankTime(lays=last.lays), cost=0.02)

@@ -1,0 +1,207 @@
+"""Reads changes to a working line: extended, burst, gated, moved, more or less pressure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Literal
+
+from grammar.commands import (
+    Choice,
+    LineChange,
+    LineRef,
+    Question,
+    SaidNozzle,
+)
+from grammar.readers.base import Candidate, Span, Take, place_of, reads
+from grammar.readers.lines import lines_meant, replace
+
+_CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
+
+
+@reads(*_CHANGES, "into")
+def read_line_change(span: Span) -> Iterable[Candidate]:
+    """ "add a hundred feet to crosslay one", "burst length", "gate it down to 100", "crosslay one moved to the third floor"."""
+    if span.has("can_add", "what_if_shut"):
+        return
+    for kind, build in (
+        ("add_hose", _added), ("burst", _burst), ("gate", _gated), ("more_pressure", _more), ("less_pressure", _less),
+        ("set_to", _nozzle),
+        ("set_to", _moved), ("replaced", _nozzle), ("move_to", _moved), ("into", _moved),
+    ):  # fmt: skip
+        if span.has(kind):
+            yield from build(span)
+
+
+def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 0.0) -> Iterator[Candidate]:
+    stance = span.stance(at)
+    if stance in ("denied", "hoped", "asked") and not (
+        stance == "hoped" and span.items[at].concepts & {"more_pressure", "less_pressure"}
+    ):
+        if stance == "asked":
+            return
+        take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
+        yield take.declining(
+            "Nothing was changed: " + ("that says not to." if stance == "denied" else "that is still to come."),
+            LineChange.intent,
+            0.08,
+        )
+        return
+    take.terms("order", "hope", "for_noise", "line")
+    for ref, extra in lines_meant(span, take):
+        if ref == LineRef() and not _only_one(span):
+            break
+        yield take.reading(replace(change, ref=_single(span) if ref == LineRef() else ref), cost=cost + extra)
+        return
+    only = _only_one(span)
+    if only:
+        yield take.reading(replace(change, ref=_single(span)), cost=cost + 0.05)
+    elif span.context.lines:
+        yield take.asking(_which_change(span, change), LineChange.intent, cost + 0.1)
+
+
+def _only_one(span: Span) -> bool:
+    return sum(line.on for line in span.context.lines) == 1
+
+
+def _single(span: Span) -> LineRef:
+    line = next(line for line in span.context.lines if line.on)
+    return LineRef(name=line.name, seq=None if line.name else line.seq)
+
+
+def _which_change(span: Span, change: LineChange) -> Question:
+    names = {line.key: line.names[0] for line in span.context.rig_lines}
+    choices = tuple(
+        Choice(
+            names.get(line.name or "", line.name or f"line {line.seq}"),
+            (replace(change, ref=LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
+        )
+        for line in span.context.lines
+        if line.on
+    )
+    return Question("Which line?", choices, change, "line")
+
+
+def _added(span: Span) -> Iterator[Candidate]:
+    at = span.first("add_hose")
+    take = Take(span, at)
+    feet = take.number("ft", "m")
+    if feet is None:
+        bare = take.number(None, low=25, high=1000)
+        if bare is not None and span.kinds("line"):
+            yield take.asking(_feet_question(span, take, bare), LineChange.intent, 0.1)
+        return
+    if feet <= 0:
+        yield take.declining("Hose can only be added; say how many feet.", LineChange.intent, 0.05)
+        return
+    sized = [i for i in span.kinds("num") if "hose_said" in span.items[i].concepts or span.items[i].unit == "in"]
+    to_it = any(span.items[k].text in ("to", "into") for i in sized for k in (i - 1, i - 2) if k >= span.lo)
+    if sized and not to_it and not span.kinds("line"):
+        return
+    take.terms("into", "remind_to", "replaced")
+    yield from _changed(span, take, LineChange(LineRef(), add_ft=feet), at)
+
+
+def _feet_question(span: Span, take: Take, bare: float) -> Question:
+    change = LineChange(LineRef(), add_ft=bare)
+    for ref, _ in lines_meant(span, take):
+        change = replace(change, ref=ref)
+    return Question(f"Add {bare:g} feet?", (Choice("yes", (change,)), Choice("no")))
+
+
+def _burst(span: Span) -> Iterator[Candidate]:
+    at = span.first("burst")
+    if span.has("supply_word", "feed", "water_supply", "hydrant_word"):
+        return
+    take = Take(
+        span,
+        at,
+        cost=0.0
+        if span.kinds("line", "num", "place", "floor") or span.has("line", "of_hose") or " " in span.items[at].text
+        else 0.4,
+    )
+    take.terms("burst", "replaced")
+    yield from _changed(span, take, LineChange(LineRef(), burst=True), at)
+
+
+def _gated(span: Span) -> Iterator[Candidate]:
+    at = span.first("gate")
+    take = Take(span, at)
+    take.terms("gate", "into", "dropped_to", "shut", "down")
+    psi = take.number("psi", "bar", "kpa", low=0)
+    gpm = take.number("gpm", "lpm", "gal", low=0)
+    change = LineChange(LineRef(), gate=True, gate_to_psi=psi, gate_to_gpm=gpm)
+    yield from _changed(span, take, change, at)
+
+
+def _pressure_change(span: Span, word: str, way: Literal["more", "less"]) -> Iterator[Candidate]:
+    at = span.first(word)
+    take = Take(span, at)
+    take.terms(word, "nozzle_psi", "nozzle", "tip", "ask_pressure", "pump_word", "hope", "order", "not")
+    psi = take.number("psi", "bar", "kpa")
+    if psi is not None:
+        take.cost += 0.6
+    yield from _changed(span, take, LineChange(LineRef(), nozzle_psi_change=way), at)
+
+
+def _more(span: Span) -> Iterator[Candidate]:
+    return _pressure_change(span, "more_pressure", "more")
+
+
+def _less(span: Span) -> Iterator[Candidate]:
+    return _pressure_change(span, "less_pressure", "less")
+
+
+def _nozzle(span: Span) -> Iterator[Candidate]:
+    """ "put a 15/16 tip on crosslay one", "crosslay one switched to smooth bore fifteen sixteenths"."""
+    if not span.kinds("line") and not span.has("last_one", "line", "other"):
+        return
+    at = span.first("set_to", "replaced")
+    take = Take(span, at)
+    take.terms("set_to", "replaced", "into", "dropped_to", "order")
+    tip = _tip(span, take)
+    kind: Literal["fog", "smooth_bore"] | None = None
+    if take.term("smooth_bore") >= 0 or tip is not None:
+        kind = "smooth_bore"
+    elif take.term("fog") >= 0:
+        kind = "fog"
+    flow = take.number("gpm", "lpm")
+    if tip is None and kind is None and flow is None:
+        return
+    take.terms("tip", "nozzle", "smooth_bore", "fog")
+    nozzle = SaidNozzle(kind, tip, flow)
+    yield from _changed(span, take, LineChange(LineRef(), nozzle=nozzle), at, 0.02)
+
+
+def _tip(span: Span, take: Take) -> float | None:
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if (
+            item.unit in (None, "in")
+            and item.number <= 3
+            and (item.form in ("fraction", "mixed", "decimal") or item.unit == "in")
+        ):
+            take.mark(i)
+            return item.number
+    return None
+
+
+def _moved(span: Span) -> Iterator[Candidate]:
+    """A flowing line goes to another floor or side."""
+    floors, places = span.kinds("floor"), span.kinds("place")
+    names = span.kinds("line")
+    if not (floors or places) or not names:
+        return
+    working = [line.name for line in span.context.lines if line.on]
+    if str(span.items[names[0]].value) not in working:
+        return
+    at = span.first("move_to", "moved", "set_to", "into")
+    take = Take(span, at)
+    take.terms("move_to", "into", "up", "dropped_to", "moved", "set_to")
+    if floors:
+        take.mark(floors[0])
+        floor = span.items[floors[0]].value
+        change = LineChange(LineRef(), floor=int(floor) if isinstance(floor, int) else None)
+    else:
+        take.mark(places[0])
+        change = LineChange(LineRef(), place=place_of(span.items[places[0]]))
+    yield from _changed(span, take, change, at, 0.0 if span.has("move_to", "moved", "set_to") else 0.12)

@@ -1,0 +1,210 @@
+"""Catches a Mayday, whatever surrounds it, and never makes one out of other words."""
+
+from __future__ import annotations
+
+import re
+
+from rapidfuzz.distance import OSA
+
+from grammar.commands import Choice, Context, Mayday, Question, Reading
+from grammar.readers.base import Span, Take
+from grammar.readers.tasks import TASKS
+from grammar.spelling import spellings
+from grammar.tagger import segmentations
+from grammar.text import tokens
+from grammar.vocabulary import Names, word_list
+
+_QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
+
+
+def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
+    """Mayday, whatever surrounds it; never out of other words. A doubtful one is asked about at once."""
+    found = tokens(text)
+    words = [t.text for t in found]
+    at = _maydays(words)
+    if not at:
+        return None
+    cleared = _cleared(words, at, context)
+    if cleared is not None:
+        return cleared
+    real = [a for a in at if not _otherwise(words, *a)]
+    if not real:
+        joined = any(end - start == 1 for start, end in at)
+        if joined and context.addressed:
+            return Reading(
+                text, declined="Not taken as a Mayday. If there is one, say Mayday by itself.", intent=Mayday.intent
+            )
+        return None
+    command = lunar(text, context, known)
+    doubtful = len(real) == 1 and _asked_or_denied(words, real[0][0])
+    if doubtful:
+        question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+def _maydays(words: list[str]) -> list[tuple[int, int]]:
+    """Where the word stands: (start, end)."""
+    found = []
+    i = 0
+    while i < len(words):
+        word = words[i]
+        if _like_mayday(word):
+            found.append((i, i + 1))
+        elif word == "may" and words[i + 1 : i + 2] == ["day"]:
+            found.append((i, i + 2))
+            i += 1
+        i += 1
+    return found
+
+
+def _like_mayday(word: str) -> bool:
+    """The word, run together, or within one slip of it."""
+    if word in ("mayday", "maydays", "mayday's", "m'aidez", "maidez"):
+        return True
+    if word in word_list("first_not_it") or len(word) < 5:
+        return False
+    if "mayday" in word or re.sub(r"(.)\1+", r"\1", word) == "mayday":
+        return True
+    return (
+        word[0] == "m"
+        and OSA.distance(word, "mayday") <= 1
+        and word[-1] in "ya"
+        and "d" in word
+        and word.count("y") + word.count("a") >= 2
+    )
+
+
+def _near(word: str, known: frozenset[str]) -> bool:
+    """One of the words, or one slip from a longer one."""
+    return word in known or (len(word) > 3 and any(len(w) > 4 and OSA.distance(word, w) <= 1 for w in known))
+
+
+def _otherwise(words: list[str], start: int, end: int) -> bool:
+    """A drill, a holiday, a day off."""
+    after = words[end : end + 2]
+    before = words[max(start - 3, 0) : start]
+    drill = any(_near(w, word_list("first_drill")) for w in after[:1]) or (
+        len(after) > 1 and after[1] in word_list("first_drill") and after[0] in ("radio", "call", "team")
+    )
+    if drill:
+        return True
+    if "drill" in words and "not" not in words and "mayday" not in words[end:]:
+        return True
+    two = end - start == 2
+    if after[:1] == ["off"] and (
+        len(words) == end + 1
+        or words[end + 1] in ("for", "on", "this", "next", "please", "tomorrow", "from", "work", "request", "?", ".")
+    ):
+        return True
+    if (
+        two
+        and before
+        and before[-1] in word_list("first_day_before")
+        and (start, end) == (start, end)
+        and words.count("may") == 1
+    ):
+        return before[-1] != "is" or "holiday" in words
+    return two and any(_near(w, frozenset(("holiday", "parade"))) for w in words)
+
+
+def _asked_or_denied(words: list[str], start: int) -> bool:
+    before = words[:start]
+    if (
+        before[-1:] == ["no"]
+        or before[-2:] in (["not", "a"], ["no", "a"])
+        or "was" in before[-3:]
+        or ("not" in before[-3:] and "drill" not in before)
+    ):
+        return True
+    return bool(before[:1]) and before[0] in _QUESTION
+
+
+_CLEARING = frozenset(["clear", "cancel", "terminate", "clearing", "cancelling", "canceling"])
+
+
+def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+    """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
+    if len(at) > 1:
+        return None
+    start, end = at[0]
+    after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
+    before = words[max(start - 3, 0) : start]
+    text = " ".join(words)
+    if after[:1] and (_near(after[0], word_list("first_clear")) or after[0] == "clear"):
+        rest = after[1:] + words[end + 4 :]
+        if any(w in ("not", "?") for w in words):
+            return _ask_mayday(text, context)
+        if {"trapped", "lost", "down", "need", "air"} & set(rest):
+            return None
+        return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
+    if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
+        return _ask_mayday(text, context)
+    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or _near(w, _CLEARING)]
+    if clears and not set(words) & word_list("first_drill"):
+        command = Mayday(cleared=True, text=text)
+        if context.mayday_open:
+            return Reading(text, (command,), 0.9, intent=Mayday.intent)
+        question = Question("Is the Mayday cleared?", (Choice("cleared", (command,)), Choice("no")))
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return None
+
+
+def _ask_mayday(text: str, context: Context) -> Reading:
+    del context
+    question = Question(
+        "Is the Mayday still on?", (Choice("still on"), Choice("cleared", (Mayday(cleared=True, text=text),)))
+    )
+    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+
+
+_NEEDS = frozenset(("need", "needs", "send", "requesting", "bring"))
+
+
+def lunar(text: str, context: Context, known: Names) -> Mayday:
+    """Location, unit, name, assignment, air and resources as far as they were said."""
+    spelled = spellings(tokens(text), known, False)[0]
+    items = segmentations(spelled, known)[0][1]
+    span = Span(items, 0, len(items), context, text)
+    take = Take(span)
+    unit = take.unit()
+    place = take.place()
+    person = take.kind("person")
+    words = " ".join(spelled.words)
+    air = _air(words, span)
+    resources = next((" ".join(spelled.words[i:]) for i, w in enumerate(spelled.words) if w in _NEEDS), None)
+    assignment = next(
+        (
+            name
+            for concept, name in TASKS
+            if span.has(concept) and concept in ("task_search", "task_vent", "task_attack", "task_overhaul")
+        ),
+        None,
+    )
+    return Mayday(
+        location=place,
+        unit=unit,
+        name=str(person.value) if person is not None else None,
+        assignment=assignment,
+        air=air,
+        resources=resources,
+        text=text,
+    )
+
+
+_AIR_WORDS = re.compile(
+    r"\b(?:out of air|low on air|low air|no air|air is low|(?:half|quarter) (?:a )?(?:bottle|cylinder))\b"
+)
+
+
+def _air(words: str, span: Span) -> str | None:
+    match = _AIR_WORDS.search(words)
+    if match:
+        return match.group()
+    for i in span.kinds("num"):
+        item = span.items[i]
+        if item.unit == "psi" or (
+            item.unit is None and 300 <= item.number <= 6000 and span.has("air_word", "lowest_word")
+        ):
+            return f"{item.number:g} psi"
+    return None

@@ -1,0 +1,153 @@
+"""Reads PARs: asked for, answered, short."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from grammar.commands import Par, Question
+from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.incident import marks
+
+
+@reads("par", "par_request", "no_par", "accounted")
+def read_par(span: Span) -> Iterable[Candidate]:
+    """ "par check", "engine 9 par of 4", "no par"."""
+    if span.has("reminders", "snooze", "interval") and not span.has("no_par"):
+        return
+    i = span.first("no_par", "par_request", "par", "accounted")
+    take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
+    unit = take.unit()
+    stance = span.stance(i)
+    missing = _missing(span, take)
+    if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
+        take.mark(*marks(span))
+        count = _count(take)
+        take.terms("people_word", "with_crew", "for_noise", "in_place")
+        yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
+        return
+    count = _count(take)
+    take.terms(
+        "people_word",
+        "with_crew",
+        "for_noise",
+        "supply_established",
+        "establishing",
+        "all_lines",
+        "building",
+        "crew_word",
+        "complete",
+        "in_place",
+        "of_hose",
+    )
+    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
+    if count is not None:
+        if count > 14:
+            take.cost += 0.4
+        if stance in ("hoped", "asked"):
+            take.mark(*marks(span))
+            take.cost += 0.45
+        yield take.reading(Par(unit, count, missing=missing))
+        return
+    everyone = unit is not None and unit in EVERYONE
+    if span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit:
+        take.mark(*marks(span))
+        if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
+            return
+        yield take.reading(
+            Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
+        )
+        return
+    if span.has("accounted") or _has_par(span, i):
+        yield take.reading(Par(unit, missing=missing), cost=0.1)
+        return
+    if unit is None or everyone:
+        yield take.reading(Par(request=True), cost=0.05)
+    elif i < (span.kinds("unit") or [0])[0]:
+        yield take.reading(Par(unit, request=True), cost=0.1)
+    else:
+        yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
+
+
+EVERYONE = frozenset(
+    ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
+)
+
+
+def _has_par(span: Span, i: int) -> bool:
+    words = {span.items[k].text for k in range(max(span.lo, i - 2), i)}
+    return bool(words & {"have", "has", "we have", "got", "with"})
+
+
+def _missing(span: Span, take: Take) -> int | None:
+    at = span.first("missing")
+    if at < 0:
+        return None
+    take.mark(at)
+    near = take.number_near(at, None, low=1, high=30, reach=2)
+    return int(near) if near is not None else None
+
+
+def _count(take: Take) -> int | None:
+    span = take.span
+    value = _count_near(take)
+    if value is None:
+        return None
+    # "3 of 4": the first is who is there, the second who should be
+    for i in list(take.open()):
+        if (
+            span.items[i].kind == "num"
+            and span.items[i].unit is None
+            and i >= 2
+            and span.items[i - 1].text in ("of", "out of")
+            and span.items[i].number >= value
+        ):
+            take.mark(i)
+            break
+    return int(value)
+
+
+def _count_near(take: Take) -> float | None:
+    """The number that the PAR is of: nothing that says something else stands between."""
+    span = take.span
+    for i in take.open():
+        item = span.items[i]
+        if (
+            "pair" in item.concepts
+            or item.kind != "num"
+            or item.unit is not None
+            or item.form == "ordinal"
+            or not 0 <= item.number <= 60
+            or item.number % 1
+        ):
+            continue
+        for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
+            for k in way:
+                near = span.items[k]
+                before_it = (
+                    k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
+                )
+                if before_it and near.kind != "unit":
+                    break
+                if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
+                    take.mark(i)
+                    return item.number
+                if (
+                    not (near.free and near.text not in ("on", "the back", "back"))
+                    and near.kind not in ("sep", "num")
+                    and not near.concepts & {"people_word", "with_crew"}
+                ):
+                    break
+    return None
+
+
+@reads("missing")
+def read_missing(span: Span) -> Iterable[Candidate]:
+    """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
+    if not span.kinds("unit") or span.has("par", "missing_member") or not span.kinds("num"):
+        return
+    take = Take(span)
+    unit = take.unit()
+    missing = _missing(span, take)
+    count = _count(take)
+    if missing is not None and span.stance(span.first("missing")) in ("said", "denied"):
+        yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=0.15)

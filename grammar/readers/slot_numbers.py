@@ -1,0 +1,463 @@
+"""Types the numbers of a lay by their units, by what stands beside them and by what is plausible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from grammar.items import Item
+from grammar.readers.base import Span, in_unit
+
+
+class Slot(NamedTuple):
+    """One typed item. `kind`: len, hose, flow, npsi, tip, count, floor, rise, name, family, device, kind, split, …"""
+
+    kind: str
+    value: object
+    at: int
+    cost: float = 0.0
+    form: str = ""
+    """How a number was said, or the word itself."""
+
+
+HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
+"""Sizes of fire hose in the trade, inches; the rig's own are added from the context."""
+
+
+NOMINAL_MM = {
+    19: 0.75, 20: 0.75, 25: 1.0, 38: 1.5, 40: 1.5, 42: 1.5, 45: 1.75, 50: 2.0, 51: 2.0, 52: 2.0, 64: 2.5, 65: 2.5, 63: 2.5, 70: 2.75,
+    75: 3.0, 76: 3.0, 77: 3.0, 89: 3.5, 90: 3.5, 100: 4.0, 102: 4.0, 110: 4.5, 114: 4.5, 115: 4.5, 125: 5.0, 127: 5.0, 150: 6.0,
+}  # fmt: skip
+"""Nominal metric hose and the US size it goes by (common practice)."""
+
+
+_TIPS = (
+    0.25,
+    0.375,
+    0.5,
+    0.625,
+    0.75,
+    0.875,
+    0.9375,
+    1.0,
+    1.0625,
+    1.125,
+    1.1875,
+    1.25,
+    1.375,
+    1.5,
+    1.625,
+    1.75,
+    1.875,
+    2.0,
+    2.25,
+    2.5,
+    2.75,
+    3.0,
+)
+
+
+LABELS = frozenset(
+    [
+        "tip",
+        "nozzle",
+        "nozzle_psi",
+        "flowing",
+        "through",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "by",
+        "of_each",
+        "for_noise",
+        "intake_at",
+        "at",
+        "each",
+        "pull",
+        "lost_psi",
+        "floors_up",
+        "floors_down",
+        "of",
+        "into",
+        "on_end",
+        "swap",
+        "with_crew",
+        "ask_pressure",
+        "show",
+    ]
+)
+"""Concepts that explain a number beside them and nothing else."""
+
+
+def _near(span: Span, i: int, step: int, lo: int, hi: int) -> Item | None:
+    """The item beside, past words that say nothing."""
+    k = i + step
+    while lo <= k < hi:
+        item = span.items[k]
+        label = item.concepts & LABELS - {"for_noise", "of_each", "ask_pressure"}
+        if item.kind == "sep":
+            return None
+        if not item.free or label or item.text in ("at", "@", "of", "x", "by", "with"):
+            return item
+        k += step
+    return None
+
+
+class _Beside:
+    """What stands before and after a number."""
+
+    __slots__ = ("after", "before", "item", "prior", "span", "tail")
+
+    def __init__(self, span: Span, i: int, lo: int, hi: int) -> None:
+        self.span = span
+        self.item = span.items[i]
+        self.prior = _near(span, i, -1, lo, hi)
+        self.tail = _near(span, i, 1, lo, hi)
+        self.before = self.prior.concepts | {self.prior.text} if self.prior else frozenset()
+        self.after = self.tail.concepts | {self.tail.text} if self.tail else frozenset()
+
+
+def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
+    item = span.items[i]
+    beside = _Beside(span, i, lo, hi)
+    if item.form == "ordinal":
+        yield from _ordinal(span, i, beside)
+        return
+    if "pair" in item.concepts:
+        yield Slot("count", 2, i, 0.02)
+        return
+    metric = span.context.units == "metric"
+    match item.unit:
+        case "ft" | "m":
+            yield from _feet(i, beside, in_unit(item, "ft") or 0.0)
+        case "in" | "mm":
+            value = (
+                item.number if item.unit == "in" else NOMINAL_MM.get(round(item.number), round(item.number / 25.4, 4))
+            )
+            yield from _inches(span, i, beside, value, lo, hi)
+        case "gpm" | "lpm":
+            yield Slot("flow", in_unit(item, "gpm"), i)
+        case "gal" | "l":
+            if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
+                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.12)
+        case "psi" | "bar" | "kpa":
+            yield from _psi(i, beside, in_unit(item, "psi") or 0.0)
+        case "percent":
+            yield Slot("percent", item.number, i)
+        case None:
+            yield from _bare(span, i, beside, lo, hi, metric)
+    if item.unit is None and beside.before & {"intake_at"}:
+        yield Slot("intake", item.number, i, 0.02)
+
+
+def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
+    value = int(beside.item.number)
+    if beside.after & {"line", "legs"}:
+        yield Slot("nth", value, i)
+    elif beside.before & {"to", "to the", "into", "on", "and", "not"} or beside.tail is None:
+        yield Slot("floor", value, i, 0.15)
+
+
+def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
+    near = beside.before | beside.after
+    down = "down" in near
+    up = "up" in near or ("elevation" in near and not down)
+    if down:
+        yield Slot("rise", -abs(value), i)
+    elif up:
+        yield Slot("rise", value, i)
+    elif beside.span.has("aerial") and value <= 150 and beside.before & {"at", "@"}:
+        yield Slot("rise", value, i, 0.1)
+        yield Slot("len", value, i, 0.3)
+    else:
+        yield Slot("len", value, i, form=beside.item.form)
+
+
+def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:
+    elsewhere = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
+    if beside.after & {"tip", "smooth_bore", "nozzle"} or "tip" in beside.before:
+        lone = (
+            not elsewhere
+            and "tip" not in beside.after
+            and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi) if span.items[k].kind == "num")
+        )
+        yield Slot("tip", value, i, 0.3 if lone else 0.0)
+        if lone:
+            yield Slot("hose", value, i, 0.03)
+        return
+    sized = _is_hose(span, value)
+    if value < 1 and value != 0.75:
+        yield Slot("tip", value, i, 0.02)
+        return
+    if value in (1.125, 1.375, 1.0625, 1.1875):
+        yield Slot("tip", value, i, 0.03)
+        return
+    nozzle_before = bool(beside.before & {"smooth_bore", "nozzle"})
+    if nozzle_before or (elsewhere and value in _TIPS and value <= 2 and beside.before & {"with", "with a"}):
+        yield Slot("tip", value, i, 0.1)
+    if "plural" in beside.item.concepts and sized:
+        yield Slot("hose", value, i, 0.0)
+        return
+    if value in _TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
+        yield Slot("tip", value, i, 0.05)
+        yield Slot("hose", value, i, 0.25)
+        return
+    if value == 1.25:
+        yield Slot("tip", value, i, 0.08 if elsewhere or span.kinds("line") else 0.3)
+        yield Slot("hose", value, i, 0.25)
+        return
+    yield Slot("hose", value, i, 0.0 if sized else 0.25)
+
+
+def _is_hose(span: Span, value: float) -> bool:
+    return value in span.context.hose_in or value in HOSES
+
+
+def _other_hose(span: Span, k: int) -> bool:
+    item = span.items[k]
+    if item.kind == "line":
+        return True
+    return item.kind == "num" and (
+        (item.unit == "in" and item.number >= 1.5) or (item.unit is None and item.number in (1.5, 1.75, 2.5))
+    )
+
+
+def _gun(span: Span) -> bool:
+    return span.has("deck_gun", "monitor", "aerial") or any(
+        span.items[k].value in _guns(span) for k in span.kinds("line")
+    )
+
+
+def _guns(span: Span) -> tuple[str, ...]:
+    return tuple(line.key for line in span.context.rig_lines if line.device in ("deck_gun", "monitor", "aerial"))
+
+
+def _psi(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
+    if beside.before & {"intake_at"} or beside.after & {"intake_at"}:
+        yield Slot("intake", value, i)
+    elif (beside.after | beside.before) & {"pump_word"} and not (beside.after | beside.before) & {
+        "nozzle_psi",
+        "tip",
+        "nozzle",
+    }:
+        yield Slot("pump_psi", value, i)
+    else:
+        told = (beside.after | beside.before) & {"nozzle_psi", "tip", "nozzle"}
+        yield Slot("npsi", value, i, 0.0 if told else 0.08 if value <= 105 else 0.4)
+        yield Slot("pump_psi", value, i, 0.12)
+
+
+_COUNTED = frozenset(("line", "legs", "of_hose", "monitor", "crosslay"))
+
+
+def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -> Iterator[Slot]:
+    """A number without a unit."""
+    item = beside.item
+    value = item.number
+    whole = value == int(value)
+    if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in ("line", "leg", "discharge"):
+        yield Slot("nth", int(value), i)
+    if whole and 0 < value <= 40:
+        yield from _count(span, i, beside, hi)
+    yield from _bare_size(span, i, beside, lo, hi)
+    if beside.before & {"intake_at"} or beside.after & {"intake_at"}:
+        yield Slot("intake", value, i, 0.02)
+        return
+    if whole and abs(value) >= 10:
+        yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
+        yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
+        yield from _bare_psi(span, i, beside, lo, value)
+    if value <= 6 and whole and beside.after & {"floors_up"}:
+        yield Slot("floor", int(value) + 1, i, 0.02)
+    if value <= 6 and whole and beside.after & {"floors_down"}:
+        yield Slot("floor", -int(value), i, 0.25)
+    if whole and i > lo and span.items[i - 1].text in ("and", "&") and value < 10:
+        sibling = _sibling(span, i, int(value))
+        if sibling:
+            yield Slot("name", sibling, i, 0.05)
+    if whole and 0 < value < 10 and i > lo and span.items[i - 1].kind == "family":
+        member = _member(span, i - 1, int(value))
+        if member:
+            yield Slot("name", member, i, 0.0)
+
+
+def _count(span: Span, i: int, beside: _Beside, hi: int) -> Iterator[Slot]:
+    value = int(beside.item.number)
+    if beside.item.form not in ("int", "hundreds"):
+        return
+    if value > 12 and not beside.after & _COUNTED:
+        return
+    tail = beside.tail
+    if beside.after & _COUNTED or (tail is not None and tail.kind in ("family",)) or beside.after & {"each"}:
+        yield Slot("count", value, i, 0.0)
+    elif "of them" in _text_after(span, i, hi):
+        yield Slot("count", value, i, 0.02)
+    elif beside.after & {"x", "by"}:
+        yield Slot("count", value, i, 0.03)
+    elif tail is not None and tail.kind == "num" and tail.form != "ordinal":
+        yield Slot("count", value, i, 0.06 if value > 1 or beside.item.text in ("one", "1") else 0.2)
+    elif tail is not None and (tail.concepts & {"booster", "ldh", "big_line"} or tail.kind == "line"):
+        yield Slot("count", value, i, 0.2)
+    elif beside.item.text in ("one",) and beside.after & {"at"}:
+        yield Slot("count", value, i, 0.1)
+    elif value <= 4 and beside.after & {"fog", "smooth_bore"}:
+        yield Slot("count", value, i, 0.4)
+
+
+def _text_after(span: Span, i: int, hi: int) -> str:
+    return " ".join(item.text for item in span.items[i + 1 : min(i + 3, hi)])
+
+
+_FAMILIAR_SIZES = (1.5, 1.75, 2.5)
+
+
+def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterator[Slot]:
+    """A bare number as a hose size or a tip: told by its fraction, its form, or a label beside it."""
+    item = beside.item
+    value = item.number
+    labelled = beside.after & {"tip", "nozzle", "smooth_bore"} or beside.before & {"tip", "smooth_bore"}
+    if labelled and value <= 3.5:
+        yield Slot("tip", value, i, 0.01)
+        return
+    if item.form == "fraction":
+        if beside.after & {"of", "of_each"} and not _tip_after(span, i):
+            return  # "half of 300 feet"
+        if value in _TIPS:
+            yield Slot("tip", value, i, 0.02 if value not in (0.5, 0.75, 0.25) else 0.3)
+        if value == 0.75:
+            yield Slot("hose", value, i, 0.45)
+        return
+    if item.form in ("mixed", "decimal"):
+        if value in (1.125, 1.25, 1.375, 1.0625, 1.1875):
+            yield Slot("tip", value, i, 0.04)
+            if value == 1.25:
+                yield Slot("hose", value, i, 0.5)
+        elif _is_hose(span, value) and value != int(value):
+            if _gun(span) and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
+                yield Slot("tip", value, i, 0.06)
+                yield Slot("hose", value, i, 0.2)
+            else:
+                yield Slot("hose", value, i, 0.01)
+        elif value < 8:
+            yield Slot("hose", value, i, 0.3)
+        return
+    if value in (1, 2, 3, 4, 5, 6) and beside.before & {"of", "of_each", "of_hose"} and value >= 2:
+        yield Slot("hose", value, i, 0.12)
+    if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
+        yield Slot("hose", NOMINAL_MM[int(value)], i, 0.15)
+    typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
+    labelled_flow = beside.before & {"at", "@", "flowing"}
+    if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
+        yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
+
+
+def _tip_after(span: Span, i: int) -> bool:
+    return any("tip" in item.concepts for item in span.items[i + 1 : min(i + 3, span.hi)])
+
+
+def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) -> Iterator[Slot]:
+    if said > 9000:
+        return
+    step = abs(said) % 50 == 0
+    cost = 0.1 if step else 0.2 if abs(said) % 25 == 0 else 0.75 if said % 5 == 0 else 1.4
+    tail = beside.tail
+    if beside.after & {"of", "of_each", "of_hose"} or (tail is not None and "hose_said" in tail.concepts):
+        cost -= 0.07
+    if "plural" in beside.item.concepts:
+        cost += 0.05
+    if beside.before & {"flowing"} or (beside.after & {"each", "total"} and not step):
+        cost += 1.0
+    if beside.before & {"at", "@"}:
+        cost += 0.12
+    if span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num")):
+        cost += 1.0 if _gun(span) else 0.4  # a line of the rig has its length: this may be a flow, or a pressure
+    yield Slot("len", feet, i, cost, beside.item.form)
+
+
+def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:
+    if said < 5 or said > 4000:
+        return
+    if beside.before & {"flowing"} or beside.after & {"total"}:
+        yield Slot("flow", gpm, i, 0.02)
+        return
+    if beside.before & {"fog"} or beside.after & {"fog"}:
+        yield Slot("flow", gpm, i, 0.1)
+    tail = beside.tail
+    if beside.after & {"at", "@"} and span.has("fog", "cellar", "piercing", "nozzle"):
+        yield Slot("flow", gpm, i, 0.05)
+    at = bool(beside.before & {"at", "@"})
+    if at and said <= 120 and _after_tip(span, i):
+        return
+    through = "through" in beside.after
+    cost = (
+        0.04
+        if through
+        else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
+        if at
+        else 0.5
+        if said % 25 == 0 or said % 10 == 0 or said in (95, 125, 185)
+        else 0.75
+        if said % 5 == 0
+        else 1.5
+    )
+    if tail is not None and "each" in tail.concepts:
+        cost -= 0.15
+    yield Slot("flow", gpm, i, max(cost, 0.02))
+
+
+def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:
+    if not 15 <= value <= 200:
+        return
+    if (beside.before | beside.after) & {"nozzle_psi"}:
+        yield Slot("npsi", value, i, 0.01)
+        return
+    if beside.before & {"at", "@"}:
+        prior = beside.prior
+        k = i - 1
+        while k >= lo and span.items[k] is not prior:
+            k -= 1
+        earlier = span.items[k - 1] if k > lo else None
+        tip = earlier is not None and (
+            earlier.concepts & {"tip", "smooth_bore", "nozzle"}
+            or (
+                earlier.kind == "num"
+                and (
+                    earlier.form == "fraction"
+                    or earlier.unit == "gpm"
+                    or (earlier.unit is None and span.has("fog", "cellar"))
+                )
+            )
+        )
+        if tip:
+            yield Slot("npsi", value, i, 0.05)
+
+
+def _after_tip(span: Span, i: int) -> bool:
+    """ "15/16 tip at 50": a nozzle pressure."""
+    for k in range(i - 1, max(i - 4, span.lo - 1), -1):
+        item = span.items[k]
+        if item.concepts & {"tip", "smooth_bore"} or (item.kind == "num" and item.form == "fraction"):
+            return True
+        if item.kind == "num" and not (item.unit is None and item.number < 2):
+            return False
+    return False
+
+
+def _sibling(span: Span, i: int, number: int) -> str | None:
+    """ "crosslay one and two": the second of the same family."""
+    for k in range(i - 1, span.lo - 1, -1):
+        item = span.items[k]
+        if item.kind == "line":
+            stem, _, last = str(item.value).rpartition("_")
+            key = f"{stem}_{number}"
+            return key if last.isdigit() and any(line.key == key for line in span.context.rig_lines) else None
+        if not item.free and item.kind != "num":
+            return None
+    return None
+
+
+def _member(span: Span, k: int, number: int) -> str | None:
+    keys = span.items[k].value
+    assert isinstance(keys, tuple)
+    return next((str(key) for key in keys if str(key).rpartition("_")[2] == str(number)), None)

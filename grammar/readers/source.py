@@ -1,0 +1,185 @@
+"""Reads the pump's source: on the hydrant, on the tank, lost water, trouble, the intake gauge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from grammar.commands import (
+    Intake,
+    Question,
+    Status,
+    WaterSource,
+)
+from grammar.readers.base import Candidate, Span, Take, reads
+
+Source = Literal["tank", "hydrant", "draft", "relay", "nurse"]
+
+
+_SOURCES: tuple[tuple[str, Source], ...] = (
+    ("on_hydrant", "hydrant"),
+    ("on_draft", "draft"),
+    ("on_nurse", "nurse"),
+    ("on_relay", "relay"),
+    ("on_tank", "tank"),
+)
+
+
+@reads("on_hydrant", "on_draft", "on_nurse", "on_relay", "on_tank")
+def read_source(span: Span) -> Iterable[Candidate]:
+    """ "on the hydrant" — the only report that stops the tank clock (convention 3)."""
+    for concept, source in _SOURCES:
+        i = span.first(concept)
+        if i < 0 or (source == "tank" and span.has("how_long", "tank_time", "off_hydrant", "on_hydrant")):
+            continue
+        take = Take(span, i)
+        if any(span.items[k].text.split()[-1] in ("were", "was") for k in (i - 1, i - 2) if k >= 0) or span.items[
+            i
+        ].text.split()[0] in ("were", "was"):
+            take.cost += 0.6  # were, and are no longer?
+        take.terms(concept, "hydrant_word", "tank", "for_noise", "supply_word", "water_word", "relay", "feed", "tender")
+        if source in ("relay", "nurse"):
+            take.unit()
+            if (
+                source == "relay"
+                and span.items[i].text in ("water from", "supplied by", "fed by", "feeding us")
+                and not span.kinds("unit")
+            ):
+                continue
+        stance = span.stance(i)
+        if stance == "asked":
+            take.mark(*still_to_come(span))
+            yield take.reading(Status(about="water"), cost=0.05)
+        elif stance == "said":
+            yield take.reading(
+                WaterSource(source), cost=0.02 if source == "draft" and span.items[i].text == "drafting" else 0.0
+            )
+        else:
+            yield not_yet(take, stance)
+
+
+def still_to_come(span: Span) -> list[int]:
+    return [
+        k
+        for k in range(span.lo, span.hi)
+        if span.items[k].polarity_mark or (span.items[k].kind == "num" and span.items[k].unit in ("min", "s"))
+    ]
+
+
+def not_yet(take: Take, stance: str) -> Candidate:
+    take.mark(*still_to_come(take.span))
+    what = "that says it isn't so." if stance == "denied" else "that is still to come. Say it when it is."
+    return take.declining(f"The water source stays as it is: {what}", WaterSource.intent, 0.03)
+
+
+@reads("off_hydrant", "lost_supply")
+def read_lost(span: Span) -> Iterable[Candidate]:
+    """ "lost water", "hydrant's dead", "coming off the hydrant"."""
+    i = span.first("lost_supply", "off_hydrant")
+    lost = "lost_supply" in span.items[i].concepts
+    take = Take(span, i)
+    take.terms(
+        "lost_supply",
+        "off_hydrant",
+        "hydrant_word",
+        "on_tank",
+        "tank",
+        "move_to",
+        "burst",
+        "feed",
+        "water_word",
+        "flow_on",
+    )
+    text = span.items[i].text
+    stance = span.stance(i)
+    if stance == "asked":
+        take.mark(*still_to_come(span))
+        yield take.reading(Status(about="water"), cost=0.05)
+        return
+    if (
+        lost
+        and span.items[i].text in ("no water", "losing water", "losing the hydrant")
+        and len(span.content()) > 1
+        and span.has("water_on_fire")
+    ):
+        return
+    if stance in ("denied", "hoped"):
+        yield not_yet(take, stance)
+        return
+    meant = not lost and text.split()[0] in (
+        "coming",
+        "disconnecting",
+        "shutting",
+        "leaving",
+        "closing",
+        "going",
+        "breaking",
+    )
+    cost = 0.0 if text not in ("no water", "supply is lost", "losing water") else 0.1
+    if span.context.source == "tank" and not lost:
+        cost += 0.1
+    yield take.reading(WaterSource("tank", lost=not meant, meant=meant), cost=cost)
+
+
+_TROUBLES: tuple[Literal["lost_prime", "cavitating", "overheating"], ...] = ("lost_prime", "cavitating", "overheating")
+
+
+@reads(*_TROUBLES)
+def read_trouble(span: Span) -> Iterable[Candidate]:
+    """ "lost my prime", "pump's cavitating"."""
+    if span.has("prime_help"):
+        return
+    for trouble in _TROUBLES:
+        i = span.first(trouble)
+        if i < 0:
+            continue
+        take = Take(span, *span.where(trouble))
+        take.terms("pump_word", "off_hydrant", "lost_supply", "cavitating")
+        stance = span.stance(i)
+        if stance == "said":
+            yield take.reading(WaterSource(trouble=trouble))
+        elif stance in ("denied", "hoped"):
+            yield not_yet(take, stance)
+
+
+@reads("intake_gauge")
+def read_intake(span: Span) -> Iterable[Candidate]:
+    """ "intake's at 30", "I've got 60 on the intake"."""
+    at = span.first("intake_gauge")
+    take = Take(span, at)
+    take.terms(
+        "intake_gauge",
+        "intake_at",
+        "dropped_to",
+        "for_noise",
+        "residual",
+        "air_word",
+        "move_to",
+        "shut",
+        "gauge_word",
+        "supply_word",
+        "ask_pressure",
+    )
+    vacuum = take.number("inhg")
+    if vacuum is None and span.has("vacuum"):
+        vacuum = take.number("in", None, low=0, high=30)
+    take.terms("vacuum")
+    if vacuum is not None:
+        yield take.reading(Intake(0.0, vacuum_inhg=vacuum), cost=0.05)
+        return
+    psi = take.number_near(at, "psi", "bar", "kpa", None, low=-30, high=300, reach=4)
+    before = [i for i in span.kinds("num") if i < at and take.taken(i) and span.items[i].unit is None]
+    if before and not span.items[at].text.startswith(("on", "at")):
+        take.cost += 0.5  # "three inlet"
+    stance = span.stance(at)
+    if stance == "asked" and psi is None:
+        yield take.reading(Status(about="water"), cost=0.1)
+    elif psi is None:
+        if not span.kinds("num", "line"):
+            yield take.asking(
+                Question("What does the intake gauge read?", (), Intake(0.0), "intake_psi"), Intake.intent, 0.15
+            )
+    elif stance in ("denied", "hoped"):
+        yield not_yet(take, stance)
+    else:
+        yield take.reading(Intake(psi))

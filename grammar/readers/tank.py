@@ -1,0 +1,214 @@
+"""Reads the tank: how long it lasts, what its gauge shows, filling it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from grammar.commands import (
+    Choice,
+    Question,
+    Status,
+    TankTime,
+    WaterSource,
+)
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.readers.layout import read_lays
+from grammar.readers.source import not_yet, still_to_come
+
+_AROUND = (
+    "for_noise",
+    "flowing",
+    "how_long",
+    "last_word",
+    "tank",
+    "of_hose",
+    "fraction_word",
+    "on_tank",
+    "hope",
+    "through",
+    "line",
+    "unit:min",
+    "water_left",
+    "tank_time",
+    "board",
+)
+
+
+@reads("tank_time", "how_long", "water_left", "last_word", "tank")
+def read_tank_time(span: Span) -> Iterable[Candidate]:
+    """ "how long will the tank last", "how long at 300 gpm", "500 gallons at 150 gpm how long"."""
+    asked = span.has("tank_time", "water_left") or (
+        span.has("how_long")
+        and (span.has("tank", "on_tank", "last_word", "water_word") or span.kinds("num", "line", "family"))
+    )
+    tank_at = (
+        span.has("tank")
+        and not asked
+        and any(
+            span.items[i].unit == "gpm" or (span.items[i].unit is None and span.items[i].number >= 50)
+            for i in span.kinds("num")
+        )
+    )
+    if not asked and not tank_at:
+        return
+    if span.has("scba", "cylinder", "air_calc", "oxygen") and not span.has("tank_time", "water_left", "on_tank"):
+        return
+    if span.has("since", "longest", "draft_word", "elapsed"):
+        return
+    take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
+    flow = take.number("gpm", "lpm")
+    gallons = take.number("gal", "l")
+    if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num")):
+        yield from _with_lays(span)
+        return
+    bare: float | None = None
+    if flow is None:
+        at = span.first("flowing")
+        if at >= 0:
+            flow = take.number_near(at, None, low=10, high=5000)
+        else:
+            bare = take.number(None, low=20, high=5000, whole=True)
+    take.terms(*_AROUND)
+    if bare is not None and flow is None:
+        if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None:
+            yield take.reading(TankTime(bare, gallons), cost=0.1)
+        elif tank_at:
+            yield take.asking(_which_tank(bare), TankTime.intent, 0.1)
+        else:
+            yield take.asking(_tank_question(bare), TankTime.intent, 0.15)
+        return
+    if flow is None and gallons is not None and any(span.items[i].text in ("at", "@") for i in range(span.lo, span.hi)):
+        take.cost += 0.45  # "at 600 liters": a flow, or what is in the tank?
+    if flow is None and gallons is None and not asked:
+        return
+    if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
+        return
+    yield take.reading(TankTime(flow, gallons), cost=0.0 if asked else 0.15)
+
+
+def _tank_question(flow: float) -> Question:
+    return Question(f"How long the tank lasts at {flow:g} gpm?", (Choice("yes", (TankTime(flow),)), Choice("no")))
+
+
+def _which_tank(value: float) -> Question:
+    return Question(
+        f"Is {value:g} the gpm, or the gallons in the tank?",
+        (
+            Choice(f"{value:g} gpm", (TankTime(value),)),
+            Choice(f"{value:g} gallons left", (WaterSource(tank_gal=value),)),
+        ),
+    )
+
+
+def _with_lays(span: Span) -> Iterator[Candidate]:
+    for lay in read_lays(span):
+        take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
+        take.used |= lay.used
+        take.terms(*_AROUND)
+        named = all(
+            line.name or line.nozzle.flow_gpm or (line.hose and line.hose[0].hose_in)
+            for one in lay.lays
+            for line in one.lines
+        )
+        if lay.unknown_name or lay.family or lay.wrong or not named:
+            continue
+        if lay.total_or_each:
+            continue
+        later = span.first("tank_time", "how_long") > min([*span.kinds("line", "family", "num"), span.hi])
+        yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + (0.35 if later else 0.03))
+
+
+@reads("is:num")
+def read_gallons_at(span: Span) -> Iterable[Candidate]:
+    """ "a thousand gallons at two hundred gallons a minute"."""
+    nums = span.kinds("num")
+    if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender"):
+        return
+    one, two = (span.items[i] for i in nums)
+    if {one.unit, two.unit} in ({"gal", "gpm"}, {"l", "lpm"}):
+        take = Take(span, *nums)
+        take.terms(*_AROUND)
+        flow, tank = (one, two) if one.unit in ("gpm", "lpm") else (two, one)
+        yield take.reading(TankTime(in_unit(flow, "gpm"), in_unit(tank, "gal")), cost=0.05)
+
+
+_FRACTIONS = (("half_tank", 0.5), ("quarter_tank", 0.25), ("three_quarter_tank", 0.75), ("tank_empty", 0.0))
+
+
+@reads(
+    "half_tank", "quarter_tank", "three_quarter_tank", "tank_empty", "tank", "last_word", "fraction_word", "gauge_word"
+)
+def read_gauge(span: Span) -> Iterable[Candidate]:
+    """ "half a tank", "tank reads 250 gallons", "300 gallons left"."""
+    take = Take(span)
+    fraction = next((value for concept, value in _FRACTIONS if take.term(concept) >= 0), None)
+    gallons = None
+    if fraction is None:
+        for i in span.kinds("num"):
+            item = span.items[i]
+            if (
+                item.form == "fraction"
+                and item.unit is None
+                and 0 < item.number < 1
+                and span.has("tank", "fraction_word")
+            ):
+                take.mark(i)
+                fraction = item.number
+                break
+            if item.unit == "percent" and span.has("tank"):
+                take.mark(i)
+                fraction = item.number / 100
+                break
+        else:
+            gallons = take.number("gal", "l")
+    if fraction is None and gallons is None:
+        return
+    if gallons is not None and span.has("how_long", "tank_time", "flowing", "shuttle", "tender"):
+        return
+    at = next(i for i in range(span.lo, span.hi) if take.taken(i))
+    take.terms(
+        "tank",
+        "last_word",
+        "fraction_word",
+        "gauge_word",
+        "for_noise",
+        "air_word",
+        "water_word",
+        "dropped_to",
+        "on_tank",
+        "intake_gauge",
+    )
+    stance = span.stance(at)
+    if stance == "said":
+        if (gallons is not None and gallons < 0) or (fraction is not None and not 0 <= fraction <= 1):
+            yield take.declining(
+                "A tank can't hold less than nothing; say what the gauge shows.", WaterSource.intent, 0.05
+            )
+            return
+        yield take.reading(
+            WaterSource(tank_fraction=fraction, tank_gal=gallons),
+            cost=0.0 if span.has("tank", "last_word", "gauge_word") or fraction is not None else 0.2,
+        )
+    elif stance == "asked":
+        take.mark(*still_to_come(span))
+        yield take.reading(Status(about="water"), cost=0.05)
+    else:
+        yield not_yet(take, stance)
+
+
+@reads("refilled", "topping_off")
+def read_refill(span: Span) -> Iterable[Candidate]:
+    """ "tank's full", "topping off the tank"."""
+    i = span.first("refilled", "topping_off")
+    take = Take(span, i)
+    take.terms("refilled", "topping_off", "tank", "for_noise")
+    stance = span.stance(i)
+    if stance == "asked":
+        take.mark(*still_to_come(span))
+        yield take.reading(Status(about="water"), cost=0.05)
+    elif stance != "said":
+        yield not_yet(take, stance)
+    elif "topping_off" in span.items[i].concepts:
+        yield take.reading(WaterSource(topping_off=True))
+    else:
+        yield take.reading(WaterSource(refilled=True))

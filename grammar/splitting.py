@@ -1,0 +1,199 @@
+"""Splits a message into several commands: the cheapest ways to cut its items into stretches, each read by itself."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from grammar.commands import Command, Context, PumpPressure
+from grammar.items import Item
+from grammar.readers.base import TRIGGERS, Candidate
+from grammar.stretch import KEEP, STRONG, residue, stretch
+from grammar.vocabulary import word_list
+
+_COMMAND = 0.08
+"""What one more command costs: fewer commands that explain as much are likelier."""
+
+
+_CUTS = 14
+
+
+MATTERS = 0.45
+"""A reading this much dearer than another changes nothing any more."""
+
+
+class Part(NamedTuple):
+    """A way to read the first items of a message: its pieces and their costs."""
+
+    cost: float
+    worst: float
+    pieces: tuple[Candidate, ...]
+    unread: tuple[str, ...]
+
+    @property
+    def commands(self) -> tuple[Command, ...]:
+        return tuple(command for piece in self.pieces for command in piece.commands)
+
+
+def split(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
+    """The cheapest ways to cut the items into stretches and read each; none that is dearer than `limit`."""
+    if not items:
+        return []
+    cuts = _cuts(items)
+    whole = stretch(text, items, 0, len(items), context)
+    if whole:
+        limit = min(limit, whole[0].cost + _COMMAND + MATTERS)
+    best: dict[int, list[Part]] = {0: [Part(0.0, 0.0, (), ())]}
+    for b in range(1, len(cuts)):
+        ends: list[Part] = []
+        for a in range(b):
+            starts = [start for start in best.get(cuts[a], ()) if start.cost <= limit]
+            if not starts:
+                continue
+            all_of_it = a == 0 and b == len(cuts) - 1
+            readings = whole if all_of_it else stretch(text, items, cuts[a], cuts[b], context)
+            for start in starts:
+                ends.extend(_joined(start, r) for r in readings)
+                if b - a == 1:
+                    ends.append(_unread(start, items, cuts[a], cuts[b]))
+        best[cuts[b]] = _distinct(ends)
+    return [p for p in best[cuts[-1]] if p.pieces]
+
+
+def _joined(start: Part, piece: Candidate) -> Part:
+    if not piece.commands and piece.question is None and piece.declined is None:  # only filler
+        return start._replace(cost=start.cost + piece.cost)
+    if piece.commands and all(command in start.commands for command in piece.commands):
+        return start._replace(cost=start.cost + piece.cost, worst=max(start.worst, piece.cost))  # said twice over
+    merged = _one_question(start, piece)
+    if merged is not None:
+        return merged
+    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
+
+
+def _one_question(start: Part, piece: Candidate) -> Part | None:
+    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
+    last = start.pieces[-1] if start.pieces else None
+    if last is None or len(last.commands) != 1 or len(piece.commands) != 1:
+        return None
+    one, two = last.commands[0], piece.commands[0]
+    if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
+        return None
+    both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)
+    joined = last._replace(commands=(both,), cost=last.cost + piece.cost, used=last.used | piece.used)
+    pieces = (*start.pieces[:-1], joined)
+    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), pieces, start.unread)
+
+
+def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
+    cost = sum(residue(item) for item in items[lo:hi])
+    if cost == 0:
+        return start
+    attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
+    strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
+    odd = any(item.kind == "word" and item.form != "plain" and not item.free for item in items[lo:hi])
+    weight = 1.6 if attached or strong else 1.1 if odd else 0.6
+    said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
+    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
+
+
+def _breaks(item: Item) -> bool:
+    return item.kind == "sep" or "and" in item.concepts
+
+
+def _distinct(parts: list[Part]) -> list[Part]:
+    parts.sort(key=lambda p: p.cost)
+    kept: list[Part] = []
+    for part in parts:
+        if len(kept) >= KEEP:
+            break
+        if not any(k.pieces == part.pieces or (k.commands and k.commands == part.commands) for k in kept):
+            kept.append(part)
+    return kept
+
+
+_LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
+
+
+_LAYISH = frozenset(
+    [
+        "line",
+        "legs",
+        "wye",
+        "manifold",
+        "siamese",
+        "feed",
+        "into",
+        "on_end",
+        "tip",
+        "smooth_bore",
+        "fog",
+        "cellar",
+        "piercing",
+        "nozzle",
+        "nozzle_psi",
+        "each",
+        "total",
+        "through",
+        "deck_gun",
+        "monitor",
+        "aerial",
+        "standpipe",
+        "sprinkler",
+        "eductor",
+        "high_rise_pack",
+        "booster",
+        "ldh",
+        "big_line",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "foam",
+        "crosslay",
+        "by",
+    ]
+)
+
+
+def _layish(item: Item) -> bool:
+    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(_LAYISH)
+
+
+def _cuts(items: list[Item]) -> list[int]:
+    """Where one command may end and the next begin."""
+    places: dict[int, int] = {}
+    for k in range(1, len(items)):
+        item, before = items[k], items[k - 1]
+        if item.kind == "sep":
+            continue
+        if before.kind == "sep":
+            solid = _solid_before(items, k - 1)
+            if before.text in ".;!?\n" or not (_layish(item) and solid is not None and _layish(solid)):
+                places[k] = 0
+        elif "and" in before.concepts and before.kind == "term":
+            solid = _solid_before(items, k - 1)
+            if not (_layish(item) and solid is not None and _layish(solid)):
+                places[k] = 1
+        elif (
+            item.text == "with"
+            and not _layish(before)
+            and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4])
+        ):
+            places[k] = 2
+        elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
+            if (
+                before.kind != "unit"
+                and not before.polarity_mark
+                and not (item.kind == "unit" and before.text in word_list("reader_govern"))
+            ):
+                places[k] = 2
+        elif _layish(item) != _layish(before) and not before.free and not item.free:
+            places[k] = 3
+    chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
+    return [0, *chosen, len(items)]
+
+
+def _solid_before(items: list[Item], k: int) -> Item | None:
+    while k >= 0 and (items[k].kind == "sep" or items[k].free):
+        k -= 1
+    return items[k] if k >= 0 else None

@@ -1,0 +1,132 @@
+"""Decides what is done with the readings of a message: the best taken, one closed question, a refusal, or silence."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from grammar.commands import Choice, Context, Question, Reading, Report, Rival
+from grammar.describe import several
+from grammar.readers.base import Candidate
+from grammar.splitting import Part
+
+TAKE = 0.7
+"""Least confidence at which a reading is taken."""
+
+
+ASK = 0.25
+"""Least confidence at which it is worth a question."""
+
+
+_SHARP = 14.0
+"""How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""
+
+
+_OVERHEARD = 0.25
+"""Most left unexplained at which something said in a group, not to the bot, is more than chatter."""
+
+
+replace = msgspec.structs.replace
+
+
+def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Reading:
+    if not found:
+        return _nothing(text, context, None)
+    best, words = found[0]
+    rivals = _rivals(best, found)
+    quality = math.exp(-best.worst)
+    gap = min((part.cost - best.cost for part, _ in rivals), default=9.0)
+    confidence = round(quality / (1 + math.exp(-_SHARP * gap) if gap < 2 else 1), 4)
+    others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
+    intent = next((p.intent for p in best.pieces if p.intent), None)
+    overheard = context.group and not context.addressed
+    left = sum(p.left for p in best.pieces) + 0.3 * len(best.unread)
+    if confidence < ASK or (overheard and (left > _OVERHEARD or quality < 0.4)):
+        return _nothing(text, context, intent if confidence >= ASK else None)
+    asked = next((p for p in best.pieces if p.question is not None), None)
+    if asked is not None and asked.question is not None:
+        question = _whole_question(asked, best)
+        return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
+    if confidence < TAKE and overheard and len(text.split()) < 3:
+        return Reading(text, ignored=True)
+    if confidence < TAKE:
+        return _doubtful(text, best, rivals, confidence, others, intent)
+    declined = [p.declined for p in best.pieces if p.declined is not None]
+    if not best.commands:
+        return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
+    notes = [n for p in best.pieces for n in p.notes] + declined
+    notes += [f"not read: “{u}”" for u in best.unread]
+    if words != text:
+        notes.append(f"heard as “{words}”")
+    return Reading(text, best.commands, confidence, others, intent=best.commands[0].intent, assumed=tuple(notes))
+
+
+def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]:
+    """Other readings that mean something else."""
+    out = []
+    for part, words in found[1:]:
+        if _essence(part) != _essence(best) and not _fragments(part, best):
+            out.append((part, words))
+    return out
+
+
+def _essence(part: Part) -> tuple[object, ...]:
+    """What a reading does, without the words it keeps."""
+    if not part.commands:
+        return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
+    bare = tuple(
+        replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c
+        for c in part.commands
+    )
+    return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _fragments(part: Part, best: Part) -> bool:
+    """The same commands in more and smaller pieces."""
+    if len(part.commands) <= len(best.commands) or not best.commands:
+        return False
+    return {c.intent for c in part.commands} == {c.intent for c in best.commands}
+
+
+def _whole_question(asked: Candidate, best: Part) -> Question:
+    """The question, its choices standing for the message's other commands too."""
+    assert asked.question is not None
+    if len(best.pieces) == 1:
+        return asked.question
+    k = best.pieces.index(asked)
+    before = tuple(c for p in best.pieces[:k] for c in p.commands)
+    after = tuple(c for p in best.pieces[k + 1 :] for c in p.commands)
+    choices = tuple(
+        Choice(ch.label, (*before, *ch.commands, *after) if ch.commands else ()) for ch in asked.question.choices
+    )
+    return Question(asked.question.text, choices, asked.question.fills, asked.question.slot)
+
+
+def _doubtful(
+    text: str,
+    best: Part,
+    rivals: list[tuple[Part, str]],
+    confidence: float,
+    others: tuple[Rival, ...],
+    intent: str | None,
+) -> Reading:
+    """Not sure enough: one closed question."""
+    if not best.commands:
+        declined = next((p.declined for p in best.pieces if p.declined is not None), None)
+        return Reading(text, confidence=confidence, declined=declined, intent=intent, rivals=others)
+    close = [part for part, _ in rivals if part.commands and part.cost < best.cost + 0.6][:2]
+    choices = [Choice(several(part.commands), part.commands) for part in (best, *close)]
+    labels = {c.label for c in choices}
+    if close and len(labels) == len(choices):
+        question = Question("Which is meant?", (*choices, Choice("none of these")))
+    else:
+        left = f" (not read: “{best.unread[0]}”)" if best.unread else ""
+        question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
+    return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
+
+
+def _nothing(text: str, context: Context, intent: str | None) -> Reading:
+    if context.group and not context.addressed:
+        return Reading(text, ignored=True)
+    return Reading(text, declined="Not understood. Say it in other words, or “help”.", intent=intent)
