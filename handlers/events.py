@@ -200,7 +200,8 @@ class CrewEntered(Body, frozen=True):
 
 class AirRead(Body, frozen=True):
     crew: str
-    gauge_psi: float
+    gauge_psi: float | None = None
+    """None: only the low-air alarm was reported."""
     low_air_alarm: bool = False
 
 

@@ -60,7 +60,7 @@ def _air(scene: Scene, body: AirRead, event: Event) -> Scene:
     return _with_crew(
         scene,
         body.crew,
-        gauges=(*crew.gauges, Gauge(event.at, body.gauge_psi)),
+        gauges=crew.gauges if body.gauge_psi is None else (*crew.gauges, Gauge(event.at, body.gauge_psi)),
         alarm_at=event.at if body.low_air_alarm else crew.alarm_at,
     )
 

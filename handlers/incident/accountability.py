@@ -73,8 +73,8 @@ def assign(command: Assign, scene: Scene, rig: Rig, said: Said) -> Outcome:
 def par(command: Par, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A PAR is requested of everyone, or one unit answers."""
     if command.request:
-        return _request(command, scene, said)
-    return _answered(command, scene, said)
+        return _request(command, scene, rig, said)
+    return _answered(command, scene, rig, said)
 
 
 def who_is_asked(scene: Scene, own_unit: str = "") -> dict[str, int | None]:
@@ -90,10 +90,9 @@ def who_is_asked(scene: Scene, own_unit: str = "") -> dict[str, int | None]:
     return asked
 
 
-def _request(command: Par, scene: Scene, said: Said) -> Outcome:
-    asked: dict[str, int | None] = {command.unit: None} if command.unit else who_is_asked(scene, said.unit)
-    if command.unit and command.unit in scene.companies:
-        asked = {command.unit: scene.companies[command.unit].staffing}
+def _request(command: Par, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    units = [command.unit] if command.unit else list(who_is_asked(scene, said.unit))
+    asked = {unit: known_number(unit, scene, rig) for unit in units}
     names = [unit_name(key) + (f" ({count})" if count else "") for key, count in asked.items()]
     text = f"PAR requested {clock(said.at, said.tz)}: {listed(names) or 'every crew'}."
     return Outcome(
@@ -107,18 +106,22 @@ def _request(command: Par, scene: Scene, said: Said) -> Outcome:
     )
 
 
-def _expected(unit: str, scene: Scene) -> int | None:
+def known_number(unit: str, scene: Scene, rig: Rig) -> int | None:
+    """How many people a unit is known to have: as it reported, as the last PAR had it, or by its own rig file."""
+    company = scene.companies.get(unit)
+    if company is not None and company.staffing:
+        return company.staffing
     asked = dict(scene.par.expected) if scene.par else {}
     if asked.get(unit):
         return asked[unit]
-    if unit in scene.companies:
-        return scene.companies[unit].staffing
+    if unit == rig.name.casefold():
+        return len(rig.crew) or None
     return scene.crews[unit].count if unit in scene.crews else None
 
 
-def _answered(command: Par, scene: Scene, said: Said) -> Outcome:
+def _answered(command: Par, scene: Scene, rig: Rig, said: Said) -> Outcome:
     unit = command.unit or said.unit
-    expected = _expected(unit, scene)
+    expected = known_number(unit, scene, rig)
     short = command.missing
     if short is None and expected is not None and command.count is not None:
         short = max(0, expected - command.count)
@@ -143,7 +146,7 @@ def _answered(command: Par, scene: Scene, said: Said) -> Outcome:
         )
     of = f"PAR of {command.count}" if command.count is not None else "PAR reported, no number said"
     lead = f"{name}, {of}, {when}. Logged."
-    how = tuple(_waiting(scene, unit))
+    how = tuple(_waiting(scene, unit, command.count, expected))
     cautions = () if command.count is not None else (f"Ask {name} for the number.",)
     return Outcome(
         intent=command.intent,
@@ -172,7 +175,8 @@ def outstanding(check: ParCheck) -> tuple[list[str], list[str]]:
     return silent, short
 
 
-def _waiting(scene: Scene, just_answered: str) -> list[str]:
+def _waiting(scene: Scene, just_answered: str, count: int | None, known: int | None) -> list[str]:
+    """Who still has to answer; "every unit" only where each one's number is known and was reported."""
     if scene.par is None or not scene.par.expected:
         return []
     silent, short = outstanding(scene.par)
@@ -183,6 +187,13 @@ def _waiting(scene: Scene, just_answered: str) -> list[str]:
         lines.append(f"No answer yet: {listed([unit_name(unit) for unit in silent])}.")
     if short:
         lines.append(f"Short: {listed([unit_name(unit) for unit in short])}.")
+    expected = {**dict(scene.par.expected), just_answered: known}
+    counts = {unit: told for unit, told, _missing, _at in scene.par.answered} | {just_answered: count}
+    unsure = [unit for unit, number in expected.items() if not number or counts.get(unit) is None]
+    if unsure and not silent:
+        lines.append(
+            f"Not known how many should be there, or no number was said: {listed([unit_name(u) for u in unsure])}."
+        )
     if not lines and just_answered in dict(scene.par.expected):
         lines.append("Every unit asked has answered with the number it was known to have.")
     return lines

@@ -16,7 +16,7 @@ from grammar.commands import AirReading, AirTime, Entry, Exit
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import AirRead, CrewEntered, CrewLeft, UnitJoined
-from handlers.outcome import Answer, Dated, Outcome, Reminder, Said
+from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
@@ -237,6 +237,10 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
     """A later reading of a crew inside: rate, expected alarm, turnaround."""
     unit = command.unit or _only_inside(scene) or said.unit
     crew = scene.crews.get(unit)
+    if command.low_air_alarm and (not command.gauge_psi or crew is None or not crew.inside):
+        return _low_air(unit, crew, stated(command.time, said.at, said.tz), said)
+    if command.gauge_psi is None:
+        raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
     if crew is None or not crew.inside:
         raise Refusal(
             f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first."
@@ -254,6 +258,21 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
     after = _with_reading(crew, Gauge(at=at, psi=command.gauge_psi))
     told = _told(after, rig, said, command.intent)
     return _with_events(told, (Dated(body, at=at, unit=unit),), low_air=command.low_air_alarm, crew=unit)
+
+
+def _low_air(unit: str, crew: Crew | None, at: datetime, said: Said) -> Outcome:
+    """A low-air alarm without a gauge: logged and told to the officer; it gives no rate."""
+    text = f"LOW-AIR ALARM, {unit_name(unit)}, {clock(at, said.tz)}: on the reserve."
+    unknown = (f"No entry of {unit_name(unit)} was logged.",) if crew is None or not crew.inside else ()
+    return Outcome(
+        intent=AirReading.intent,
+        lead=f"{text} Logged.",
+        answer=CrewAir(unit=unit, count=crew.count if crew else None),
+        cautions=(*unknown, CAUTION),
+        events=(Dated(AirRead(crew=unit, low_air_alarm=True), at=at, unit=unit),),
+        notices=(Notice(to=("officer",), kind="notice", name="low_air", text=text),),
+        opens=True,
+    )
 
 
 @handle.register
@@ -313,6 +332,7 @@ def _with_events(told: Outcome, events: tuple[Dated, ...], *, low_air: bool, cre
         assumed=told.assumed,
         cautions=cautions,
         events=events,
+        notices=told.notices if not low_air else (Notice(("officer",), "notice", "low_air", f"{cautions[0]}"),),
     )
 
 

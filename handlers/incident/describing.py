@@ -152,8 +152,9 @@ _WORDS: dict[type, Callable[[Any], str]] = {
     ev.ParRequested: lambda b: f"PAR requested: {listed([unit_name(u) for u in b.expected]) or 'every crew'}",
     ev.ParAnswered: _par,
     ev.CrewEntered: _entered,
-    ev.AirRead: lambda b: (
-        f"{unit_name(b.crew)} gauge {b.gauge_psi:,.0f} psi" + (", low-air alarm" if b.low_air_alarm else "")
+    ev.AirRead: lambda b: _joined(
+        f"{unit_name(b.crew)} gauge {b.gauge_psi:,.0f} psi" if b.gauge_psi is not None else unit_name(b.crew),
+        "low-air alarm" if b.low_air_alarm else None,
     ),
     ev.CrewLeft: lambda b: f"{unit_name(b.crew)} out" + (f" with {b.count}" if b.count else ""),
     ev.RehabChanged: lambda b: f"{unit_name(b.crew)} {'back from' if b.back else 'in'} rehab",

@@ -53,9 +53,11 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.cleared:
         return _cleared(scene, said)
     open_one = scene.mayday if scene.mayday_open else None
-    again = "mayday" in (command.text or "mayday").casefold().replace(" ", "")
+    again = command.text is None or "mayday" in command.text.casefold().replace(" ", "")
     parts = {part: getattr(command, part) for part in LUNAR}
-    text = command.text or "Mayday"
+    if parts["unit"] is None and again and said.role in ("unit", "guest"):
+        parts["unit"] = said.unit or None
+    text = command.text if command.text is not None else "Mayday"
     known = _known(open_one, parts)
     events = (MaydayDeclared(text=text, **parts) if open_one is None else MaydayDetail(text=text, **parts),)
     since = open_one.at if open_one else said.at
@@ -81,7 +83,7 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
                 Notice(to=("all",), kind="alert", name="mayday", text=f"MAYDAY, more is known: {summary or text}."),
             ),
         )
-    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} by {said.role or said.name or said.who}: “{text}”."
+    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} by {_speaker(said)}: “{text}”."
     if summary:
         alert += f" {summary}."
     return Outcome(
@@ -95,6 +97,12 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
         notices=(Notice(to=("all",), kind="alert", name="mayday", text=f"{alert} {RADIO}"),),
         opens=True,
     )
+
+
+def _speaker(said: Said) -> str:
+    if said.role in ("driver", "officer", "crew"):
+        return f"{said.role}, {unit_name(said.unit)}" if said.unit else said.role
+    return unit_name(said.unit) if said.unit else said.name or said.who
 
 
 def _known(open_one: MaydayState | None, parts: dict[str, str | None]) -> dict[str, str | None]:

@@ -87,6 +87,8 @@ def _judged(command: Readiness, item: CheckItem) -> bool:
     """Whether the item is in order: by its number when it has one, else as it was said."""
     if item.unit is not None and command.value is not None and item.at_least is not None:
         return command.value >= item.at_least
+    if item.unit is not None and item.at_least is not None and command.ok:
+        raise Refusal(f"Say the number: {item.ask}")
     if command.ok is None:
         raise Refusal(f"Say yes or no: {item.ask}" if item.unit is None else f"Say the number: {item.ask}")
     return command.ok

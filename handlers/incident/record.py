@@ -56,7 +56,7 @@ class Row(msgspec.Struct, frozen=True):
 
 
 class Response(msgspec.Struct, frozen=True):
-    """A unit's turnout (dispatched to en route) and travel (en route to on scene) in seconds; None: a time is missing."""
+    """Turnout (dispatched to en route) and travel (en route to on scene) of a unit, in seconds; None: a time is missing."""
 
     unit: str
     turnout_s: float | None
@@ -192,7 +192,7 @@ def air_use(kept: Sequence[Event]) -> tuple[AirUse, ...]:
             inside[body.crew] = AirUse(
                 crew=body.crew, count=body.count, entered_at=event.at, left_at=None, gauges=first
             )
-        elif isinstance(body, ev.AirRead) and body.crew in inside:
+        elif isinstance(body, ev.AirRead) and body.crew in inside and body.gauge_psi is not None:
             use = inside[body.crew]
             inside[body.crew] = msgspec.structs.replace(use, gauges=(*use.gauges, (event.at, body.gauge_psi)))
         elif isinstance(body, ev.CrewLeft) and body.crew in inside:

@@ -15,14 +15,15 @@ from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import ArrestAction, KindSet
 from handlers.incident.clocks import ticks
-from handlers.outcome import Answer, Dated, Outcome, Reminder, Said
+from handlers.outcome import Answer, Audience, Dated, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import ArrestClock, Scene
 from handlers.times import clock, duration, listed, stated
 
 DIRECTION = "Interval only: local protocol and medical direction decide."
 CHECKS_PLANNED = 45  # rhythm checks planned ahead (90 min); a later event plans on
-TO = ("officer", "crew")
+MEDIC = ("medic", "ambulance", "rescue")
+"""How the units that care for a patient are called (common practice)."""
 
 
 class ArrestAnswer(Answer, frozen=True):
@@ -143,11 +144,13 @@ def _arrest_lines(state: ArrestClock, said: Said) -> list[str]:
         lines.append(
             f"Shocks {len(state.shocks)}: {listed([clock(at, said.tz, seconds=True) for at in state.shocks])}."
         )
-    if state.pulses_at is not None:
-        lines.append(f"Pulses back {clock(state.pulses_at, said.tz, seconds=True)}.")
-    if state.stopped_at is not None:
-        lines.append(f"CPR stopped {clock(state.stopped_at, said.tz, seconds=True)}.")
-    end = state.pulses_at or state.stopped_at or said.at
+    for at, words in sorted(
+        (at, words)
+        for at, words in ((state.pulses_at, "Pulses back"), (state.stopped_at, "CPR stopped"))
+        if at is not None
+    ):
+        lines.append(f"{words} {clock(at, said.tz, seconds=True)}.")
+    end = min((at for at in (state.pulses_at, state.stopped_at) if at is not None), default=said.at)
     lines.append(f"CPR time so far {duration((end - state.started_at).total_seconds())}.")
     return lines
 
@@ -159,7 +162,8 @@ def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         return []
     anchor = state.last_check_at
     following = islice(ticks(anchor, rig.intervals.rhythm_check_min, now), CHECKS_PLANNED)
-    found = [_check(state, anchor, count, at) for count, at in following]
+    to = ("officer", "crew", *(unit for unit in scene.companies if unit.startswith(MEDIC)))
+    found = [_check(state, anchor, count, at, to) for count, at in following]
     if state.doses:
         dose = state.doses[-1]
         for edge, wait, words in (
@@ -171,19 +175,19 @@ def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
                     key=f"epi_window/{dose.isoformat()}/{edge}",
                     name="epi_window",
                     at=dose + timedelta(minutes=wait),
-                    to=TO,
+                    to=to,
                     text=f"Epinephrine {words}: {wait:g} min since the last dose. Medical direction decides.",
                 )
             )
     return found
 
 
-def _check(state: ArrestClock, anchor: datetime, count: int, at: datetime) -> Reminder:
+def _check(state: ArrestClock, anchor: datetime, count: int, at: datetime, to: Audience) -> Reminder:
     running = duration((at - state.started_at).total_seconds())
     return Reminder(
         key=f"rhythm_check/{anchor.isoformat()}/{count}",
         name="rhythm_check",
         at=at,
-        to=TO,
+        to=to,
         text=f"Rhythm check, compressor change. CPR {running}.",
     )

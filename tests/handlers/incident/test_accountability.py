@@ -94,3 +94,18 @@ def test_an_assignment_is_told_to_the_unit() -> None:
     told = Fireground().at("14:12", Assign(unit="engine 9", place="division 2", task="search"))
     assert told.lead == "Engine 9: division 2, search, 14:12. Logged."
     assert told.notices[0].to == ("engine 9",)
+
+
+def test_every_unit_is_said_only_where_each_number_is_known() -> None:
+    ground = Fireground()
+    ground.happens("14:06", BenchmarkReported(benchmark="on_scene", unit="truck 2"), unit="truck 2")
+    ground.at("14:20", Par(request=True))
+    told = ground.at("14:21", Par(unit="truck 2", count=2), unit="truck 2")
+    assert told.how == ("Not known how many should be there, or no number was said: Truck 2.",)
+
+
+def test_the_own_company_has_the_number_of_its_rig_file() -> None:
+    ground = Fireground()
+    ground.happens("14:06", BenchmarkReported(benchmark="on_scene", unit="engine 12"))
+    ground.at("14:20", Par(request=True))
+    assert ground.at("14:21", Par(unit="engine 12", count=2)).lead.startswith("Engine 12: 1 of 3 NOT REPORTED")

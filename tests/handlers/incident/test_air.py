@@ -102,3 +102,18 @@ def test_turnaround_is_never_below_the_half_way_pressure(start: float, alarm: fl
     turn = turnaround_psi(start, alarm, step)
     assert turn >= (start + alarm) / 2 - 1e-6
     assert turn <= (start + alarm) / 2 + step + 1e-6
+
+
+def test_a_low_air_alarm_without_a_gauge_gives_no_rate_and_later_readings_are_taken() -> None:
+    ground = Fireground()
+    ground.at("14:10", Entry(unit="engine 9", gauge_psi=4400))
+    told = ground.at("14:14", AirReading(unit="engine 9", low_air_alarm=True))
+    assert told.lead == "LOW-AIR ALARM, Engine 9, 14:14: on the reserve. Logged."
+    assert told.notices[0].to == ("officer",)
+    later = ground.at("14:15", AirReading(unit="engine 9", gauge_psi=3000))
+    assert "280 psi a minute by the gauges" in later.how[0]
+
+
+def test_a_low_air_alarm_of_a_crew_that_was_never_logged_inside_is_taken() -> None:
+    told = Fireground().at("14:14", AirReading(unit="engine 9", low_air_alarm=True))
+    assert told.cautions[0] == "No entry of Engine 9 was logged."

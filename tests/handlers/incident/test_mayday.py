@@ -82,3 +82,16 @@ def test_fire_out_stamps_no_benchmark() -> None:
     told = ground.at("14:50", Report(kind="fire_out", text="fire's out"))
     assert "No benchmark stamped" in told.cautions[0]
     assert ground.scene.stamps == ()
+
+
+def test_an_answer_to_its_question_is_a_detail_and_no_second_mayday() -> None:
+    ground = Fireground()
+    ground.at("14:32", Mayday(text="mayday"))
+    told = ground.at("14:33", Mayday(text="", unit="engine 9"))
+    assert told.notices[0].text == "MAYDAY, more is known: Unit: Engine 9."
+
+
+def test_a_unit_that_calls_it_is_named() -> None:
+    told = Fireground().at("14:32", Mayday(text="mayday"), role="unit", unit="engine 9")
+    assert "by Engine 9: “mayday”" in told.notices[0].text
+    assert told.answer_json["unit"] == "engine 9"

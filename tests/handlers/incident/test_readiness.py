@@ -50,3 +50,11 @@ def test_an_answer_needs_a_running_check_or_a_named_item() -> None:
         Fireground().at("07:00", OK)
     with pytest.raises(Refusal, match="isn't on this rig's daily check"):
         Fireground().at("07:00", Readiness(action="answer", item="ladder", ok=True))
+
+
+def test_an_item_with_a_number_isnt_answered_by_a_yes() -> None:
+    ground = Fireground()
+    ground.at("07:00", START)
+    with pytest.raises(Refusal, match="Say the number: Oxygen cylinder, psi"):
+        ground.at("07:01", Readiness(action="answer", item="oxygen", ok=True))
+    assert ground.at("07:02", Readiness(action="answer", item="oxygen", ok=False)).answer_json["ok"] is False

@@ -93,3 +93,17 @@ def test_oxygen_asks_what_is_missing_and_refuses_zero_flow() -> None:
 def test_at_the_residual_the_cylinder_is_to_be_changed() -> None:
     told = Fireground().at("09:25", OxygenTime(cylinder="D", gauge_psi=200, flow_lpm=10))
     assert told.lead == "Change the oxygen cylinder."
+
+
+def test_cpr_time_ends_with_the_first_end_and_both_are_told() -> None:
+    ground = Fireground()
+    ground.at("09:00:10", Arrest(action="cpr_started"))
+    ground.at("09:10", Arrest(action="cpr_stopped"))
+    ground.at("09:15", Arrest(action="pulses_back"))
+    told = ground.at("09:20", HandOver())
+    assert told.how == (
+        "CPR started 09:00:10.",
+        "CPR stopped 09:10:00.",
+        "Pulses back 09:15:00.",
+        "CPR time so far 9:50.",
+    )
