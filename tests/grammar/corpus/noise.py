@@ -30,7 +30,6 @@ SOUNDS_LIKE: tuple[tuple[str, str], ...] = (
     ("hose", "hoes"),
     ("gallons", "galleons"),
     ("gallon", "galleon"),
-    ("lines", "line"),
     ("lines", "lions"),
     ("floor", "flora"),
     ("fourth", "forth"),
