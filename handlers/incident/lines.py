@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from grammar.commands import LineChange, LineOff, LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
+from grammar.commands import LineChange, LineOff, LineOn, LineRef, PumpPressure, SaidLay
 from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import LineChanged, LineOpened, LineShut, WorkingLine
 from handlers.incident.working_lines import (
+    as_it_lies,
+    laid_over,
     meant,
     named_line,
     opening,
@@ -32,11 +34,16 @@ def line_on(command: LineOn, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A line is charged: it fills its hose and counts as flowing."""
     pump = scene.pump(said.unit)
     lay, before = _what_to_open(command, pump, rig)
+    asked = just_asked(command, said)
+    if asked is not None and (before is None or before in pump.shut or lay == before.lay):
+        lay = asked
     if before is not None and before in pump.lines:
         return _on_already(before, lay, pump, rig)
     new = opening(lay, pump.opened + 1, rig)
     lines = new.lines
     assumed = list(new.worked.assumed)
+    if lay is asked:
+        assumed.insert(0, f"{lines[0].label} as you just asked for it{as_it_lies(lines[0], rig)}")
     if before is not None:
         lines = tuple(replace(line, fill_gal=0.0) for line in lines)
         assumed.append(f"{before.label}: its hose is still full from before")
@@ -74,6 +81,24 @@ def _what_to_open(command: LineOn, pump: Pump, rig: Rig) -> tuple[SaidLay, Worki
     raise _which_to_charge(command, pump, rig)
 
 
+def just_asked(command: LineOn, said: Said) -> SaidLay | None:
+    """How a line lies by the pressure that the same speaker has just asked for it, where it is named bare now."""
+    name = command.ref.name if command.ref is not None else None
+    if command.lay is not None:
+        names = {line.name for line in command.lay.lines}
+        name = names.pop() if len(names) == 1 else None
+        if name is None or command.lay != named_line(name):
+            return None
+    if name is None:
+        return None
+    for asked in reversed(said.last_commands):
+        lays = asked.lays if isinstance(asked, PumpPressure) else ()
+        found = [lay for lay in lays if len(lay.lines) == 1 and lay.lines[0].name == name and lay != named_line(name)]
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
 def _known(ref: LineRef, pump: Pump) -> WorkingLine | None:
     """A line of this incident that is meant for sure: one that is on, else the last that was shut."""
     on = meant(ref, pump)
@@ -93,23 +118,11 @@ def _which_to_charge(command: LineOn, pump: Pump, rig: Rig) -> NeedsAnswer:
 def _on_already(line: WorkingLine, lay: SaidLay, pump: Pump, rig: Rig) -> Outcome:
     """Said of a line that is on: nothing new, unless it lies differently now."""
     if line.lay is not None and lay != line.lay:
-        wanted = _laid_over(line.lay.lines[0], lay.lines[0])
+        wanted = laid_over(line.lay.lines[0], lay.lines[0])
         return changed(line, replace(line.lay, lines=(wanted,)), "changed", pump, rig, LineOn.intent)
     words = Words.of(rig)
     text = f"{line.label} is on already: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}."
     return Outcome(intent=LineOn.intent, lead=text, how=("Say “shut” when it is shut.",))
-
-
-def _laid_over(line: SaidLine, said: SaidLine) -> SaidLine:
-    """A line as it lies, with what was said of it now."""
-    return replace(
-        line,
-        hose=said.hose or line.hose,
-        nozzle=said.nozzle if said.nozzle != SaidNozzle() else line.nozzle,
-        floor=said.floor if said.floor is not None else line.floor,
-        rise_ft=said.rise_ft if said.rise_ft is not None else line.rise_ft,
-        place=said.place or line.place,
-    )
 
 
 def changed(

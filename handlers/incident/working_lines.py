@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import msgspec
 from msgspec.structs import replace
 
-from grammar.commands import LineOn, LineRef, SaidLay, SaidLine
+from grammar.commands import LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
 from handlers.events import WorkingLine
 from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
 from handlers.rig import Rig
@@ -61,6 +61,31 @@ def label_of(one: WorkedLine, rig: Rig) -> str:
     if one.line.said.name is None and one.line.length_ft:
         return f"{label}, {Words.of(rig).feet(one.line.length_ft)}"
     return label
+
+
+def laid_over(line: SaidLine, said: SaidLine) -> SaidLine:
+    """A line as it lies, with what was said of it now."""
+    return replace(
+        line,
+        hose=said.hose or line.hose,
+        nozzle=said.nozzle if said.nozzle != SaidNozzle() else line.nozzle,
+        floor=said.floor if said.floor is not None else line.floor,
+        rise_ft=said.rise_ft if said.rise_ft is not None else line.rise_ft,
+        place=said.place or line.place,
+    )
+
+
+def as_it_lies(line: WorkingLine, rig: Rig) -> str:
+    """ ", 250 ft, floor 3": what tells it from the line as carried."""
+    parts = [Words.of(rig).feet(line.length_ft)] if line.length_ft else []
+    if line.floor is not None:
+        parts.append("basement" if line.floor == -1 else f"floor {line.floor}")
+    return "".join(f", {part}" for part in parts)
+
+
+def of_incident(name: str, pump: Pump) -> WorkingLine | None:
+    """The line of this name that is on, else the one that was shut last."""
+    return next((line for line in (*reversed(pump.lines), *reversed(pump.shut)) if line.name == name), None)
 
 
 def lay_of(lines: Iterable[WorkingLine]) -> SaidLay:

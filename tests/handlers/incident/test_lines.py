@@ -11,6 +11,7 @@ from grammar.commands import (
     LineOff,
     LineOn,
     LineRef,
+    PumpPressure,
     PumpStatus,
     SaidHose,
     SaidLay,
@@ -186,3 +187,39 @@ def test_two_companies_pump_by_themselves() -> None:
 def test_the_supply_hose_is_no_hand_line() -> None:
     refused = Incident().at("14:05", charge("supply"), "driver")
     assert refused.refused == "The supply line feeds the pump: say “on the hydrant” when its water is in."
+
+
+def crosslay(number: int, **said: object) -> SaidLay:
+    return SaidLay(lines=(SaidLine(name=f"crosslay_{number}", **said),))  # type: ignore[arg-type]
+
+
+def test_named_bare_after_its_pressure_was_asked_a_line_lies_as_it_was_asked() -> None:
+    fire = Incident()
+    fire.at("14:00", PumpPressure((crosslay(1, floor=3),)), "driver")
+    told = fire.at("14:01", charge("crosslay_1"), "driver")
+    assert told.lead == "180 psi, 150 gpm: Crosslay 1 on."
+    assert told.assumed[0] == "Crosslay 1 as you just asked for it, 200 ft, floor 3"
+    fire.at("14:02", PumpPressure((crosslay(2, hose=(SaidHose(1.75, 250),)),)), "driver")
+    told = fire.at("14:03", LineOn(lay=crosslay(2)), "driver")
+    assert told.lead.startswith("187 psi, 300 gpm")
+    assert told.assumed[0] == "Crosslay 2 as you just asked for it, 250 ft"
+
+
+def test_what_another_asked_or_said_whole_is_not_taken_over() -> None:
+    fire = Incident()
+    fire.at("14:00", PumpPressure((crosslay(1, floor=3),)), "officer")
+    assert fire.at("14:01", charge("crosslay_1"), "driver").lead == "170 psi, 150 gpm: Crosslay 1 on."
+    fire.at("14:02", PumpPressure((crosslay(2, floor=3),)), "driver")
+    assert fire.at("14:03", LineOn(lay=crosslay(2, floor=2)), "driver").lead.startswith("175 psi")
+
+
+def test_a_pressure_asked_for_a_line_of_the_incident_is_for_how_it_lies() -> None:
+    fire = Incident()
+    fire.at("14:00", LineOn(lay=crosslay(2, hose=(SaidHose(1.75, 250),))), "driver")
+    asked = fire.at("14:01", PumpPressure((crosslay(2, floor=3),)), "driver")
+    assert asked.lead.startswith("197 psi")  # 100 + 15.5 × 1.5² × 2.5 + 10
+    assert "Crosslay 2 as it lies now, 250 ft" in asked.assumed
+    fire.at("14:02", LineOff(LineRef(name="crosslay_2")), "driver")
+    assert fire.at("14:03", PumpPressure((crosslay(2),)), "driver").lead.startswith("187 psi")
+    whole = crosslay(2, hose=(SaidHose(1.75, 150),))
+    assert fire.at("14:04", PumpPressure((whole,)), "driver").lead.startswith("152 psi")
