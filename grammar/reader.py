@@ -14,6 +14,7 @@ from typing import NamedTuple
 from grammar.commands import Context, Mayday, Reading
 from grammar.items import Item
 from grammar.polarity import mark_polarity
+from grammar.readers.answers import read_free_answer
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.spelling import Spelling, spellings
@@ -67,7 +68,8 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
-    return decide(text, found, context)
+    reading = decide(text, found, context)
+    return read_free_answer(text, context, reading) or reading
 
 
 def _too_long(text: str, context: Context) -> Reading:

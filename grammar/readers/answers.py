@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.amend import amendments
-from grammar.commands import Choice, Command, Confirm, Context, Question, Readiness, Reading
+from grammar.commands import Choice, Command, Confirm, Context, Mayday, Question, Readiness, Reading
 from grammar.items import Item
 from grammar.numbers import numbers_at
 from grammar.polarity import mark_polarity
@@ -19,6 +20,10 @@ from grammar.tagger import segmentations
 from grammar.text import Token, tokens
 from grammar.vocabulary import Names, vocabulary, word_list
 
+MAYDAY_SLOTS = ("location", "name", "assignment", "air", "resources")
+_PLAIN = 0.8
+"""A command read this surely is itself, and no answer."""
+_CHECK_UNITS = frozenset(("percent", "%", "psi", "pounds", "gallons", "gal", "bar", "full"))
 _NO = frozenset(("no", "nope", "negative", "nah", "n"))
 
 
@@ -37,6 +42,35 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
     if asked.fills is not None:
         return _filled(text, found, asked, context, known)
     return None
+
+
+def read_free_answer(text: str, context: Context, reading: Reading) -> Reading | None:
+    """The answer in free words to a question about a Mayday or a number of the daily check, where nothing else was read.
+
+    What is said to "Mayday: where are they?" is never lost: unless it is plainly something else, it answers that.
+    """
+    asked = context.asked
+    if asked is None or (reading.commands and reading.confidence >= _PLAIN):
+        return None
+    if isinstance(asked.fills, Mayday) and asked.slot in MAYDAY_SLOTS:
+        told = replace(asked.fills, **{asked.slot: text.strip(" .,!")})
+        return Reading(text, (told,), 0.75, rivals=reading.rivals, intent=Mayday.intent)
+    if isinstance(asked.fills, Readiness) and asked.slot == "value":
+        return _check_value(text, asked.fills)
+    return None
+
+
+def _check_value(text: str, item: Readiness) -> Reading | None:
+    """ "85", "85 percent", "nine hundred psi": one number and nothing else that counts."""
+    words = [t.text for t in tokens(text) if t.text not in ".,!;:"]
+    core = [w for w in words if w not in word_list("first_fluff")]
+    found = [n for n in numbers_at(core, 0) if n.form not in ("time", "ordinal")] if core else []
+    if not found:
+        return None
+    number = max(found, key=lambda n: n.end)
+    if any(word not in _CHECK_UNITS for word in core[number.end :]):
+        return None
+    return Reading(text, (replace(item, value=float(number.value)),), 0.95, intent=Readiness.intent)
 
 
 def _choice(words: list[str], asked: Question) -> Choice | None:

@@ -56,7 +56,7 @@ class Row(msgspec.Struct, frozen=True):
 
 
 class Response(msgspec.Struct, frozen=True):
-    """Turnout (dispatched to en route) and travel (en route to on scene) of a unit, in seconds; None: a time is missing."""
+    """A unit's turnout (dispatched to en route) and travel (en route to on scene), in seconds or None."""
 
     unit: str
     turnout_s: float | None
