@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rapidfuzz.distance import Levenshtein
 
@@ -92,6 +92,8 @@ def judge(
     if decision is Decision.DECLINE and free_meaning is not None and clarity >= thresholds.clarity:
         # Worded freely, outside the graph, but clear and readable: worth a question, never an answer.
         best, decision = free, Decision.ASK
+    elif decision is Decision.DECLINE and free.words:
+        best = free  # a guess forced into the graph looks right and isn't: never shown
     ordered = [best, *sorted((guess for guess in guesses if guess is not best), key=lambda guess: -guess.score)]
     return Heard(
         words=best.words,
@@ -155,8 +157,3 @@ def _reason(decision: Decision, snr_db: float | None) -> str:
     if snr_db is not None and snr_db < TOO_LOUD_DB:
         return TOO_LOUD
     return UNCLEAR if decision is Decision.ASK else NOT_UNDERSTOOD
-
-
-def with_decision(heard: Heard, decision: Decision, reason: str) -> Heard:
-    """The same guess with another decision: for callers that know more (an open Mayday, a dangerous number)."""
-    return replace(heard, decision=decision, reason=reason)

@@ -31,7 +31,7 @@ class Sound:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Log-probabilities of the next token [sentences, new, tokens] and the past that goes with them."""
+    """Log-probabilities of the next token [sentences, tokens] and the past that goes with them."""
 
     log_probs: Floats
     past: Floats
@@ -70,23 +70,7 @@ class Network:
         """One token more for each sentence; `parents[i]` is the row of `past` that sentence i goes on from."""
         return self._run(sound, [[i] for i in ids], parents, past)
 
-    def score(self, sound: Sound, sentences: list[tuple[int, ...]]) -> list[Floats]:
-        """Log-probabilities of the tokens of whole sentences, the end token's included."""
-        if not sentences:
-            return []
-        first = self.start(sound)
-        longest = max(map(len, sentences))
-        padded = [[*ids, *[self.tokens.end] * (longest - len(ids))] for ids in sentences]
-        rest = self._run(sound, padded, [0] * len(sentences), first.past, all_steps=True).log_probs
-        scores = []
-        for row, ids in zip(rest, sentences, strict=True):
-            following = row[np.arange(len(ids)), [*ids[1:], self.tokens.end]]
-            scores.append(np.concatenate([first.log_probs[0, ids[:1]], following]))
-        return scores
-
-    def _run(
-        self, sound: Sound, ids: list[list[int]], parents: list[int], past: Floats, all_steps: bool = False
-    ) -> Step:
+    def _run(self, sound: Sound, ids: list[list[int]], parents: list[int], past: Floats) -> Step:
         feeds: dict[str, Any] = {
             "ids": np.array(ids, np.int64),
             "parents": np.array(parents, np.int64),
@@ -95,4 +79,4 @@ class Network:
             "cross_v": sound.values,
         }
         log_probs, present = self._decoder.run(None, feeds)
-        return Step(log_probs if all_steps else log_probs[:, -1], present)
+        return Step(log_probs[:, -1], present)

@@ -69,6 +69,7 @@ def test_chatter_is_declined() -> None:
     heard = judged(("i need help", -40), free=("the birthday cake is nice", -2), margin=-38)
     assert heard.decision is Decision.DECLINE
     assert heard.reason == NOT_UNDERSTOOD
+    assert heard.words == "the birthday cake is nice"  # not the nearest command
 
 
 def test_noise_is_named_as_the_reason() -> None:
