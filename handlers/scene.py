@@ -25,6 +25,8 @@ class Reach(msgspec.Struct, frozen=True):
     """…and just after it (hose filled)."""
     flow_gpm: float
     """Flow from the tank; 0 while on another source."""
+    logged_at: datetime
+    """When that event was told, which can be later than it happened."""
 
     @property
     def left_s(self) -> float | None:
@@ -272,8 +274,8 @@ class Scene(msgspec.Struct, frozen=True):
     readiness: tuple[Check, ...] = ()
     readiness_finished_at: datetime | None = None
     restored: tuple[str, ...] = ()
-    amended: int = 0
-    """How many undos and corrections the log holds: what is due after one is told even if its like was told before."""
+    amended: tuple[datetime, ...] = ()
+    """When undos and corrections were logged: what is due after one is told even if its like was told before."""
 
     @property
     def open(self) -> bool:

@@ -146,7 +146,7 @@ def _noted(scene: Scene, body: Noted, event: Event) -> Scene:
 
 def _retracted(scene: Scene, body: Retracted, event: Event) -> Scene:
     """The fold has left out what was taken back; the scene only knows that reminders must be told anew."""
-    return replace(scene, amended=scene.amended + 1)
+    return replace(scene, amended=(*scene.amended, event.logged_at))
 
 
 APPLY: dict[type, Callable[..., Scene]] = {

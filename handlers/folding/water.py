@@ -40,12 +40,19 @@ def settled(pump: Pump, at: datetime) -> Pump:
     return replace(pump, tank_gal=pump.gallons_at(at), used_gal=pump.used_at(at), as_of=at)
 
 
-def in_course(pump: Pump, before_gal: float, seq: int, *, afresh: bool = False) -> Pump:
+def in_course(pump: Pump, before_gal: float, event: Event, *, afresh: bool = False) -> Pump:
     """The pump with the reach that an event begins; `afresh` when a new tankful begins with it."""
     flow = pump.flow_gpm if pump.on_tank else 0.0
-    reach = Reach(seq, pump.as_of or EPOCH, pump.tank_gal if afresh else before_gal, pump.tank_gal, flow)
+    reach = Reach(
+        seq=event.seq,
+        at=pump.as_of or EPOCH,
+        before_gal=pump.tank_gal if afresh else before_gal,
+        gal=pump.tank_gal,
+        flow_gpm=flow,
+        logged_at=event.logged_at,
+    )
     if afresh:
-        return replace(pump, tankful=seq, course=(reach,))
+        return replace(pump, tankful=event.seq, course=(reach,))
     return replace(pump, course=(*pump.course[1 - REACHES_KEPT :], reach))
 
 
@@ -71,7 +78,7 @@ def _ready(scene: Scene, body: PumpReady, event: Event) -> Scene:
     new = pump.capacity_gal == 0
     pump = replace(pump, capacity_gal=body.tank_gal, usable_gal=body.usable_gal)
     if new:
-        pump = in_course(replace(pump, tank_gal=body.usable_gal), 0.0, event.seq, afresh=True)
+        pump = in_course(replace(pump, tank_gal=body.usable_gal), 0.0, event, afresh=True)
     return _with(scene, pump)
 
 
@@ -79,7 +86,7 @@ def _opened(scene: Scene, body: LineOpened, event: Event) -> Scene:
     before = settled(scene.pump(event.unit), event.at)
     pump = filled(before, body.line.fill_gal)
     pump = replace(pump, lines=(*pump.lines, body.line), opened=max(pump.opened, body.line.number))
-    pump = in_course(pump, before.tank_gal, event.seq)
+    pump = in_course(pump, before.tank_gal, event)
     return seen_on_scene(_with(scene, pump), event.unit, event.at)
 
 
@@ -88,14 +95,14 @@ def _shut(scene: Scene, body: LineShut, event: Event) -> Scene:
     gone = tuple(line for line in pump.lines if line.number == body.number)
     kept = tuple(line for line in pump.lines if line.number != body.number)
     pump = replace(pump, lines=kept, shut=(*pump.shut, *gone))
-    return _with(scene, in_course(pump, pump.tank_gal, event.seq))
+    return _with(scene, in_course(pump, pump.tank_gal, event))
 
 
 def _changed(scene: Scene, body: LineChanged, event: Event) -> Scene:
     before = settled(scene.pump(event.unit), event.at)
     lines = tuple(body.line if line.number == body.line.number else line for line in before.lines)
     pump = replace(filled(before, body.added_fill_gal), lines=lines)
-    return _with(scene, in_course(pump, before.tank_gal, event.seq))
+    return _with(scene, in_course(pump, before.tank_gal, event))
 
 
 def _source(scene: Scene, body: SourceChanged, event: Event) -> Scene:
@@ -111,14 +118,14 @@ def _source(scene: Scene, body: SourceChanged, event: Event) -> Scene:
         supply_expected_at=pump.supply_expected_at if body.source == "tank" else None,
         trouble=None,
     )
-    pump = in_course(pump, pump.tank_gal, event.seq, afresh=back_on_tank)
+    pump = in_course(pump, pump.tank_gal, event, afresh=back_on_tank)
     return seen_on_scene(_with(scene, pump), event.unit, event.at)
 
 
 def _tank(scene: Scene, body: TankRead, event: Event) -> Scene:
     pump = settled(scene.pump(event.unit), event.at)
     pump = replace(pump, tank_gal=usable_of_gauge(pump, body.tank_gal))
-    return _with(scene, in_course(pump, 0.0, event.seq, afresh=True))
+    return _with(scene, in_course(pump, 0.0, event, afresh=True))
 
 
 def _intake(scene: Scene, body: IntakeRead, event: Event) -> Scene:

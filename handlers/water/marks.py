@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import msgspec
+from msgspec.structs import replace
 
 from handlers.outcome import Audience, Kind, Reminder
 from handlers.rig import Rig
@@ -20,9 +21,25 @@ class Passing(msgspec.Struct, frozen=True):
     at: datetime
     left_s: float | None
     """Seconds of tank left then; None when nothing flows."""
-    flow_gpm: float
-    seq: int
+    reach: Reach
     """The reach in which it happens."""
+
+    @property
+    def flow_gpm(self) -> float:
+        return self.reach.flow_gpm
+
+    @property
+    def known_late(self) -> bool:
+        """Whether it had passed already when the reach was told (a past time, a correction)."""
+        return self.at < self.reach.logged_at
+
+    def when_told(self) -> Passing:
+        """The same, at the moment from which it can be told: what was told late is never told in the past."""
+        if not self.known_late:
+            return self
+        late_s = (self.reach.logged_at - self.at).total_seconds()
+        left = max(0.0, self.left_s - late_s) if self.left_s is not None else None
+        return replace(self, at=self.reach.logged_at, left_s=left)
 
 
 def _with_next(course: tuple[Reach, ...]) -> Iterator[tuple[Reach, Reach | None]]:
@@ -33,12 +50,12 @@ def passing(course: tuple[Reach, ...], level_gal: float) -> Passing | None:
     """The first time in this tankful that the tank falls to `level_gal`; None when it doesn't (or began below)."""
     for reach, following in _with_next(course):
         if reach.before_gal > level_gal >= reach.gal:
-            return Passing(reach.at, reach.left_s, reach.flow_gpm, reach.seq)
+            return Passing(reach.at, reach.left_s, reach)
         if reach.gal <= level_gal or reach.flow_gpm <= 0:
             continue
         if following is None or following.before_gal <= level_gal:
             at = reach.at + timedelta(minutes=(reach.gal - level_gal) / reach.flow_gpm)
-            return Passing(at, level_gal / reach.flow_gpm * 60.0, reach.flow_gpm, reach.seq)
+            return Passing(at, level_gal / reach.flow_gpm * 60.0, reach)
     return None
 
 
@@ -55,7 +72,7 @@ def last_minutes(course: tuple[Reach, ...], minute_s: float) -> list[Passing]:
         wait = max(0.0, left - minute_s)
         at = reach.at + timedelta(seconds=wait)
         if following is None or at < following.at:
-            found.append(Passing(at, left - wait, reach.flow_gpm, reach.seq))
+            found.append(Passing(at, left - wait, reach))
             under = True
     return found
 
@@ -65,7 +82,7 @@ def tank_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     return [reminder for pump in scene.pumps.values() for reminder in _of_pump(pump, rig, scene.amended)]
 
 
-def _of_pump(pump: Pump, rig: Rig, amended: int) -> Iterator[Reminder]:
+def _of_pump(pump: Pump, rig: Rig, amended: tuple[datetime, ...]) -> Iterator[Reminder]:
     own = pump.unit == rig.name.casefold()
     driver: Audience = ("driver",) if own else (pump.unit,)
     everyone = (*driver, "crew")
@@ -76,10 +93,9 @@ def _of_pump(pump: Pump, rig: Rig, amended: int) -> Iterator[Reminder]:
     def reminder(name: str, passed: Passing, to: Audience, text: str, kind: Kind = "reminder") -> Reminder:
         key = f"{name}/{pump.unit}/{pump.tankful}"
         if name == "tank_minute":
-            key += f"/{passed.seq}"
-        return Reminder(
-            key=f"{key}/{amended}" if amended else key, name=name, at=passed.at, to=to, text=text, kind=kind
-        )
+            key += f"/{passed.reach.seq}"
+        before = sum(at <= passed.at for at in amended)
+        return Reminder(key=f"{key}/{before}" if before else key, name=name, at=passed.at, to=to, text=text, kind=kind)
 
     levels = (
         ("tank_half", "half", marks.tank_half_share, driver),
@@ -88,14 +104,22 @@ def _of_pump(pump: Pump, rig: Rig, amended: int) -> Iterator[Reminder]:
     for name, word, share, to in levels:
         level = share * pump.usable_gal
         passed = passing(pump.course, level)
-        if passed is not None and (passed.left_s is None or passed.left_s >= marks.tank_skip_under_s):
+        if (
+            passed is not None
+            and not passed.known_late
+            and (passed.left_s is None or passed.left_s >= marks.tank_skip_under_s)
+        ):
             yield reminder(name, passed, to, f"{whose} at {word}: {words.gal(level)}{_left(passed, words)}.")
-    for passed in last_minutes(pump.course, marks.tank_minute_s):
-        left = f"{whose}: {duration(passed.left_s or 0)} left at {words.gpm(passed.flow_gpm)}."
+    for passed in (mark.when_told() for mark in last_minutes(pump.course, marks.tank_minute_s)):
+        if not passed.left_s:
+            continue
+        left = f"{whose}: {duration(passed.left_s)} left at {words.gpm(passed.flow_gpm)}."
         yield reminder("tank_minute", passed, everyone, left, "alert")
     empty = passing(pump.course, 0.0)
     if empty is not None:
-        yield reminder("tank_empty", empty, everyone, f"{whose} calculated empty: check the gauge.", "alert")
+        yield reminder(
+            "tank_empty", empty.when_told(), everyone, f"{whose} calculated empty: check the gauge.", "alert"
+        )
 
 
 def _left(passed: Passing, words: Words) -> str:

@@ -8,7 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grammar.commands import LineChange, LineOff, LineRef, SaidLay, SaidLine, TankTime, WaterSource, WhatIf
+from grammar.commands import (
+    Benchmark,
+    Correction,
+    LineChange,
+    LineOff,
+    LineOn,
+    LineRef,
+    SaidHose,
+    SaidLay,
+    SaidLine,
+    TankTime,
+    Undo,
+    WaterSource,
+    WhatIf,
+)
 from handlers.events import IncidentOpened, LineOpened, LineShut, PumpReady, SourceChanged, TankRead, WorkingLine
 from handlers.history import History
 from handlers.outcome import Said
@@ -251,3 +265,28 @@ def test_working_line_is_what_the_board_shows() -> None:
         1.75,
         200,
     )
+
+
+def test_a_correction_tells_the_last_minute_as_it_is_now_and_never_late() -> None:
+    """100 gal after filling 200 ft at 14:08; 250 ft fill 6 gal more, and 20 s at 150 gpm are gone: 0:17."""
+    fire = Incident()
+    fire.at("14:00", Benchmark("on_scene"))
+    fire.at("14:07", WaterSource(tank_gal=125), "driver")
+    fire.at("14:08", charge("crosslay_1"), "driver")
+    assert [r.text for r in fire.due("14:08", "tank_minute")] == ["Tank: 0:40 left at 150 gpm."]
+    longer = LineOn(lay=SaidLay(lines=(SaidLine(name="crosslay_1", hose=(SaidHose(1.75, 250),)),)))
+    fire.at("14:08:20", Correction((longer,)), "driver")
+    assert [(f"{r.at:%H:%M:%S}", r.text) for r in fire.due("14:07", "tank_minute")] == [
+        ("14:08:20", "Tank: 0:17 left at 150 gpm.")
+    ]
+
+
+def test_an_undo_of_something_else_leaves_told_marks_told() -> None:
+    fire = Incident()
+    fire.at("14:00", Benchmark("on_scene"))
+    fire.at("14:07", WaterSource(tank_gal=125), "driver")
+    fire.at("14:08", charge("crosslay_1"), "driver")
+    before = [r.key for r in fire.due("14:08", "tank_minute")]
+    fire.at("14:08:05", Benchmark("water_on_fire"), "officer")
+    fire.at("14:08:10", Undo(), "officer")
+    assert [r.key for r in fire.due("14:08", "tank_minute")] == before
