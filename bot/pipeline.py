@@ -8,12 +8,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Protocol
 
-from sqlalchemy.exc import IntegrityError
-
 from bot import reminding
 from bot.clock import Clock
 from bot.directory import Directory
-from bot.handling import Handling
 from bot.lanes import Lanes
 from bot.listening import Listened
 from bot.message import Message
@@ -24,13 +21,12 @@ from bot.store.database import Store, unbroken
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.reminders import next_due
+from bot.writing import Writer
 from grammar.commands import Context, Reading
 from handlers.rig import Rig
 
 AT_ONCE = 500
 """Reminders moved to the outbox in one transaction."""
-TRIES = 3
-"""Another program may have logged an event with the same number: look again and work it out anew."""
 FAULT = (
     "That couldn't be worked out: something is wrong inside Crosslay. It is logged; say it another way or work by hand."
 )
@@ -65,6 +61,7 @@ class Pipeline:
         self._house = house
         self._clock = clock
         self._ears = ears
+        self._writer = Writer(store, house, clock)
         self._lanes: Lanes[Ticket] = Lanes(self._work)
         self._incident_of: dict[str, str] = {}
         self.changed: list[Callable[[str], None]] = []
@@ -100,6 +97,7 @@ class Pipeline:
     async def stop(self) -> None:
         """Stop at once; what isn't handled stays in the inbox."""
         await self._lanes.stop()
+        await self._writer.stop()
 
     async def fire(self) -> datetime | None:
         """Hand every reminder whose time has come to the outbox; returns when the next one is due."""
@@ -127,21 +125,7 @@ class Pipeline:
 
     async def _handle(self, received: Received) -> tuple[Handled, str | None]:
         listened = await self._listen(received.message)
-        return await unbroken(self._write(received, listened))
-
-    async def _write(self, received: Received, listened: Listened | None) -> tuple[Handled, str | None]:
-        for attempt in range(1, TRIES + 1):
-            handling = None
-            try:
-                async with self._store.begin() as tx:
-                    handling = Handling(self._house, tx, received, self._clock.now())
-                    return await handling.run(listened)
-            except BaseException as error:
-                for incident in handling.touched if handling else ():
-                    self._house.logbook.forget(incident)
-                if not isinstance(error, IntegrityError) or attempt == TRIES:
-                    raise
-        raise AssertionError("unreachable")
+        return await self._writer.write(received, listened)
 
     async def _listen(self, message: Message) -> Listened | None:
         """A recording is recognised before its transaction, so that nobody waits for it but its own lane."""

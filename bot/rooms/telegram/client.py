@@ -13,6 +13,9 @@ from telegram import Bot
 from telegram.request import HTTPXRequest
 
 PUBLIC_API = "https://api.telegram.org"
+LINES = 8
+"""Messages on their way side by side: more than the service takes (about 30 a second, commonly quoted) even at 200 ms
+each, and few, since the connection pool looks at all of its connections for every request."""
 LONG_POLL_S = 50
 """The longest the service lets a poll wait for news."""
 
@@ -30,7 +33,7 @@ def open_bot(token: str, api: str = "") -> Bot:
         token,
         base_url=f"{base}/bot",
         base_file_url=f"{base}/file/bot",
-        request=HTTPXRequest(connection_pool_size=32, read_timeout=10, pool_timeout=10),
+        request=HTTPXRequest(connection_pool_size=LINES + 4, read_timeout=10, pool_timeout=10),
         get_updates_request=HTTPXRequest(connection_pool_size=1, read_timeout=10),
     )
 

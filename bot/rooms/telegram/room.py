@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Coroutine
 from typing import Any
 
@@ -12,6 +13,7 @@ from telegram.error import ChatMigrated
 from bot.errors import Unsure
 from bot.message import Outgoing
 from bot.rooms.telegram import recordings, sending
+from bot.rooms.telegram.client import LINES
 from bot.rooms.telegram.incoming import KIND, chat_id, room_key
 from bot.store.database import unbroken
 
@@ -27,10 +29,15 @@ class TelegramRoom:
     def __init__(self, bot: Bot) -> None:
         self._bot = bot
         self._http = httpx.AsyncClient(timeout=recordings.PATIENCE_S)
+        self._lines = asyncio.Semaphore(LINES)
         self.moved: Moved | None = None
 
     async def send(self, out: Outgoing) -> str:
         """See bot.rooms.Room.send; a group that has moved is followed."""
+        async with self._lines:
+            return await self._send(out)
+
+    async def _send(self, out: Outgoing) -> str:
         try:
             return await sending.send(self._bot, chat_id(out.room), out)
         except ChatMigrated as moved:
