@@ -46,7 +46,7 @@ SMALL_FIRE = (
 )
 READ = 2_000
 SAID = 600
-INCIDENTS = 500
+INCIDENTS = 560
 SPREAD_S = 10.0
 """The first reminders of the incidents fall due within this time."""
 REPLAYED = 300
