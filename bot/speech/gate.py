@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
 
@@ -24,7 +24,7 @@ from bot.speech.hearing import Decision, Guess, Heard, Margins, Meaning
 
 SURE = 12.0
 """Margin given when there is no rival at all."""
-TOO_LOUD_DB = 8.0
+TOO_LOUD_DB = 7.5
 """Below this signal-to-noise ratio the noise is named as the reason."""
 
 TOO_LOUD = "Too loud to be sure: type it, or say it again closer to the microphone."
@@ -45,18 +45,25 @@ class Thresholds:
     ask_likeness: float
     weights: tuple[float, float, float, float, float]
     """Logistic regression of "right" on 1, m1, m2 (both held to −20…`SURE`), ln g and likeness: the confidence."""
+    in_noise: Thresholds | None = None
+    """Stricter ones below `TOO_LOUD_DB`."""
+
+    def at(self, snr_db: float | None) -> Thresholds:
+        """Those for this signal-to-noise ratio."""
+        return self.in_noise if self.in_noise and snr_db is not None and snr_db < TOO_LOUD_DB else self
 
 
-EAR = Thresholds(
+_IN_NOISE = Thresholds(
     grammar_margin=-4.0,
-    rival_margin=1.5,
-    clarity=0.4,
+    rival_margin=2.0,
+    clarity=0.5,
     likeness=0.6,
     ask_grammar_margin=-8.0,
     ask_clarity=0.12,
     ask_likeness=0.4,
-    weights=(-1.5, 0.3, 0.1, 0.85, 6.8),
+    weights=(-2.6, 0.24, 0.14, 0.0, 6.9),
 )
+EAR = replace(_IN_NOISE, grammar_margin=-4.5, rival_margin=1.5, clarity=0.4, in_noise=_IN_NOISE)
 
 
 def judge(
@@ -71,6 +78,7 @@ def judge(
     thresholds: Thresholds,
 ) -> Heard:
     """Weigh the guesses of one recording (grammar ones best first, the free one last)."""
+    thresholds = thresholds.at(snr_db)
     free = guesses[-1]
     grammar = [guess for guess in guesses if guess.source == "grammar"]
     free_meaning = meaning(free.words) if free.words else None

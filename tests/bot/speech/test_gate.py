@@ -76,6 +76,16 @@ def test_noise_is_named_as_the_reason() -> None:
     assert judged(("intake fifty", -9), free=("in tape if tea", -2), margin=-7, snr_db=4).reason == TOO_LOUD
 
 
+def test_noise_makes_it_stricter() -> None:
+    def close(snr_db: float) -> Heard:
+        return judged(
+            ("intake fifty", -2), ("intake fifteen", -3.8), free=("intake fifty", -2), margin=0, snr_db=snr_db
+        )
+
+    assert close(20).decision is Decision.ANSWER
+    assert close(5).decision is Decision.ASK
+
+
 def test_without_any_grammar_sentence_nothing_is_answered() -> None:
     assert judged(free=("the birthday cake", -2), margin=float("-inf")).decision is Decision.DECLINE
 
