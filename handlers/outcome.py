@@ -142,3 +142,5 @@ class Reminder(msgspec.Struct, frozen=True):
     """Buttons that go with it ("snooze 5 min")."""
     merged: tuple[str, ...] = ()
     """Keys of the other reminders that are told in this one (handlers/quiet.py)."""
+    fell_due: datetime | None = None
+    """When it fell due, where a Mayday, a snooze or the room's quiet moved `at` to later: its text says so."""

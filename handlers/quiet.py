@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 from msgspec.structs import replace
 
 from handlers.outcome import Reminder
-from handlers.reminders import is_routine
-from handlers.times import duration
+from handlers.reminders import is_routine, moved
 
 FIRST = (
     "tank_quarter",
@@ -54,7 +53,7 @@ def quiet(
             with_elapsed[carrier.key].append(reminder)
             continue
         if not _overtaken(reminder, at, told):
-            told.append(_moved(reminder, at))
+            told.append(moved(reminder, at))
             free = at + gap
     told += [_merged(elapsed, with_elapsed[elapsed.key]) for elapsed in fixed]
     return tuple(sorted(told, key=lambda reminder: (reminder.at, reminder.key)))
@@ -82,22 +81,12 @@ def _overtaken(reminder: Reminder, at: datetime, told: list[Reminder]) -> bool:
     )
 
 
-def _moved(reminder: Reminder, at: datetime) -> Reminder:
-    return reminder if at == reminder.at else replace(reminder, at=at, text=_aged(reminder, at))
-
-
-def _aged(reminder: Reminder, at: datetime) -> str:
-    """What was true when it fell due says how long ago that was."""
-    late_s = (at - reminder.at).total_seconds()
-    return f"{reminder.text} ({duration(late_s)} ago)" if late_s >= 1 else reminder.text
-
-
 def _merged(elapsed: Reminder, others: list[Reminder]) -> Reminder:
     if not others:
         return elapsed
     return replace(
         elapsed,
-        text="\n".join([elapsed.text, *(_aged(other, elapsed.at) for other in others)]),
+        text="\n".join([elapsed.text, *(moved(other, elapsed.at).text for other in others)]),
         to=tuple(dict.fromkeys([*elapsed.to, *(to for other in others for to in other.to)])),
         question=elapsed.question or next((other.question for other in others if other.question), None),
         merged=tuple(other.key for other in others),

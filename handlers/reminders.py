@@ -8,7 +8,7 @@ off.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from msgspec.structs import replace
 
@@ -20,6 +20,7 @@ from handlers.medical.arrest import arrest_reminders
 from handlers.outcome import Reminder
 from handlers.rig import Rig
 from handlers.scene import Scene, Setting
+from handlers.times import duration
 from handlers.water.marks import tank_reminders
 
 Collect = Callable[[Scene, Rig, datetime], list[Reminder]]
@@ -64,6 +65,19 @@ INTERVALS = {
 def is_routine(reminder: Reminder) -> bool:
     """A routine notice: held in a Mayday, at most one a minute in a room."""
     return reminder.kind == "reminder" and reminder.name not in EXACT
+
+
+def moved(reminder: Reminder, at: datetime) -> Reminder:
+    """A routine notice that leaves later than it fell due says how long ago that was, and "now" no more."""
+    fell_due = reminder.fell_due or reminder.at
+    text = reminder.text.removesuffix(_ago(reminder.at - fell_due)).replace(" expected now", " was expected")
+    if at - fell_due < timedelta(seconds=1):
+        return replace(reminder, at=at)
+    return replace(reminder, at=at, fell_due=fell_due, text=text + _ago(at - fell_due), spoken="")
+
+
+def _ago(late: timedelta) -> str:
+    return f" ({duration(late.total_seconds())} ago)"
 
 
 def due(scene: Scene, rig: Rig, now: datetime) -> tuple[Reminder, ...]:
@@ -138,7 +152,7 @@ def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
             kept.append(reminder)
         if reminder.name != "elapsed":
             key = f"{reminder.key}/snoozed/{until.timestamp():.0f}"
-            again[reminder.name, until, reminder.to] = replace(reminder, key=key, at=until)
+            again[reminder.name, until, reminder.to] = replace(moved(reminder, until), key=key)
     return [*kept, *again.values()]
 
 
@@ -155,7 +169,7 @@ def _held_in_mayday(found: list[Reminder], scene: Scene) -> list[Reminder]:
         if outside or not is_routine(reminder):
             kept.append(reminder)
         elif mayday.cleared_at is not None and reminder.name != "elapsed":
-            waiting[reminder.name, reminder.to] = replace(reminder, at=mayday.cleared_at)
+            waiting[reminder.name, reminder.to] = moved(reminder, mayday.cleared_at)
     return [*kept, *_still_true(waiting.values(), kept)]
 
 

@@ -27,6 +27,7 @@ from grammar.commands import (
 )
 from handlers.events import Event
 from handlers.history import History
+from handlers.quiet import quiet
 from handlers.reminders import due
 from tests.handlers.fireground import DAY
 from tests.handlers.playing import Incident, charge
@@ -259,3 +260,27 @@ def test_after_rehab_the_next_one_is_due_in_its_turn() -> None:
     second = fire.due("15:20", "rehab_due")
     assert (len(first), len(second)) == (1, 1)
     assert first[0].key != second[0].key
+
+
+def test_what_a_mayday_held_leaves_late_and_says_so() -> None:
+    fire = on_scene()
+    fire.at("14:20", Benchmark("under_control"))
+    fire.at("14:29", Mayday(text="mayday"))
+    fire.at("14:31", Mayday(cleared=True))
+    checks = fire.due("14:31", "control_check")
+    assert [f"{r.at:%H:%M:%S}" for r in checks] == ["14:31:00"]
+    assert checks[0].text.endswith("Logged inside: no one. (1:00 ago)")
+    (told,) = quiet(checks, DAY + timedelta(minutes=30, seconds=40))  # and the room's quiet adds 40 s
+    assert told.text.endswith("Logged inside: no one. (1:40 ago)")
+
+
+def test_an_estimate_for_now_that_leaves_late_is_no_longer_for_now() -> None:
+    fire = on_scene()
+    fire.at("14:10", Entry(unit="engine 9", count=2, gauge_psi=4500))
+    due_at = fire.due("14:10", "turnaround")[0].at
+    fire.at(due_at - timedelta(seconds=30), Mayday(text="mayday"))
+    fire.at(due_at + timedelta(seconds=90), Mayday(cleared=True))
+    (late,) = fire.due(due_at + timedelta(seconds=90), "turnaround")
+    assert "now" not in late.text
+    assert "was expected" in late.text
+    assert late.text.endswith("(1:30 ago)")
