@@ -109,6 +109,7 @@ class Drafting(Struct, frozen=True):
 
     attainable_share: Share
     rated_lift_ft: Positive
+    pump_vacuum_inhg: Positive  # what the pump can draw at sea level
     suction_in: Positive
     suction_ft: Positive
     strainer_ft: NonNegative  # entrance and strainer, in feet of head

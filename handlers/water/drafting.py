@@ -64,6 +64,21 @@ def suction_loss_ft(
     )
 
 
+PSI_PER_INHG = 0.491154
+"""One inch of mercury (NIST SP 811)."""
+
+
+def capacity_gpm(head_ft: float, lift_ft: float, loss_at_rated_ft: float, rated_gpm: float) -> float:
+    """What a pump gives at a lift, its rating at most: Q = Q_r·√((H − lift)/loss), as losses go with the flow's square.
+
+    Args:
+        head_ft: H, what the pump can draw.
+        loss_at_rated_ft: in the suction hose, its strainer and the pump's own inlet at the rated flow.
+    """
+    left = head_ft - lift_ft
+    return 0.0 if left <= 0 else min(rated_gpm, rated_gpm * math.sqrt(left / loss_at_rated_ft))
+
+
 # --- the question
 
 CHECKLISTS = {
@@ -95,12 +110,22 @@ class DraftAnswer(Answer, frozen=True):
 
 
 class Suction(msgspec.Struct, frozen=True):
-    """A suction lay: hose, altitude and water, what was assumed, and the head that is left for lifting."""
+    """A suction lay: its losses, altitude and water, what was assumed."""
 
     coefficient: float
     suction_ft: float
     attainable_ft: float
+    """What a lift can be at most, with no flow."""
+    drawn_ft: float
+    """The head that the running pump can draw."""
+    loss_at_rated_ft: float
+    """Of that head, what suction and pump inlet take at the rated flow."""
     assumed: tuple[str, ...]
+
+    def highest_ft(self, flow_gpm: float, hose_ft: float, rated_gpm: float) -> float:
+        """The highest lift at a flow whose suction hose takes `hose_ft`."""
+        by_pump = self.drawn_ft - self.loss_at_rated_ft * (flow_gpm / rated_gpm) ** 2
+        return max(0.0, min(self.attainable_ft - hose_ft, by_pump))
 
 
 @handle.register
@@ -114,18 +139,20 @@ def _(command: Draft, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words, suction = Words.of(rig), _suction(command, rig)
     flow = command.flow_gpm or 0.0
     loss = suction_loss_ft(suction.coefficient, flow, suction.suction_ft, rig.drafting.strainer_ft, rig.pump.rated_gpm)
-    highest = max(0.0, suction.attainable_ft - loss)
+    highest = suction.highest_ft(flow, loss, rig.pump.rated_gpm)
     how = [f"Two thirds of {words.lift(theoretical_lift_ft(_altitude(command, rig)))} that the air pressure holds up"]
     if flow:
-        how.append(f"less {words.lift(loss)} in the suction hose at {words.gpm(flow)}")
+        how.append(f"less what suction hose and pump take at {words.gpm(flow)}")
     if command.lift_ft is None:
         return Outcome(
             intent=command.intent, lead=f"{words.lift(highest)} at most", how=("; ".join(how),),
             answer=DraftAnswer(max_lift_ft=highest), assumed=suction.assumed, cautions=_doubts(),
         )  # fmt: skip
     feasible = command.lift_ft <= highest
-    capacity = capacity_at_lift_gpm(suction, command.lift_ft, rig)
-    lead = f"{words.lift(command.lift_ft)}: {'yes' if feasible else 'no'}, {words.lift(highest)} at most"
+    capacity = capacity_gpm(suction.drawn_ft, command.lift_ft, suction.loss_at_rated_ft, rig.pump.rated_gpm)
+    capacity = capacity if command.lift_ft <= suction.attainable_ft else 0.0
+    at_flow = f" at {words.gpm(flow)}" if flow else ""
+    lead = f"{words.lift(command.lift_ft)}{at_flow}: {'yes' if feasible else 'no'}, {words.lift(highest)} at most"
     if command.lift_ft > rig.drafting.rated_lift_ft:
         how.append(f"the pump is rated at {words.lift(rig.drafting.rated_lift_ft)}")
     if capacity > 0:
@@ -138,14 +165,6 @@ def _(command: Draft, scene: Scene, rig: Rig, said: Said) -> Outcome:
         answer=DraftAnswer(max_lift_ft=highest, feasible=feasible, capacity_gpm=capacity),
         assumed=suction.assumed, cautions=_doubts(),
     )  # fmt: skip
-
-
-def capacity_at_lift_gpm(suction: Suction, lift_ft: float, rig: Rig) -> float:
-    """The flow whose suction loss takes what the lift leaves over; the rating at most. An estimate."""
-    rated = rig.pump.rated_gpm
-    at_rated = suction_loss_ft(suction.coefficient, rated, suction.suction_ft, rig.drafting.strainer_ft, rated)
-    left = suction.attainable_ft - lift_ft
-    return 0.0 if left <= 0 else min(rated, rated * math.sqrt(left / at_rated))
 
 
 def _check(command: Draft) -> None:
@@ -180,9 +199,24 @@ def _suction(command: Draft, rig: Rig) -> Suction:
     water = command.water_f if command.water_f is not None else values.water_f
     if command.water_f is None:
         assumed.append(_water(water, words))
-    return Suction(
-        hose.coefficient, length, attainable_lift_ft(altitude, water, values.attainable_share), tuple(assumed)
-    )
+    attainable = attainable_lift_ft(altitude, water, values.attainable_share)
+    drawn, at_rated = _pump_draws(rig, altitude, water)
+    here = suction_loss_ft(hose.coefficient, rig.pump.rated_gpm, length, values.strainer_ft, rig.pump.rated_gpm)
+    return Suction(hose.coefficient, length, attainable, drawn, at_rated + here, tuple(assumed))
+
+
+def _pump_draws(rig: Rig, altitude_ft: float, water_f: float) -> tuple[float, float]:
+    """The head that the pump can draw, and what its own inlet takes of it at the rated flow.
+
+    The inlet's share is what makes the rig's own suction give the rated flow at the rated lift (at sea level), where
+    pumps are tested; handbook tables of discharge at various lifts lie within a few per cent of what follows (memory).
+    """
+    values, rated = rig.drafting, rig.pump.rated_gpm
+    at_sea = head_ft(values.pump_vacuum_inhg * PSI_PER_INHG)
+    share = at_sea / theoretical_lift_ft(0.0)
+    hose = rig.hose_of(values.suction_in)
+    own = suction_loss_ft(hose.coefficient if hose else 0.0, rated, values.suction_ft, values.strainer_ft, rated)
+    return attainable_lift_ft(altitude_ft, water_f, share), at_sea - values.rated_lift_ft - own
 
 
 def _water(water_f: float, words: Words) -> str:

@@ -62,9 +62,27 @@ def test_the_greatest_lift() -> None:
 def test_a_stated_lift_and_what_it_costs() -> None:
     assert answer(Draft(lift_ft=15))["feasible"] is True
     assert answer(Draft(lift_ft=30))["feasible"] is False
-    assert answer(Draft(lift_ft=10))["capacity_gpm"] == 1500  # rated at 10 ft
-    assert answer(Draft(lift_ft=20))["capacity_gpm"] < 1000
     assert ask(Draft(lift_ft=30)).lead == "30.0 ft: no, 22.5 ft at most"
+    assert answer(Draft(lift_ft=30))["capacity_gpm"] == 0
+    assert ask(Draft(lift_ft=12, flow_gpm=1500)).lead == "12.0 ft at 1,500 gpm: no, 10.0 ft at most"
+
+
+@pytest.mark.parametrize(("lift", "share"), [(10, 1.0), (14, 0.875), (16, 0.8), (20, 0.585), (22, 0.425)])
+def test_above_the_rated_lift_a_pump_gives_less_than_its_rating(lift: float, share: float) -> None:
+    """Discharge at various lifts, of a 1,000 gpm pump with 5 in suction in the handbooks' table (memory)."""
+    assert answer(Draft(lift_ft=lift))["capacity_gpm"] / 1500 == pytest.approx(share, abs=0.04)
+
+
+def test_below_the_rated_lift_the_rating_is_not_gone_over() -> None:
+    assert answer(Draft(lift_ft=5))["capacity_gpm"] == 1500
+
+
+@given(st.floats(10.5, 22))
+def test_the_lift_for_a_flow_is_the_flow_at_a_lift_turned_round(lift: float) -> None:
+    capacity = answer(Draft(lift_ft=lift))["capacity_gpm"]
+    assert capacity < 1500
+    assert answer(Draft(flow_gpm=capacity))["max_lift_ft"] <= lift + 1e-6
+    assert answer(Draft(lift_ft=lift, flow_gpm=capacity + 1))["feasible"] is False
 
 
 @given(st.floats(0, 12_000), st.floats(32, 140), st.floats(10, 2000))
