@@ -104,8 +104,8 @@ def check_reaction(line: CompleteLine, reaction_lbf: float, rig: Rig) -> str | N
     if reaction_lbf <= allowed:
         return None
     needed = next((number for number, limit in enumerate(limits, start=1) if reaction_lbf <= limit), None)
-    wants = f"put {needed} people on it" if needed else f"more than {len(limits)} people hold: less flow or a monitor"
-    return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on the line; {wants}."
+    usual = f"common practice is {needed} people" if needed else f"more than {len(limits)} people are taken to hold"
+    return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on it; {usual} (rig file)."
 
 
 def check_eductor(runs: Iterable[Run], rig: Rig) -> list[str]:

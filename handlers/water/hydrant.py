@@ -64,7 +64,7 @@ def hydrant_class(flow_at_20psi_gpm: float, classes: Iterable[HydrantClass]) -> 
 
 
 class HydrantJudged(Answer, frozen=True):
-    """Answer of `hydrant`. The last three only where a flow was given (or is known)."""
+    """Answer of `hydrant`; `more_gpm` by the drop's rule. The last three only where a flow was given (or is known)."""
 
     drop_percent: float
     more_same_flows: int
@@ -109,9 +109,14 @@ def _hydrant(command: Hydrant, scene: Scene, rig: Rig, said: Said) -> Outcome:
     more_gpm: float | UnsetType = UNSET
     at_20: float | None = None
     cautions = []
+    lead = ""
     if flow is not None:
         more_gpm = more * flow
         at_20, why_not = _at_20(static, residual, flow, rig)
+        if more and at_20 is not None and at_20 < flow + more_gpm:
+            lead = f"{words.gpm_down(max(0.0, at_20 - flow))} more at most"
+            how.append(f"by the drop alone: {_times(more)} more{_gpm_more(more_gpm, words)}")
+            cautions.append(f"The lower of the two governs: what leaves {words.psi(values.residual_psi)} in the main.")
         if at_20 is not None:
             kind = hydrant_class(at_20, values.classes)
             how.append(
@@ -130,7 +135,7 @@ def _hydrant(command: Hydrant, scene: Scene, rig: Rig, said: Said) -> Outcome:
         )
     return Outcome(
         intent=command.intent,
-        lead=_more(more, more_gpm, words),
+        lead=lead or _more(more, more_gpm, words),
         how=tuple(how),
         answer=HydrantJudged(
             percent, more, more_gpm, UNSET if at_20 is None else at_20,
@@ -156,9 +161,18 @@ def _check_gauges(command: Hydrant, static: float | None, residual: float | None
 def _more(more: int, more_gpm: float | UnsetType, words: Words) -> str:
     if more == 0:
         return "Less than the same flow again"
+    told = _times(more)
+    return f"{told[:1].upper()}{told[1:]} more{_gpm_more(more_gpm, words)}"
+
+
+def _times(more: int) -> str:
+    """ "the same flow twice"."""
     times = {1: "once", 2: "twice", 3: "three times"}.get(more, f"{more} times")
-    gpm = f": {words.gpm_down(more_gpm)} more" if isinstance(more_gpm, float | int) else ""
-    return f"The same flow {times} more{gpm}"
+    return f"the same flow {times}"
+
+
+def _gpm_more(more_gpm: float | UnsetType, words: Words) -> str:
+    return f": {words.gpm_down(more_gpm)} more" if isinstance(more_gpm, float | int) else ""
 
 
 def _outlet_named(coefficient: float, rig: Rig) -> str:

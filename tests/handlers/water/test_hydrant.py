@@ -35,6 +35,15 @@ def test_more_is_a_multiple_of_the_flow_drawn() -> None:
     assert "1,580 gpm at 20 psi (class AA, light blue)" in outcome.how
 
 
+def test_of_two_numbers_that_contradict_each_other_the_lower_leads() -> None:
+    """60 to 54 at 250 gpm: 10 % allows 750 more, but 20 psi are left at 250 × (40/6)^0.54 = 696 in all."""
+    outcome = ask(Hydrant(60, 54, 250))
+    assert outcome.lead == "440 gpm more at most"
+    assert outcome.cautions == ("The lower of the two governs: what leaves 20 psi in the main.",)
+    assert ask(Hydrant(80, 60, 500)).lead == "400 gpm more at most"
+    assert ask(Hydrant(70, 15, 300)).lead == "Less than the same flow again"  # the drop's rule is the lower
+
+
 @pytest.mark.parametrize(
     ("command", "why"),
     [
@@ -93,5 +102,6 @@ def test_a_reading_is_logged_in_an_incident() -> None:
 
 def test_metric_rigs_are_told_in_bar_and_litres() -> None:
     outcome = ask(Hydrant(4 * 14.5038, 3.5 * 14.5038, 1000 / 3.785412), METRIC)
-    assert outcome.lead == "The same flow twice more: 2,000 L/min more"
+    assert outcome.lead == "1,440 L/min more at most"
+    assert "by the drop alone: the same flow twice more: 2,000 L/min more" in outcome.how
     assert outcome.how[0] == "4.0 static − 3.5 residual = 12.5 % drop"
