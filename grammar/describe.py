@@ -60,7 +60,7 @@ def describe(command: c.Command) -> str:
         case c.TankTime(flow_gpm=flow):
             return f"tank time at {flow:g} gpm" if flow else "tank time"
         case c.AirReading(gauge_psi=psi, unit=unit):
-            return f"{unit or 'air'} gauge {psi:g} psi"
+            return f"{unit or 'air'} gauge {_n(psi)} psi" if psi is not None else f"low-air alarm {unit or ''}".strip()
         case c.Report(kind=kind):
             return f"log: {kind.replace('_', ' ')}"
         case c.Emergency(kind=kind):

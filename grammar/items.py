@@ -15,7 +15,21 @@ class Item:
     canonical form, SaidTime, floor number. `unit`: of a number as said. `polarity`: markers of the clause that bear on it.
     """
 
-    __slots__ = ("kind", "start", "end", "concepts", "value", "unit", "form", "cost", "free", "text", "polarity", "at")  # noqa: RUF023
+    __slots__ = (
+        "kind",
+        "start",
+        "end",
+        "concepts",
+        "value",
+        "unit",
+        "form",
+        "cost",
+        "free",
+        "text",
+        "polarity",
+        "at",
+        "metric",
+    )  # noqa: RUF023
 
     def __init__(
         self,
@@ -43,6 +57,8 @@ class Item:
         self.text = text
         self.polarity: frozenset[str] = frozenset()
         self.at = 0
+        self.metric = False
+        """A number said without a unit where people speak in metric units."""
 
     def __repr__(self) -> str:
         extra = f"={self.value}{self.unit or ''}" if self.value is not None else ""

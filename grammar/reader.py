@@ -122,6 +122,9 @@ def _read_spellings(
             break
         copies = [item.again() for item in items]
         mark_polarity(copies)
+        if context.units == "metric":
+            for item in copies:
+                item.metric = item.kind == "num" and item.unit is None
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])

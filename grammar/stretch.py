@@ -7,7 +7,7 @@ from grammar.commands import Context
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, readers_for
 
-_WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.3, 0.42, 0.26, 0.55, 1.0
+_WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.37, 0.42, 0.37, 0.55, 1.0
 """What something left unexplained costs."""
 STRONG = frozenset(
     [

@@ -251,7 +251,9 @@ def in_unit(item: Item, *units: str | None) -> float | None:
     """The number in the first unit named, when it was said in one that turns into it. None in `units` allows a bare number."""
     value = item.number
     if item.unit is None:
-        return value if None in units else None
+        if None not in units:
+            return None
+        return _from_metric(value, units[0]) if item.metric else value
     if item.unit in units:
         first = units[0]
         if item.unit == first or first is None:
@@ -262,6 +264,20 @@ def in_unit(item: Item, *units: str | None) -> float | None:
         if unit is not None and (item.unit, unit) in _PER:
             return value * _PER[item.unit, unit]
     return None
+
+
+BAR = _PER["bar", "psi"]
+"""psi in one bar."""
+_LARGEST_BAR = 25
+"""A bare pressure up to this is bar where people speak metric, above it kPa (common practice)."""
+
+
+def _from_metric(value: float, unit: str | None) -> float:
+    """A bare number in the unit wanted, where metric units are spoken."""
+    if unit == "psi":
+        return value * (_PER["bar", "psi"] if abs(value) <= _LARGEST_BAR else _PER["kpa", "psi"])
+    usual = {"ft": "m", "gpm": "lpm", "gal": "l", "mi": "km"}.get(unit or "")
+    return value * _PER[usual, unit] if usual and unit else value
 
 
 # ------------------------------------------------------------------------------------------------------------- registry

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from typing import Literal
 
 from grammar.commands import (
+    Choice,
     Emergency,
     Evacuate,
+    Question,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
@@ -40,6 +42,9 @@ def read_everyone_out(span: Span) -> Iterable[Candidate]:
         yield take.reading(Evacuate(place), cost=0.02)
 
 
+_ALL = frozenset(("everyone", "everybody", "every", "all"))
+
+
 @reads("evacuate", "evacuate_over")
 def read_evacuate(span: Span) -> Iterable[Candidate]:
     """ "everybody out", "evacuate the second floor", "evacuation order lifted"."""
@@ -57,6 +62,15 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
     place = take.place()
     take.terms("place:interior", "place:exterior")
     stance = span.stance(i)
+    words = span.items[i].text.replace("'s", " is").split()
+    if over < 0 and stance in ("said", "ordered") and words[-1] == "out" and words[0] in _ALL:
+        if words == ["all", "out"]:
+            choices = (Choice("evacuate everyone", (Evacuate(place),)), Choice("no"))
+            yield take.asking(Question("Is that an order to evacuate?", choices), Evacuate.intent, 0.02)
+            return
+        if not {"is", "are", "was", "were", "has", "have", "been"}.isdisjoint(words):
+            yield take.declining("Say which crew is out, like “engine 9 is out”.", Evacuate.intent, 0.05)
+            return
     if over >= 0 and stance in ("said", "ordered", "denied"):
         take.mark(*marks(span))
         yield take.reading(Evacuate(place, over=True), cost=0.02)

@@ -23,6 +23,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import lays_without, read_lays
 from grammar.readers.lines import lines_meant
+from grammar.readers.supply import large_lay
 
 _AROUND = (
     "ask_flow",
@@ -107,7 +108,7 @@ def _after_at(span: Span, i: int) -> bool:
 @reads("longest")
 def read_longest(span: Span) -> Iterable[Candidate]:
     """ "how far can I stretch inch and three quarter at 200 psi flowing 150"."""
-    if span.has("relay", "supply_to", "apart") or span.kinds("unit"):
+    if span.has("relay", "supply_to", "apart") or span.kinds("unit") or large_lay(span):
         return
     take = Take(span, *span.where("longest"))
     psi = take.number("psi", "bar", "kpa")
@@ -280,10 +281,10 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
     psi = take.number("psi", "bar", "kpa")
     if psi is None:
         at = span.first("lost_psi")
-        psi = take.number_near(at, None, low=1, high=300) if at >= 0 and not _two_numbers(span, at) else None
+        psi = take.number_near(at, "psi", None, low=1, high=300) if at >= 0 and not _two_numbers(span, at) else None
     if gpm is None:
         at = span.first("flowing")
-        gpm = take.number_near(at, None, low=10, high=3000) if at >= 0 else None
+        gpm = take.number_near(at, "gpm", None, low=10, high=3000) if at >= 0 else None
     if gpm is None:
         for i in span.kinds("num"):
             if (

@@ -187,6 +187,13 @@ class Builder:
     def on_upstairs(self, slot: Slot) -> None:
         self.extra["floor_asked"] = True
 
+    def on_high_place(self, slot: Slot) -> None:
+        self.extra["floor_asked"] = True
+        self.put(slot._replace(kind="place"))
+
+    def on_climb(self, slot: Slot) -> None:
+        self.extra["rise_asked"] = True
+
     def on_family(self, slot: Slot) -> None:
         assert isinstance(slot.value, tuple)
         count = self.group.num("count")
@@ -215,6 +222,8 @@ class Builder:
     def put(self, slot: Slot) -> None:
         group = self.group
         kind = slot.kind
+        if slot.form == "at":
+            self.extra["at"] = True
         if self.repair and kind in group.values:
             group.values[kind] = slot.value
             self.repair = False

@@ -40,6 +40,12 @@ class LayReading(NamedTuple):
     wrong: str | None = None
     """A value that can't be (zero or negative)."""
     floor_asked: bool = False
+    rise_asked: bool = False
+    """Uphill or downhill, unsaid how far."""
+    bare_at: bool = False
+    """ "crosslay one at 200": gpm or psi?"""
+    whose: tuple[SaidLay, ...] = ()
+    """The other way to take a count before several lines: "two lines, … and …"."""
 
 
 _HINTS = frozenset(
@@ -145,8 +151,14 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         family=unsure,
         odd_size=odd,
         wrong=wrong,
-        floor_asked=bool(built.extra.get("floor_asked")),
+        floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
+        rise_asked=bool(built.extra.get("rise_asked")) and not _height_said(lays),
+        bare_at=bool(built.extra.get("at")),
     )
+
+
+def _height_said(lays: tuple[SaidLay, ...]) -> bool:
+    return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
 
 
 def _all_of(span: Span, group: Group) -> bool:

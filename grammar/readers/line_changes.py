@@ -86,7 +86,7 @@ def _added(span: Span) -> Iterator[Candidate]:
     take = Take(span, at)
     feet = take.number("ft", "m")
     if feet is None:
-        bare = take.number(None, low=25, high=1000)
+        bare = take.number("ft", None, low=25, high=1000)
         if bare is not None and span.kinds("line"):
             yield take.asking(_feet_question(span, take, bare), LineChange.intent, 0.1)
         return

@@ -6,7 +6,7 @@ import re
 
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Choice, Context, Mayday, Question, Reading
+from grammar.commands import Choice, Context, Mayday, Question, Reading, Status
 from grammar.readers.base import Span, Take
 from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
@@ -24,6 +24,11 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     at = _maydays(words)
     if not at:
         return None
+    if len(at) == 1 and _REMINDED.fullmatch(" ".join(words)):
+        return None  # its clock, not the call
+    about = _about_it(text, words, at, context)
+    if about is not None:
+        return about
     cleared = _cleared(words, at, context)
     if cleared is not None:
         return cleared
@@ -41,6 +46,28 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
         question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
         return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
     return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+_REMINDED = re.compile(
+    r"(?:please )?(?:stop|silence|snooze|mute|turn off|pause|hold|quit|no more)(?: the| these| those| that| all)*"
+    r" mayday (?:reminders?|clock|timer|notices?|alerts?)(?: (?:for )?(?:\w+ ){1,2}minutes?)?(?: please)?[.!]?"
+)
+
+
+def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+    """ "What is the Mayday" is answered while one is on; "stop the Mayday" ends nothing by itself."""
+    start, end = at[0]
+    rest = [w for w in (*words[:start], *words[end:]) if w not in ".,!?;:"]
+    if len(at) > 1 or start == 0 or not rest or not set(rest) <= word_list("mayday_talk"):
+        return None
+    if rest[0] in ("stop", "end", "halt") or rest[:2] == ["please", "stop"]:
+        return _ask_mayday(text, context)
+    if rest[0] not in word_list("mayday_asks"):
+        return None
+    if context.mayday_open:
+        return Reading(text, (Status("mayday"),), 0.9, intent=Status.intent)
+    question = Question("Is there a Mayday?", (Choice("Mayday", (Mayday(text=text),)), Choice("no Mayday")))
+    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
 
 
 def _maydays(words: list[str]) -> list[tuple[int, int]]:
@@ -151,9 +178,10 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
 
 
 def _ask_mayday(text: str, context: Context) -> Reading:
-    del context
+    still_on = () if context.mayday_open else (Mayday(text=text),)
     question = Question(
-        "Is the Mayday still on?", (Choice("still on"), Choice("cleared", (Mayday(cleared=True, text=text),)))
+        "Is the Mayday still on?",
+        (Choice("still on", still_on), Choice("cleared", (Mayday(cleared=True, text=text),))),
     )
     return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
 

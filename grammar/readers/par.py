@@ -25,7 +25,8 @@ def read_par(span: Span) -> Iterable[Candidate]:
         take.terms("people_word", "with_crew", "for_noise", "in_place")
         yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
         return
-    count = _count(take)
+    count, short = _of_how_many(take)
+    missing = missing if missing is not None else short
     take.terms(
         "people_word",
         "with_crew",
@@ -88,11 +89,16 @@ def _missing(span: Span, take: Take) -> int | None:
 
 
 def _count(take: Take) -> int | None:
+    return _of_how_many(take)[0]
+
+
+def _of_how_many(take: Take) -> tuple[int | None, int | None]:
+    """ "3 of 4": who is there, and how many are missing of those that should be."""
     span = take.span
     value = _count_near(take)
     if value is None:
-        return None
-    # "3 of 4": the first is who is there, the second who should be
+        return None, None
+    missing: int | None = None
     for i in list(take.open()):
         if (
             span.items[i].kind == "num"
@@ -102,8 +108,9 @@ def _count(take: Take) -> int | None:
             and span.items[i].number >= value
         ):
             take.mark(i)
+            missing = int(span.items[i].number - value) or None
             break
-    return int(value)
+    return int(value), missing
 
 
 def _count_near(take: Take) -> float | None:
@@ -138,6 +145,30 @@ def _count_near(take: Take) -> float | None:
                 ):
                     break
     return None
+
+
+_CREW = 12
+"""Most that a crew is taken to be."""
+
+
+@reads("is:unit")
+def read_some_of(span: Span) -> Iterable[Candidate]:
+    """ "Engine 9 has 3 of 4"."""
+    if span.has("par", "missing", "no_par", "accounted", "par_request"):
+        return
+    for i in span.kinds("num"):
+        of = i + 2 < span.hi and span.items[i + 1].text in ("of", "out of") and span.items[i + 2].kind == "num"
+        if not of or span.items[i].unit or span.items[i + 2].unit:
+            continue
+        there, whole = span.items[i].number, span.items[i + 2].number
+        if not 0 <= there <= whole <= _CREW or there % 1 or whole % 1:
+            continue
+        take = Take(span, i, i + 1, i + 2)
+        unit = take.unit()
+        take.terms("people_word", "with_crew", "for_noise", "supply_established", "establishing", "crew_word")
+        if span.stance(i) == "said":
+            yield take.reading(Par(unit, int(there), missing=int(whole - there) or None), cost=0.1)
+        return
 
 
 @reads("missing")

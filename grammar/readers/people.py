@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from grammar.commands import AirReading, AirTime, Entry, Exit, Status
-from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.readers.base import BAR, Candidate, Span, Take, in_unit, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
@@ -18,6 +18,9 @@ def gauge(take: Take) -> float | None:
     value = take.number("psi", "bar", "kpa", low=100, high=6000)
     if value is None:
         value = take.number(None, low=400, high=6000, whole=True)
+    if value is None and take.span.context.units == "metric" and take.span.has("lowest_word", "air_word", "air_firm"):
+        bar = take.number(None, low=20, high=350, whole=True)
+        value = bar * BAR if bar is not None else None
     if value is not None and value % 5 > 1e-6 and take.span.context.units == "us":
         take.cost += 0.4  # no one reads a gauge that finely
     return value

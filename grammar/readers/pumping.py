@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from grammar.commands import Choice, Command, PumpPressure, Question, SaidHose, SaidLay, SaidLine
+from grammar.commands import Choice, Command, FlowAtPressure, PumpPressure, Question, SaidHose, SaidLay, SaidLine
 from grammar.describe import inches, lay_words
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.layout import LayReading, Missing, read_lays, with_total
@@ -168,8 +168,12 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[
         yield take.asking(missing_question(take.span, command, lay.missing), intent, lay.cost + _lack(lay))
     elif lay.odd_size is not None:
         yield take.asking(_size_question(take.span, command, lay.odd_size), intent, lay.cost)
-    elif lay.floor_asked and all(line.floor is None for one in lay.lays for line in one.lines):
+    elif lay.floor_asked:
         yield take.asking(_floor_question(command), intent, lay.cost)
+    elif lay.rise_asked:
+        yield take.asking(_rise_question(command), intent, lay.cost)
+    elif lay.bare_at:
+        yield take.asking(_at_question(command), intent, lay.cost)
     elif lay.total_or_each:
         yield take.asking(_total_question(command), intent, lay.cost + 0.05)
     else:
@@ -274,8 +278,33 @@ def _floor_question(command: PumpPressure) -> Question:
         )
         return replace(command, lays=lays)
 
+    place = next((line.place for lay in command.lays for line in lay.lines if line.place), None)
+    text = f"Which floor is the {place}?" if place else "Which floor?"
     return Question(
-        "Which floor?", (Choice("second floor", (at(2),)), Choice("third floor", (at(3),))), fills=command, slot="floor"
+        text, (Choice("second floor", (at(2),)), Choice("third floor", (at(3),))), fills=command, slot="floor"
+    )
+
+
+def _rise_question(command: PumpPressure) -> Question:
+    lays = tuple(replace(lay, lines=tuple(replace(line, rise_ft=0.0) for line in lay.lines)) for lay in command.lays)
+    return Question(
+        "How many feet up or down? Say it like “30 feet up”.",
+        (Choice("level with the pump", (replace(command, lays=lays),)),),
+        fills=command,
+        slot="rise_ft",
+    )
+
+
+def _at_question(command: PumpPressure) -> Question:
+    """ "Crosslay one at 200": gpm at the nozzle, or psi at the pump."""
+    flow = next(line.nozzle.flow_gpm for lay in command.lays for line in lay.lines if line.nozzle.flow_gpm is not None)
+    bare = tuple(
+        replace(lay, lines=tuple(replace(line, nozzle=replace(line.nozzle, flow_gpm=None)) for line in lay.lines))
+        for lay in command.lays
+    )
+    return Question(
+        f"At {flow:g} gpm, or {flow:g} psi at the pump?",
+        (Choice(f"{flow:g} gpm", (command,)), Choice(f"{flow:g} psi", (FlowAtPressure(bare, flow),))),
     )
 
 

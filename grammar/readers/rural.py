@@ -140,9 +140,13 @@ def _labelled(span: Span, take: Take, concept: str) -> int | None:
 def _sides(span: Span, take: Take) -> list[float]:
     """ "40 by 30", "40 x 30 x 10", "40 feet long and 30 wide"."""
     found = []
+    said = {span.items[i].unit for i in span.kinds("num")} & {"ft", "m"}
+    shared = said.pop() if len(said) == 1 else None  # "20 by 10 by 4 m": the unit is all the sides'
     for i in span.kinds("num"):
         item = span.items[i]
         feet = in_unit(item, "ft", "m", None)
+        if feet is not None and item.unit is None and shared is not None:
+            feet = item.number / 0.3048 if shared == "m" else item.number
         if take.taken(i) or item.form in ("ordinal", "fraction") or feet is None:
             continue
         after = span.items[i + 1].concepts if i + 1 < span.hi else frozenset()
@@ -194,7 +198,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
             tenders = int(item.number)
             break
     if span.has("how_many_tenders") and flow is None:
-        flow = take.number(None, low=50, high=5000)
+        flow = take.number("gpm", None, low=50, high=5000)
     take.terms(
         "tender",
         "fill_time",

@@ -148,7 +148,7 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         case None:
             yield from _bare(span, i, beside, lo, hi, metric)
     if item.unit is None and beside.before & {"intake_at"}:
-        yield Slot("intake", item.number, i, 0.02)
+        yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
 
 
 def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
@@ -262,12 +262,12 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
         yield from _count(span, i, beside, hi)
     yield from _bare_size(span, i, beside, lo, hi)
     if beside.before & {"intake_at"} or beside.after & {"intake_at"}:
-        yield Slot("intake", value, i, 0.02)
+        yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
         return
     if whole and abs(value) >= 10:
         yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
         yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
-        yield from _bare_psi(span, i, beside, lo, value)
+        yield from _bare_psi(span, i, beside, lo, in_unit(item, "psi", None) or value)
     if value <= 6 and whole and beside.after & {"floors_up"}:
         yield Slot("floor", int(value) + 1, i, 0.02)
     if value <= 6 and whole and beside.after & {"floors_down"}:
@@ -326,7 +326,7 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         if value in _TIPS:
             yield Slot("tip", value, i, 0.02 if value not in (0.5, 0.75, 0.25) else 0.3)
         if value == 0.75:
-            yield Slot("hose", value, i, 0.45)
+            yield Slot("hose", value, i, 0.0 if beside.after & {"booster", "line", "of_hose"} else 0.45)
         return
     if item.form in ("mixed", "decimal"):
         if value in (1.125, 1.25, 1.375, 1.0625, 1.1875):
@@ -403,7 +403,8 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     )
     if tail is not None and "each" in tail.concepts:
         cost -= 0.15
-    yield Slot("flow", gpm, i, max(cost, 0.02))
+    named = at and span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num"))
+    yield Slot("flow", gpm, i, max(cost, 0.02), "at" if named else "")
 
 
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:

@@ -18,6 +18,11 @@ _WORDS: dict[str, tuple[str, object]] = {
 }  # fmt: skip
 
 
+_HIGH = frozenset(("attic", "roof"))
+"""Places that are somewhere above the pump: how high must be asked."""
+_CLIMBS = frozenset(("up", "down", "elevation"))
+
+
 def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, list[Slot]]]:
     """The cheapest typings of items lo..hi: (cost, slots in order). Items that can't be typed are left out."""
     beam: list[tuple[float, list[Slot]]] = [(0.0, [])]
@@ -73,6 +78,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         case "floor":
             high = isinstance(item.value, int) and item.value > 40
             yield Slot("floor", item.value, i, 0.4 if high else 0.0)
+        case "place" if item.value in _HIGH:
+            yield Slot("high_place", item.value, i, 0.12)
         case "place":
             division = str(item.value).removeprefix("division ")
             if division.isdigit():
@@ -101,6 +108,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         return
     if item.text in ("the other", "other", "the other one"):
         yield Slot("other", None, i)
+        return
+    if "booster" in item.concepts and _sized_before(span, i):
+        yield Slot("label", item.text, i)
         return
     for concept, (kind, value) in _WORDS.items():
         if concept in item.concepts:
@@ -135,8 +145,31 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     ):
         yield Slot("repair", None, i, 0.22)
         return
+    if item.concepts & _CLIMBS and item.text not in ("up", "down", "rise", "drop of") and not _feet_beside(span, i):
+        yield Slot("climb", item.text, i)
+        return
     if item.concepts & LABELS and (item.free or _labels_something(span, i, hi)):
         yield Slot("label", item.text, i)
+
+
+def _sized_before(span: Span, i: int) -> bool:
+    """ "3/4 booster", "inch and a half booster line"."""
+    before = span.items[i - 1] if i > span.lo else None
+    return before is not None and before.kind == "num" and (before.unit == "in" or before.number == 0.75)
+
+
+def _feet_beside(span: Span, i: int) -> bool:
+    """ "30 feet uphill", "two floors above"."""
+    for step in (-1, 1):
+        k = i + step
+        while span.lo <= k < span.hi and span.items[k].free and span.items[k].kind != "sep":
+            k += step
+        if span.lo <= k < span.hi:
+            item = span.items[k]
+            level = item.concepts & {"floors_up", "floors_down", "elevation", "up", "down"} or item.kind == "floor"
+            if level or (item.kind == "num" and (item.unit in ("ft", "m") or "floor" in span.items[i].text)):
+                return True
+    return False
 
 
 def _labels_something(span: Span, i: int, hi: int) -> bool:

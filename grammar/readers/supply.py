@@ -59,7 +59,7 @@ def _after_of(span: Span, i: int) -> bool:
 def _flow(span: Span, take: Take) -> float | None:
     flow = take.number("gpm", "lpm")
     if flow is None and span.first("flowing") >= 0:
-        flow = take.number_near(span.first("flowing"), None, low=50, high=5000)
+        flow = take.number_near(span.first("flowing"), "gpm", None, low=50, high=5000)
     if flow is None:
         for i in span.kinds("num"):
             item = span.items[i]
@@ -89,13 +89,13 @@ def _rise(span: Span, take: Take) -> float | None:
     return None
 
 
-@reads("supply_to", "relay", "from_hydrant", "apart", "feed", "supply_loss", "is:unit")
+@reads("supply_to", "relay", "from_hydrant", "apart", "feed", "supply_loss", "longest", "is:unit")
 def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     """ "supplying engine 9, 500 feet of 5 inch, 1000 gpm", "relay 1000 gpm through 800 feet of 5"."""
     units = span.kinds("unit")
     hydrant = span.has("from_hydrant") or (span.has("hydrant_word") and span.has("supply_loss"))
     to_engine = bool(units) and (span.has("supply_to", "feed", "relay", "into") or _toward(span))
-    if not (to_engine or hydrant or span.has("relay", "supply_to", "apart")):
+    if not (to_engine or hydrant or span.has("relay", "supply_to", "apart") or large_lay(span)):
         return
     if span.has("minutes_out", "supply_coming", "static", "residual", "pitot", "on_relay", "tank_time") or any(
         span.items[i].unit == "min" for i in span.kinds("num")
@@ -120,7 +120,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     psi = take.number("psi", "bar", "kpa")
     hose = supply_hose(span, take)
     if psi is None and longest:
-        psi = take.number(None, low=50, high=400)
+        psi = take.number("psi", None, low=50, high=400)
     hydrant_psi = psi if hydrant and not longest else None
     take.terms(*_AROUND)
     command = SupplyPressure(
@@ -149,6 +149,17 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     if not (span.has("supply_to", "relay") or (hydrant and hose)):
         return
     yield take.asking(_lacking(command, longest), SupplyPressure.intent, 0.3)
+
+
+_LARGE_IN = 4.0
+"""Hose of this size and more is supply hose, inches (common practice)."""
+
+
+def large_lay(span: Span) -> bool:
+    """ "How far can I pump 5 inch": how far is asked of supply hose."""
+    sizes = [span.items[i] for i in span.kinds("num")]
+    sized = [s.number for s in sizes if s.unit == "in" or "hose_said" in s.concepts]
+    return span.has("longest") and (bool(sized) and min(sized) >= _LARGE_IN or (not sized and span.has("ldh")))
 
 
 def _toward(span: Span) -> bool:

@@ -65,9 +65,9 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     if flow is None:
         at = span.first("flowing")
         if at >= 0:
-            flow = take.number_near(at, None, low=10, high=5000)
+            flow = take.number_near(at, "gpm", None, low=10, high=5000)
         else:
-            bare = take.number(None, low=20, high=5000, whole=True)
+            bare = take.number("gpm", None, low=20, high=5000)
     take.terms(*_AROUND)
     if bare is not None and flow is None:
         if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None:

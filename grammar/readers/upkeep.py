@@ -13,7 +13,7 @@ from grammar.readers.base import Candidate, Span, Take, reads
 
 _NAMES = (
     ("rem_par", "par_due"), ("rem_rehab", "rehab_due"), ("rem_supply", "supply_missing"), ("rem_rit", "rit_missing"), ("rem_tank", "tank"),
-    ("rem_air", "turnaround"), ("rem_control", "control_check"), ("rem_epi", "epi_window"), ("rem_rhythm", "rhythm_check"), ("rem_elapsed", "elapsed"),
+    ("rem_mayday", "mayday_clock"), ("rem_air", "turnaround"), ("rem_control", "control_check"), ("rem_epi", "epi_window"), ("rem_rhythm", "rhythm_check"), ("rem_elapsed", "elapsed"),
 )  # fmt: skip
 
 
@@ -40,7 +40,7 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
     ):
         action = "snooze"
         take.terms("snooze")
-    elif span.has("stop_reminder") and of_reminders:
+    elif span.has("stop_reminder") and (of_reminders or _only(span, "stop_reminder", "rem_elapsed", "rem_mayday")):
         action = "stop"
     elif span.has("resume_reminder") and of_reminders:
         action = "resume"
@@ -77,6 +77,12 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
         )
         return
     yield take.reading(ReminderChange(action, name, minutes if action != "stop" else None))
+
+
+def _only(span: Span, *concepts: str) -> bool:
+    """Nothing is said besides: "stop elapsed"."""
+    said = [span.items[i].concepts for i in span.content()]
+    return len(said) > 1 and all(not one.isdisjoint(concepts) for one in said)
 
 
 # ---------------------------------------------------------------------------------------------------- roles, join codes

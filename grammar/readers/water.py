@@ -27,7 +27,7 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
     second = bool(take.terms("second_hydrant"))
     flow = take.number("gpm", "lpm")
     if flow is None and span.first("flowing") >= 0:
-        flow = take.number_near(span.first("flowing"), None, low=100, high=5000)
+        flow = take.number_near(span.first("flowing"), "gpm", None, low=100, high=5000)
     static, residual = _gauges(span, take, labels)
     dropped = span.first("dropped_to")
     if static is None and residual is None and dropped >= 0 and span.has("hydrant_word"):
@@ -107,6 +107,10 @@ def _gauges(span: Span, take: Take, labels: dict[str, int]) -> tuple[float | Non
     return values["static"], values["residual"]
 
 
+_OUTLETS = (("outlet_smooth", 0.9), ("outlet_square", 0.8), ("outlet_projecting", 0.7))
+"""Coefficients by the outlet's shape: NFPA 291 (2022), 4.8.2."""
+
+
 @reads("pitot")
 def read_pitot(span: Span) -> Iterable[Candidate]:
     """ "pitot 40 on the two and a half, coefficient .9"."""
@@ -119,6 +123,9 @@ def read_pitot(span: Span) -> Iterable[Candidate]:
     if c >= 0:
         take.mark(c)
         coefficient = take.number_near(c, None, low=0.3, high=1)
+    for concept, value in _OUTLETS:
+        if coefficient is None and take.term(concept) >= 0:
+            coefficient = value
     outlet = None
     for i in span.kinds("num"):
         item = span.items[i]
