@@ -13,6 +13,7 @@ from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
 from bot.message import Button
+from bot.reading import read
 from bot.replies import Handled, answer_reading, chosen, correctable
 from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
@@ -20,7 +21,6 @@ from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
 from grammar.commands import Confirm, Help, Mayday, Question, Reading, Repeat, Talk
-from grammar.reader import read
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History

@@ -13,10 +13,10 @@ import msgspec
 
 from bot.errors import FileProblem
 from bot.message import Message
+from bot.reading import read
 from bot.rooms import Room
 from grammar.commands import Choice, Context, Mayday, Question, Reading
 from grammar.phrases import Names, word_graph
-from grammar.reader import read
 from handlers.errors import CrosslayError
 from handlers.rig import Rig
 

@@ -130,7 +130,7 @@ def demonstration_note(rig: Rig) -> str:
 
 def work_out(text: str, context: Context, history: History, rig: Rig, said: Said) -> Handled:
     """Read a message and handle what it holds."""
-    from grammar.reader import read
+    from bot.reading import read
 
     return answer_reading(read(text, context), history, rig, said)
 

@@ -223,3 +223,23 @@ async def test_another_company_speaks_of_itself(yard: Yard) -> None:
     await yard.say("on scene with four", "nine", who="lee", unit="engine 9")
     assert ("crew", "notice", "Engine 9 on scene with 4, 12:00. Logged.") in yard.told()
     assert (await _history(yard)).scene.companies["engine 9"].staffing == 4
+
+
+async def test_a_mayday_is_caught_even_when_the_reader_faults(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    await yard.say("engine 12 on scene", "crew")
+    await yard.say("how long", "driver's", group=False)
+    yard.told()
+
+    def faulty(words: str, context: object) -> None:
+        raise RecursionError("too deep")
+
+    monkeypatch.setattr("grammar.reader.read", faulty)
+    handled = await yard.say("MAYDAY may-day we're lost on two", "crew")
+    assert handled.intent == "mayday"
+    assert handled.outcomes[0].events[-1].body.text == "MAYDAY may-day we're lost on two"
+    told = yard.told()
+    assert any(room == "driver's" and kind == "alert" and "MAYDAY" in first for room, kind, first in told)
+    assert "The reader failed" in caplog.text
+    assert (await yard.say("water on the fire")).refused == FAULT
