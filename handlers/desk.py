@@ -40,6 +40,7 @@ from handlers.events import (
 )
 from handlers.folding.water import settled
 from handlers.history import BEFORE_ALL, History
+from handlers.out_of_incident import answered_only
 from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -54,7 +55,6 @@ OF_THE_DAY = RoleTaken | ReadinessStarted | ReadinessAnswered | ReadinessFinishe
 """What is logged out of any incident too."""
 WORKED_OUT = HydrantRead | NeededFlowSet | OxygenNoted
 """What is worth answering out of any incident, and not logged there."""
-NOTHING_KEPT = "Asked out of any incident: nothing was logged and nobody was told."
 AT_THE_PUMP = (LineOpened, LineShut, LineChanged, SourceChanged, TankRead, IntakeRead, SupplyAnnounced)
 
 
@@ -106,13 +106,7 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
             trial.add(event)
         after = trial.scene.pump(said.unit)
         outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
-    return outcomes if said.live else [_out_of_any_incident(outcome) for outcome in outcomes]
-
-
-def _out_of_any_incident(outcome: Outcome) -> Outcome:
-    """A single question's outcome: what would have been logged or told is not, and it says so."""
-    kept = (*outcome.how, NOTHING_KEPT) if outcome.events or outcome.notices else outcome.how
-    return replace(outcome, events=(), notices=(), how=kept)
+    return outcomes if said.live else [answered_only(outcome) for outcome in outcomes]
 
 
 def _out_of_any(outcome: Outcome) -> Outcome:

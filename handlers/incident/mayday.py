@@ -15,12 +15,12 @@ from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import MaydayCleared, MaydayDeclared, MaydayDetail
 from handlers.incident.clocks import ticks
+from handlers.out_of_incident import RADIO
 from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import MaydayState, Scene
 from handlers.times import clock, duration, unit_name
 
-RADIO = "Use the radio: this room doesn't transmit."
 PROPOSED = "Proposed to command: PAR, rapid intervention, hold routine traffic."
 LUNAR = ("location", "unit", "name", "assignment", "air", "resources")
 ASK = {
