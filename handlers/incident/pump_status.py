@@ -31,7 +31,7 @@ class WhatIfAnswer(Answer, frozen=True):
 def pumping(command: PumpStatus, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """ "What am I pumping?": every discharge, the governing one, total flow against pump and supply."""
     pump, words = scene.pump(said.unit), Words.of(rig)
-    state = pump_state(pump, said.at)
+    state = pump_state(pump, said.at, rig)
     if not pump.lines:
         lead = "Nothing is logged as flowing."
         return Outcome(

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from msgspec.structs import replace
 
+from handlers.events import TankRead, WorkingLine
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump
@@ -24,7 +25,7 @@ ANSWERED = frozenset({"line_on", "line_off", "line_change", "water_source"})
 
 
 class LineState(Answer, frozen=True):
-    """A line that is on."""
+    """A line that is on; `name` as in `pump_pressure`: the rig's name of the line, or null."""
 
     number: int
     name: str | None
@@ -34,19 +35,22 @@ class LineState(Answer, frozen=True):
 
 
 class PumpState(Answer, frozen=True):
-    """Answer of everything that changes what a pump does: `line_on`, `line_off`, `line_change`, `water_source` …"""
+    """Answer of everything that changes what a pump does: `line_on`, `line_off`, `line_change`, `water_source` …
+
+    Out of an incident what isn't known of the pump is null.
+    """
 
     pump_pressure_psi: float | None
-    flow_gpm: float
+    flow_gpm: float | None
     source: str
-    tank_gal: float
+    tank_gal: float | None
     tank_s: float | None
     supply_needed_at: datetime | None
-    used_gal: float
+    used_gal: float | None
     lines: tuple[LineState, ...]
 
 
-def pump_state(pump: Pump, at: datetime) -> PumpState:
+def pump_state(pump: Pump, at: datetime, rig: Rig) -> PumpState:
     """How a pump stands at a moment."""
     return PumpState(
         pump_pressure_psi=max((line.pressure_psi for line in pump.lines), default=None),
@@ -56,7 +60,30 @@ def pump_state(pump: Pump, at: datetime) -> PumpState:
         tank_s=pump.left_s(at),
         supply_needed_at=pump.empty_at(),
         used_gal=pump.used_at(at),
-        lines=tuple(LineState(one.number, one.name, one.label, one.flow_gpm, one.pressure_psi) for one in pump.lines),
+        lines=tuple(
+            LineState(one.number, _name(one, rig), one.label, one.flow_gpm, one.pressure_psi) for one in pump.lines
+        ),
+    )
+
+
+def _name(line: WorkingLine, rig: Rig) -> str | None:
+    carried = rig.line.get(line.name or "")
+    return carried.name if carried is not None else line.name
+
+
+def _as_said(outcome: Outcome, pump: Pump) -> PumpState:
+    """What is known of a pump that is in no incident: what was said of it just now."""
+    bodies = [getattr(event, "body", event) for event in outcome.events]
+    read = next((body.tank_gal for body in bodies if isinstance(body, TankRead)), None)
+    return PumpState(
+        pump_pressure_psi=None,
+        flow_gpm=None,
+        source=pump.source,
+        tank_gal=read,
+        tank_s=None,
+        supply_needed_at=None,
+        used_gal=None,
+        lines=(),
     )
 
 
@@ -66,7 +93,8 @@ def with_state(outcome: Outcome, before: Pump, after: Pump, rig: Rig, said: Said
         return outcome
     changed = _water(before) != _water(after) and (before.capacity_gal > 0 or bool(after.lines))
     if outcome.answer is None and (changed or outcome.intent in ANSWERED):
-        outcome = replace(outcome, answer=pump_state(after, said.at))
+        known = after.capacity_gal > 0
+        outcome = replace(outcome, answer=pump_state(after, said.at, rig) if known else _as_said(outcome, after))
     if not changed:
         return outcome
     told = tank_line(after, said, rig)

@@ -166,7 +166,7 @@ def test_everything_that_is_pumped_at_a_glance() -> None:
     told = fire.at("14:06", PumpStatus(), "driver")
     assert told.lead == "170 psi, 300 gpm total."
     assert told.answer_json["flow_gpm"] == 300
-    assert [line["name"] for line in told.answer_json["lines"]] == ["crosslay_1", "crosslay_2"]
+    assert [line["name"] for line in told.answer_json["lines"]] == ["crosslay 1", "crosslay 2"]
 
 
 def test_which_to_charge_is_asked_from_what_is_carried() -> None:

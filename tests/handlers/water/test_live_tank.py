@@ -15,6 +15,7 @@ from grammar.commands import (
     LineOff,
     LineOn,
     LineRef,
+    PumpPressure,
     SaidHose,
     SaidLay,
     SaidLine,
@@ -29,6 +30,7 @@ from handlers.outcome import Said
 from handlers.reminders import due
 from tests.handlers.fireground import DAY, demo_rig
 from tests.handlers.playing import Incident, charge
+from tests.handlers.pumping.asking import answer as asked_alone
 from tests.handlers.test_history import event, line
 
 FILL = 0.0408 * 1.75**2 * 200
@@ -290,3 +292,26 @@ def test_an_undo_of_something_else_leaves_told_marks_told() -> None:
     fire.at("14:08:05", Benchmark("water_on_fire"), "officer")
     fire.at("14:08:10", Undo(), "officer")
     assert [r.key for r in fire.due("14:08", "tank_minute")] == before
+
+
+@pytest.mark.parametrize(
+    ("command", "tank_gal"),
+    [
+        (WaterSource(tank_fraction=0.75), 375),
+        (WaterSource(refilled=True), 500),
+        (WaterSource(tank_gal=300), 300),
+        (WaterSource(source="hydrant"), None),
+    ],
+)
+def test_out_of_an_incident_the_answer_holds_what_was_read_and_no_made_up_zero(
+    command: WaterSource, tank_gal: float | None
+) -> None:
+    ours = asked_alone(command)
+    assert ours["tank_gal"] == tank_gal
+    assert (ours["flow_gpm"], ours["used_gal"], ours["tank_s"]) == (None, None, None)
+
+
+def test_a_line_has_one_name_in_every_answer() -> None:
+    asked = asked_alone(PumpPressure((SaidLay(lines=(SaidLine(name="crosslay_1"),)),)))["lines"][0]["name"]
+    on = Incident().at("14:00", charge("crosslay_1"), "driver").answer_json["lines"][0]["name"]
+    assert asked == on == "crosslay 1"
