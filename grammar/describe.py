@@ -1,123 +1,127 @@
-"""Says in a few words what a command would do: the labels of a closed question's choices."""
+"""Says in a few words what a command would do: the labels of a closed question's choices, in people's words and units."""
 
 from __future__ import annotations
 
 from grammar import commands as c
 from grammar.items import floor_name
+from grammar.saying import Sayer, inches
+
+__all__ = ["describe", "inches", "lay_words", "several"]
 
 
-def inches(value: float) -> str:
-    """A size as the trade writes it: 1¾, 2½, 15/16."""
-    whole = int(value)
-    sixteenths = round((value - whole) * 16, 6)
-    if sixteenths == 0:
-        return str(whole)
-    if sixteenths != int(sixteenths):
-        return f"{value:g}"
-    above, below = int(sixteenths), 16
-    while above % 2 == 0:
-        above, below = above // 2, below // 2
-    glyph = {(1, 2): "½", (1, 4): "¼", (3, 4): "¾", (1, 8): "⅛", (3, 8): "⅜", (5, 8): "⅝", (7, 8): "⅞"}.get(
-        (above, below)
-    )
-    if glyph:
-        return f"{whole or ''}{glyph}"
-    return f"{whole} {above}/{below}" if whole else f"{above}/{below}"
-
-
-def several(commands: tuple[c.Command, ...]) -> str:
+def several(commands: tuple[c.Command, ...], units: c.Units = "us") -> str:
     """A label for a whole reading."""
-    return "; ".join(describe(command) for command in commands) or "none of these"
+    return "; ".join(describe(command, units) for command in commands) or "none of these"
 
 
-def describe(command: c.Command) -> str:
-    """A label for one command; plain words, no units left out."""
+def describe(command: c.Command, units: c.Units = "us") -> str:
+    """A label for one command: plain words, rounded numbers, no unit left out."""
+    say = Sayer(units)
+    words = _pumping(command, say) or _water(command, say) or _incident(command, say) or _talk(command, say)
+    return words or command.intent.replace("_", " ")
+
+
+def lay_words(lay: c.SaidLay, units: c.Units = "us") -> str:
+    """A lay in words: "2 × 200 ft of 1¾ in, second floor"."""
+    return Sayer(units).lay(lay)
+
+
+def _pumping(command: c.Command, say: Sayer) -> str | None:
     match command:
         case c.PumpPressure(lays=lays):
-            return f"pressure for {_lays(lays)}"
+            return f"pressure for {say.lays(lays)}"
         case c.FlowAtPressure(lays=lays, pump_pressure_psi=psi):
-            return f"flow at {psi:g} psi through {_lays(lays)}"
-        case c.LineOn(ref=ref, lay=lay):
-            return f"{_ref(ref) if lay is None else lay_words(lay)} charged"
-        case c.LineOff(ref=ref):
-            return f"{_ref(ref)} shut down"
-        case c.LineChange(ref=ref):
-            return f"change {_ref(ref)}"
-        case c.Benchmark():
-            return _benchmark(command)
-        case c.Status(about=about):
-            return f"status of {about.replace('_', ' ')}" if about else "status"
-        case c.Par():
-            return _par(command)
-        case c.WaterSource():
-            return _source(command)
-        case c.Correction(amended=amended):
-            return f"correct to {several(amended)}"
-        case c.Mayday():
-            return "Mayday"
+            return f"flow at {say.psi(psi)} through {say.lays(lays)}"
+        case c.LongestLay(lay=lay, pump_pressure_psi=psi):
+            return f"longest lay of {say.lay(lay)}" + (f" at {say.psi(psi)}" if psi is not None else "")
+        case c.TipForFlow(flow_gpm=flow):
+            return f"tip for {say.gpm(flow)}"
         case c.Nozzle(nozzle=nozzle):
-            return f"flow of a nozzle{_nozzle(nozzle)}"
-        case c.TankTime(flow_gpm=flow):
-            return f"tank time at {flow:g} gpm" if flow else "tank time"
-        case c.AirReading(gauge_psi=psi, unit=unit):
-            return f"{unit or 'air'} gauge {_n(psi)} psi" if psi is not None else f"low-air alarm {unit or ''}".strip()
-        case c.Report(kind=kind):
-            return f"log: {kind.replace('_', ' ')}"
-        case c.Emergency(kind=kind):
-            return kind.replace("_", " ")
-        case c.Strategy(strategy=strategy):
-            return f"going {strategy}"
-        case c.Hydrant(static_psi=static, residual_psi=residual):
-            return f"hydrant static {_n(static)}, residual {_n(residual)}"
-        case c.Intake(intake_psi=psi):
-            return f"intake {psi:g} psi"
-        case c.Confirm(yes=yes):
-            return "yes" if yes else "no"
+            return f"flow of a nozzle{say.nozzle(nozzle)}"
+        case c.SupplyPressure():
+            return _supply(command, say)
+        case c.WhatIf(add=add, shut=shut):
+            return f"what if {say.ref(shut)} is shut" if shut is not None else f"what if {say.lays(add)} is added"
+        case c.Coefficient(hose_in=size):
+            return "hose coefficient" + (f" of {inches(size)} in" if size is not None else "")
+        case c.PumpStatus():
+            return "what the pump is doing"
+        case c.LineOn(ref=ref, lay=lay):
+            return f"{say.ref(ref) if lay is None else say.lay(lay)} charged"
+        case c.LineOff(ref=ref):
+            return f"{say.ref(ref)} shut down"
+        case c.LineChange():
+            return _change(command, say)
         case _:
-            return _plain(command)
+            return None
 
 
-def _n(value: float | None) -> str:
-    return "?" if value is None else f"{value:g}"
+def _supply(said: c.SupplyPressure, say: Sayer) -> str:
+    words = "hose from the hydrant" if said.from_hydrant else "relay" if said.relay_engines else "supply"
+    words += f" to {said.to_unit}" if said.to_unit else ""
+    if said.relay_engines:
+        words += f", {said.relay_engines} engines"
+    if said.hose:
+        words += f", {say.hose(said.hose)}"
+    if said.flow_gpm is not None:
+        words += f", {say.gpm(said.flow_gpm)}"
+    return f"how far: {words}" if said.max_length else words
 
 
-def _plain(command: c.Command) -> str:
-    """ "oxygen time: cylinder d, gauge 2000 psi": the name and what was said."""
-    said = []
-    for name in command.__struct_fields__:
-        value = getattr(command, name)
-        if isinstance(value, bool):
-            if value:
-                said.append(name.replace("_", " "))
-        elif isinstance(value, int | float):
-            label, _, unit = name.rpartition("_")
-            said.append(f"{label.replace('_', ' ')} {value:g} {unit}" if label else f"{name} {value:g}")
-        elif isinstance(value, str):
-            said.append(value)
-    head = command.intent.replace("_", " ")
-    return f"{head}: {', '.join(said)}" if said else head
+def _change(said: c.LineChange, say: Sayer) -> str:
+    line = say.ref(said.ref)
+    if said.add_ft is not None:
+        return f"{say.feet(said.add_ft)} added to {line}"
+    if said.burst:
+        return f"burst length on {line}"
+    if said.gate:
+        to = say.gpm(said.gate_to_gpm) if said.gate_to_gpm is not None else ""
+        to = say.psi(said.gate_to_psi) if said.gate_to_psi is not None else to
+        return f"{line} gated down" + (f" to {to}" if to else "")
+    if said.nozzle_psi_change is not None:
+        return f"{said.nozzle_psi_change} pressure on {line}"
+    if said.nozzle is not None:
+        return f"{line}: nozzle changed{say.nozzle(said.nozzle)}"
+    where = floor_name(said.floor) if said.floor is not None else said.place
+    return f"{line} moved to {where}" if where else f"change {line}"
 
 
-def _benchmark(said: c.Benchmark) -> str:
-    words = [said.unit or "", said.benchmark.replace("_", " ")]
-    if said.place:
-        words.append(f"({said.place})")
-    if said.time is not None and said.time.hour is not None:
-        words.append(f"at {said.time.hour:02d}:{said.time.minute or 0:02d}")
-    return " ".join(w for w in words if w)
+def _water(command: c.Command, say: Sayer) -> str | None:
+    match command:
+        case c.TankTime(flow_gpm=flow):
+            return f"tank time at {say.gpm(flow)}" if flow else "tank time"
+        case c.WaterSource():
+            return _source(command, say)
+        case c.Intake(intake_psi=psi, vacuum_inhg=vacuum):
+            return f"intake vacuum {vacuum:g} in Hg" if vacuum is not None else f"intake {say.psi(psi)}"
+        case c.SupplyExpected(unit=unit, minutes=minutes):
+            words = f"supply coming from {unit}" if unit else "supply coming"
+            return words + (f" in {minutes:g} min" if minutes is not None else "")
+        case c.Hydrant(static_psi=static, residual_psi=residual):
+            return f"hydrant: static {say.psi(static)}, residual {say.psi(residual)}"
+        case c.HydrantFlow(pitot_psi=psi, outlet_in=outlet):
+            return f"hydrant flow: pitot {say.psi(psi)}" + (f", outlet {inches(outlet)} in" if outlet else "")
+        case c.NeededFlow(length_ft=length, width_ft=width):
+            sides = f" of {say.feet(length)} by {say.feet(width)}" if length is not None and width is not None else ""
+            return f"needed fire flow{sides}"
+        case c.Shuttle(flow_gpm=flow, compare=compare):
+            words = "long lay, relay and shuttle compared" if compare else "tender shuttle"
+            return words + (f" for {say.gpm(flow)}" if flow is not None else "")
+        case c.Draft(lift_ft=lift):
+            return "draft" + (f" with {say.feet(lift)} of lift" if lift is not None else "")
+        case c.Fitting(from_end=one, to_end=two):
+            return f"fittings from {one} to {two}"
+        case c.Readiness(action=action, item=item):
+            return f"daily check: {item or action}"
+        case _:
+            return None
 
 
-def _par(said: c.Par) -> str:
-    if said.request:
-        return f"ask {said.unit or 'everyone'} for a PAR"
-    if said.no_par:
-        return f"{said.unit or ''} no PAR".strip()
-    return f"{said.unit or ''} PAR of {_n(said.count)}".strip()
-
-
-def _source(said: c.WaterSource) -> str:
+def _source(said: c.WaterSource, say: Sayer) -> str:
     if said.trouble:
-        return said.trouble.replace("_", " ")
+        return {"lost_prime": "prime lost", "cavitating": "pump cavitating", "overheating": "pump overheating"}[
+            said.trouble
+        ]
     if said.refilled:
         return "tank refilled"
     if said.topping_off:
@@ -127,68 +131,114 @@ def _source(said: c.WaterSource) -> str:
     if said.tank_fraction is not None:
         return f"tank at {said.tank_fraction:.0%}"
     if said.tank_gal is not None:
-        return f"{said.tank_gal:g} gal in the tank"
-    return f"on {said.source}"
+        return f"{say.gal(said.tank_gal)} in the tank"
+    return {
+        "tank": "on tank water",
+        "hydrant": "on the hydrant",
+        "draft": "drafting",
+        "relay": "supplied in a relay",
+        "nurse": "supplied by a tender",
+    }[said.source or "tank"]
 
 
-def _ref(ref: c.LineRef | None) -> str:
-    if ref is None:
-        return "the line"
-    if ref.all:
-        return "all lines"
-    if ref.name:
-        return ref.name.replace("_", " ")
-    if ref.order is not None:
-        return f"line {ref.order}"
-    if ref.hose_in is not None:
-        return f"the {inches(ref.hose_in)} in line"
-    if ref.place:
-        return f"the line on the {ref.place}"
-    return "the other line" if ref.other else "the line"
+_EMERGENCIES = {
+    "emergency_traffic": "emergency traffic",
+    "collapse": "collapse",
+    "flashover": "flashover",
+    "missing_member": "member missing",
+    "downed_member": "member down",
+}
+_REPORTS = {"can": "conditions, actions, needs", "alarm": "another alarm called", "note": "a note", "size_up": "size-up"}
+_ARREST = {
+    "cpr_started": "CPR started",
+    "cpr_stopped": "CPR stopped",
+    "epinephrine": "epinephrine given",
+    "shock": "shock delivered",
+    "rhythm_check": "rhythm checked",
+    "compressor_change": "compressors changed",
+    "pulses_back": "pulses back",
+    "drug": "drug given",
+}
 
 
-def _lays(lays: tuple[c.SaidLay, ...]) -> str:
-    return " and ".join(lay_words(lay) for lay in lays) or "a line"
+def _incident(command: c.Command, say: Sayer) -> str | None:
+    match command:
+        case c.Benchmark():
+            return _benchmark(command)
+        case c.Status(about=about):
+            return f"how it stands: {about.replace('_', ' ')}" if about else "how things stand"
+        case c.Elapsed():
+            return "time so far"
+        case c.Par():
+            return _par(command)
+        case c.Entry(unit=unit):
+            return f"{unit or 'the crew'} going in"
+        case c.Exit(unit=unit):
+            return f"{unit or 'the crew'} coming out"
+        case c.AirReading(gauge_psi=psi, unit=unit):
+            whose = f", {unit}" if unit else ""
+            return f"low-air alarm{whose}" if psi is None else f"air at {say.psi(psi)}{whose}"
+        case c.AirTime():
+            return "air time"
+        case c.Assign(unit=unit, place=place, task=task):
+            return f"{unit} assigned" + "".join(f", {part}" for part in (place, task) if part)
+        case c.Rehab(unit=unit, back=back):
+            return f"{unit or 'the crew'} {'back from' if back else 'to'} rehab"
+        case c.Evacuate(over=over):
+            return "evacuation over" if over else "everybody out: evacuate"
+        case c.Strategy(strategy=strategy):
+            return f"going {strategy}"
+        case c.Emergency(kind=kind, unit=unit):
+            return _EMERGENCIES[kind] + (f", {unit}" if unit else "")
+        case c.Mayday(cleared=cleared):
+            return "Mayday cleared" if cleared else "Mayday"
+        case c.Report(kind=kind):
+            return f"for the log: {_REPORTS.get(kind, kind.replace('_', ' '))}"
+        case c.Arrest(action=action):
+            return _ARREST[action]
+        case c.OxygenTime(cylinder=cylinder):
+            return "oxygen time" + (f", {cylinder} cylinder" if cylinder else "")
+        case _:
+            return None
 
 
-def lay_words(lay: c.SaidLay) -> str:
-    """A lay in words: "2 × 200 ft of 1¾ in, second floor"."""
-    lines = " and ".join(_line(line) for line in lay.lines)
-    if not lay.feed:
-        return lines
-    return f"{_hose(lay.feed)} to a {lay.split or 'wye'}, {lines}"
+_BENCHMARKS = {"rit_in_place": "RIT in place", "command_established": "command established"}
 
 
-def _hose(hose: tuple[c.SaidHose, ...]) -> str:
-    pieces = []
-    for h in hose:
-        words = f"{h.parallel} × " if h.parallel > 1 else ""
-        words += f"{h.length_ft:g} ft" if h.length_ft is not None else "hose"
-        words += f" of {inches(h.hose_in)} in" if h.hose_in is not None else ""
-        pieces.append(words)
-    return " then ".join(pieces)
+def _benchmark(said: c.Benchmark) -> str:
+    words = [said.unit or "", _BENCHMARKS.get(said.benchmark, said.benchmark.replace("_", " "))]
+    if said.place:
+        words.append(f"({said.place})")
+    if said.time is not None and said.time.hour is not None:
+        words.append(f"at {said.time.hour:02d}:{said.time.minute or 0:02d}")
+    return " ".join(w for w in words if w)
 
 
-def _line(line: c.SaidLine) -> str:
-    words = f"{line.count} × " if line.count > 1 else ""
-    named = (line.name or line.device or "").replace("_", " ")
-    words += ", ".join(w for w in (named, _hose(line.hose)) if w) or "line"
-    words += _nozzle(line.nozzle)
-    if line.floor is not None:
-        words += f", {floor_name(line.floor)}"
-    if line.rise_ft is not None:
-        words += f", {abs(line.rise_ft):g} ft {'up' if line.rise_ft > 0 else 'down'}"
-    return words
+def _par(said: c.Par) -> str:
+    whose = f"{said.unit} " if said.unit else ""
+    if said.request:
+        return f"ask {said.unit or 'everyone'} for a PAR"
+    if said.no_par:
+        return f"{whose}no PAR"
+    missing = f", {said.missing} missing" if said.missing else ""
+    return f"{whose}PAR of {said.count if said.count is not None else '?'}{missing}"
 
 
-def _nozzle(nozzle: c.SaidNozzle) -> str:
-    words = ""
-    if nozzle.tip_in is not None:
-        words += f", {inches(nozzle.tip_in)} in tip"
-    elif nozzle.kind:
-        words += f", {nozzle.kind.replace('_', ' ')}"
-    if nozzle.flow_gpm is not None:
-        words += f", {nozzle.flow_gpm:g} gpm{' in all' if nozzle.flow_is_total else ''}"
-    if nozzle.nozzle_psi is not None:
-        words += f", {nozzle.nozzle_psi:g} psi at the nozzle"
-    return words
+def _talk(command: c.Command, say: Sayer) -> str | None:
+    match command:
+        case c.Correction(amended=amended):
+            return f"correct to {several(amended, say.units)}"
+        case c.Undo():
+            return "take the last one back"
+        case c.ReminderChange(action=action, name=name):
+            return f"{action} {(name or 'all').replace('_', ' ')} reminders"
+        case c.Timer(minutes=minutes):
+            return f"remind in {minutes:g} min"
+        case c.SetRole(role=role):
+            return f"you are the {role}"
+        case c.Restore(item=item):
+            return f"{item} made ready" if item else "getting ready again"
+        case c.Confirm(yes=yes):
+            return "yes" if yes else "no"
+        case _:
+            return None

@@ -6,7 +6,7 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Context, Question, Reading, Report, Rival
+from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Rival
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -46,12 +46,15 @@ def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readin
         return _nothing(text, context, intent if confidence >= ASK else None)
     asked = next((p for p in best.pieces if p.question is not None), None)
     if asked is not None and asked.question is not None:
+        rest = _without(asked, best) if confidence >= TAKE else None
+        if rest is not None:
+            return Reading(text, rest[0], confidence, others, intent=rest[0][0].intent, assumed=rest[1])
         question = _whole_question(asked, best)
         return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
     if confidence < TAKE and overheard and len(text.split()) < 3:
         return Reading(text, ignored=True)
     if confidence < TAKE:
-        return _doubtful(text, best, rivals, confidence, others, intent)
+        return _doubtful(text, best, rivals, confidence, context, others, intent)
     declined = [p.declined for p in best.pieces if p.declined is not None]
     if not best.commands:
         return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
@@ -89,6 +92,23 @@ def _fragments(part: Part, best: Part) -> bool:
     return {c.intent for c in part.commands} == {c.intent for c in best.commands}
 
 
+def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[str, ...]] | None:
+    """The rest of a message of which one part must be asked in free words: it isn't held back by that.
+
+    A hydrant's one gauge goes along, since its handler asks for the other.
+    """
+    assert asked.question is not None
+    if asked.question.choices or len(best.pieces) == 1:
+        return None
+    others = tuple(c for p in best.pieces if p is not asked for c in p.commands)
+    if not others:
+        return None
+    if isinstance(asked.question.fills, Hydrant):
+        fills = asked.question.fills
+        return tuple(c for p in best.pieces for c in ((fills,) if p is asked else p.commands)), ()
+    return others, (f"not taken, say it by itself: {asked.question.text}",)
+
+
 def _whole_question(asked: Candidate, best: Part) -> Question:
     """The question, its choices standing for the message's other commands too."""
     assert asked.question is not None
@@ -100,7 +120,9 @@ def _whole_question(asked: Candidate, best: Part) -> Question:
     choices = tuple(
         Choice(ch.label, (*before, *ch.commands, *after) if ch.commands else ()) for ch in asked.question.choices
     )
-    return Question(asked.question.text, choices, asked.question.fills, asked.question.slot)
+    rest = [several(c) for c in (before, after) if c]
+    text = asked.question.text + (f" (With the answer: {'; '.join(rest)}.)" if rest and choices else "")
+    return Question(text, choices, asked.question.fills, asked.question.slot)
 
 
 def _doubtful(
@@ -108,6 +130,7 @@ def _doubtful(
     best: Part,
     rivals: list[tuple[Part, str]],
     confidence: float,
+    context: Context,
     others: tuple[Rival, ...],
     intent: str | None,
 ) -> Reading:
@@ -116,12 +139,12 @@ def _doubtful(
         declined = next((p.declined for p in best.pieces if p.declined is not None), None)
         return Reading(text, confidence=confidence, declined=declined, intent=intent, rivals=others)
     close = [part for part, _ in rivals if part.commands and part.cost < best.cost + 0.6][:2]
-    choices = [Choice(several(part.commands), part.commands) for part in (best, *close)]
+    choices = [Choice(several(part.commands, context.units), part.commands) for part in (best, *close)]
     labels = {c.label for c in choices}
     if close and len(labels) == len(choices):
         question = Question("Which is meant?", (*choices, Choice("none of these")))
     else:
-        left = f" (not read: “{best.unread[0]}”)" if best.unread else ""
+        left = f" (“{best.unread[0]}” wasn’t understood)" if best.unread else ""
         question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 

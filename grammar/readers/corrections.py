@@ -156,5 +156,5 @@ def _all(span: Span) -> int:
 def _what_is_right(last: tuple[Command, ...]) -> Question:
     from grammar.describe import several
 
-    what = f" (last: {several(last)})" if last else ""
+    what = f" (last: {several(last, span.context.units)})" if last else ""
     return Question(f"What should it be? Say it with its unit{what}.", (), last[-1] if last else None, "correction")

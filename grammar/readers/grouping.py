@@ -8,7 +8,7 @@ from grammar.readers.slot_numbers import Slot
 class Group:
     """Slots that belong to one run of hose or one line."""
 
-    __slots__ = ("link", "many", "noun", "plural", "short", "used", "values")
+    __slots__ = ("count_at", "line_at", "link", "many", "noun", "plural", "short", "used", "values")
 
     def __init__(self, link: str | None) -> None:
         self.values: dict[str, object] = {}
@@ -19,6 +19,14 @@ class Group:
         self.short = False
         """The length was said the short way ("two fifty")."""
         self.used = 0
+        self.count_at = -1
+        self.line_at = -1
+        """Where the count and the word "lines" stand."""
+
+    @property
+    def counts_lines(self) -> bool:
+        """ "two lines …": how many there are in all, or of the first kind."""
+        return self.count_at >= 0 and self.line_at == self.count_at + 1
 
     def has(self, *kinds: str) -> bool:
         return any(k in self.values for k in kinds)
@@ -116,6 +124,7 @@ class Builder:
 
     def on_line(self, slot: Slot) -> None:
         self.group.noun = self.group.noun or "line"
+        self.group.line_at = slot.at if self.group.line_at < 0 else self.group.line_at
         self.group.plural = self.group.plural or slot.form.endswith("lines")
 
     def on_leg(self, slot: Slot) -> None:
@@ -265,6 +274,8 @@ class Builder:
         self.link = None
         if kind == "len":
             self.group.short = slot.form == "hundreds"
+        if kind == "count":
+            self.group.count_at = slot.at
         self.group.values[kind] = slot.value
         self.group.used |= 1 << slot.at
 

@@ -10,6 +10,7 @@ import msgspec
 from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
+from grammar.readers.spreading import spread
 from grammar.readers.slot_numbers import HOSES
 from grammar.readers.slots import typings
 
@@ -44,8 +45,8 @@ class LayReading(NamedTuple):
     """Uphill or downhill, unsaid how far."""
     bare_at: bool = False
     """ "crosslay one at 200": gpm or psi?"""
-    whose: tuple[SaidLay, ...] = ()
-    """The other way to take a count before several lines: "two lines, … and …"."""
+    or_else: tuple[SaidLay, ...] = ()
+    """The other way to take a count before several lines: "two lines, … and …" may be two in all."""
 
 
 _HINTS = frozenset(
@@ -116,6 +117,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     if not any(g.has("len", "hose", "name", "family", "device", "unknown_name") for g in groups):
         return None
     cost += built.cost
+    groups, counted = spread(groups)
     if built.split is not None:
         lays, more = _wye(built, groups)
     else:
@@ -154,11 +156,25 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked")) and not _height_said(lays),
         bare_at=bool(built.extra.get("at")),
+        or_else=_one_each(lays, counted) if counted else (),
     )
 
 
 def _height_said(lays: tuple[SaidLay, ...]) -> bool:
     return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
+
+
+def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:
+    """The same lays, the first line that was counted taken once."""
+    replace, out, done = msgspec.structs.replace, [], False
+    for lay in lays:
+        lines = []
+        for line in lay.lines:
+            if line.count == counted and not done:
+                line, done = replace(line, count=1), True
+            lines.append(line)
+        out.append(replace(lay, lines=tuple(lines)))
+    return tuple(out)
 
 
 def _all_of(span: Span, group: Group) -> bool:
@@ -217,7 +233,21 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths.append([group])
     for path in paths:
         lines.append(_path(built, groups, path))
+    standpipe = _fed_standpipe(lines)
+    if standpipe is not None:
+        return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+def _fed_standpipe(lines: list[SaidLine]) -> SaidLay | None:
+    """ "… to the FDC" beside a line off the standpipe: the hose that feeds the riser."""
+    if [line.device for line in lines if line.hose and line.count == 1 and not line.name] not in (
+        ["standpipe", "sprinkler"],
+        ["sprinkler", "standpipe"],
+    ):
+        return None
+    into, off = sorted(lines, key=lambda line: line.device == "standpipe")
+    return SaidLay(feed=into.hose, lines=(off,))
 
 
 def _path(built: Builder, groups: list[Group], path: list[Group]) -> SaidLine:

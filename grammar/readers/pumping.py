@@ -174,6 +174,8 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[
         yield take.asking(_rise_question(command), intent, lay.cost)
     elif lay.bare_at:
         yield take.asking(_at_question(command), intent, lay.cost)
+    elif lay.or_else:
+        yield take.asking(_count_question(command, lay.or_else), intent, lay.cost)
     elif lay.total_or_each:
         yield take.asking(_total_question(command), intent, lay.cost + 0.05)
     else:
@@ -210,7 +212,7 @@ _LENGTHS = (100.0, 150.0, 200.0, 250.0, 300.0)
 def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Question:
     """Asks for the one slot that a lay lacks."""
     lay = command.lays[missing.lay]
-    what = lay_words(lay)
+    what = lay_words(lay, span.context.units)
     texts = {
         "feed": f"What feeds the {lay.split}? Say its hose and length.",
         "feed_length_ft": f"How many feet feed the {lay.split}?",
@@ -306,6 +308,13 @@ def _at_question(command: PumpPressure) -> Question:
         f"At {flow:g} gpm, or {flow:g} psi at the pump?",
         (Choice(f"{flow:g} gpm", (command,)), Choice(f"{flow:g} psi", (FlowAtPressure(bare, flow),))),
     )
+
+
+def _count_question(command: PumpPressure, or_else: tuple[SaidLay, ...]) -> Question:
+    """ "Two lines, 200 feet of 1.75 and 250 of 2.5": two in all, or two of the first?"""
+    ways = (or_else, command.lays)
+    choices = tuple(Choice(" + ".join(lay_words(lay) for lay in way), (replace(command, lays=way),)) for way in ways)
+    return Question("Which lines are there?", choices)
 
 
 def _total_question(command: PumpPressure) -> Question:
