@@ -94,5 +94,7 @@ def calibration(outcomes: Iterable[Outcome]) -> str:
 
 def share_right_from(outcomes: Iterable[Outcome], confidence: float) -> float:
     """The share right among the answers given at this confidence or more."""
-    counts = Counter(o.verdict for o in outcomes if o.reading.commands and o.reading.confidence >= confidence)
+    counts: Counter[str] = Counter(
+        o.verdict for o in outcomes if o.reading.commands and o.reading.confidence >= confidence
+    )
     return share_right(counts)
