@@ -16,7 +16,7 @@ from handlers.outcome import Answer, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import clock, duration, unit_name
-from handlers.water.state import SOURCES
+from handlers.water.state import SOURCES, tank_line
 from handlers.words import Words
 
 NOT_THE_DRIVERS = ("officer", "crew")
@@ -86,7 +86,8 @@ def _on(command: WaterSource, pump: Pump, scene: Scene, rig: Rig, said: Said) ->
     again = pump.source == source and pump.as_of is not None
     text = f"{where}{' still' if again else ''}, {clock(said.at, said.tz)}. Logged."
     ask = None
-    if source != "tank" and scene.open and scene.stamp("water_supply", partial=True) is None:
+    first = all(one.source_since is None for one in scene.pumps.values())
+    if source != "tank" and first and scene.open and scene.stamp("water_supply", partial=True) is None:
         supply = Benchmark(benchmark="water_supply")
         ask = Question("Log “water supply established” too?", (Choice("Log it", (supply,)), Choice("Not yet")))
     return Outcome(
@@ -151,14 +152,39 @@ def _trouble(command: WaterSource, scene: Scene, rig: Rig, said: Said) -> Outcom
         asked = handle(Draft(checklist="lost_prime" if kind == "lost_prime" else "cavitating"), scene, rig, said)
         checks = (asked.lead, *asked.how)
     text = f"{TROUBLE[kind]}, {unit_name(said.unit)}, {clock(said.at, said.tz)}."
-    alert = (Notice(("all",), "alert", "loss_of_water", f"LOSS OF WATER: {text}"),) if kind == "lost_prime" else ()
+    alert: tuple[Notice, ...] = ()
+    ask = None
+    if kind == "lost_prime":
+        tank, ask = _tank_after_lost_prime(scene.pump(said.unit), said, rig)
+        checks = (*tank, *checks)
+        alert = (Notice(("all",), "alert", "loss_of_water", " ".join((f"LOSS OF WATER: {text}", *tank))),)
     return Outcome(
         intent=command.intent,
         lead=f"{text} Logged.",
         how=checks,
         events=(PumpTrouble(kind=kind),),
         notices=alert or (Notice(("officer",), "notice", "pump_trouble", text),),
+        follow_up=ask,
     )
+
+
+def _tank_after_lost_prime(pump: Pump, said: Said, rig: Rig) -> tuple[tuple[str, ...], Question | None]:
+    """What the tank holds while nothing comes from the draft, and the question which source it is now."""
+    if pump.as_of is None:
+        return (), None
+    if pump.on_tank:
+        return (tank_line(pump, said, rig),), None
+    gal = pump.gallons_at(said.at)
+    lasts = (
+        f": {duration(gal / pump.flow_gpm * 60)} at {Words.of(rig).gpm(pump.flow_gpm)} from it" if pump.lines else ""
+    )
+    told = f"By calculation {Words.of(rig).gal(gal)} in the tank{lasts}. Its clock stands until “on the tank” is said."
+    choices = (
+        Choice("On the tank", (WaterSource(source="tank"),)),
+        Choice(f"{SOURCES[pump.source]} again", (WaterSource(source=pump.source),)),
+        Choice("No water yet"),
+    )
+    return (told,), Question("Which source now?", choices)
 
 
 @handle.register

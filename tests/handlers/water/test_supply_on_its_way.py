@@ -78,3 +78,28 @@ def test_a_bare_source_is_asked() -> None:
     told = flowing().at("14:06", WaterSource(), "driver")
     assert told.question is not None
     assert told.question.choices[1].commands == (WaterSource(source="hydrant"),)
+
+
+def test_lost_prime_tells_what_the_tank_holds_and_asks_the_source() -> None:
+    fire = Incident()
+    fire.at("14:00", charge("crosslay_1"), "driver")
+    fire.at("14:01", WaterSource(source="draft"), "driver")
+    told = fire.at("14:04", WaterSource(trouble="lost_prime"), "driver")
+    assert told.how[0] == (
+        "By calculation 325 gal in the tank: 2:10 at 150 gpm from it. Its clock stands until “on the tank” is said."
+    )
+    assert told.how[0] in told.notices[0].text
+    assert told.follow_up is not None
+    assert [choice.label for choice in told.follow_up.choices] == ["On the tank", "At draft again", "No water yet"]
+    fire.at("14:04:10", told.follow_up.choices[0].commands[0], "driver")
+    assert fire.pump.on_tank
+
+
+def test_whether_to_log_the_supply_is_asked_once() -> None:
+    fire = Incident()
+    fire.at("14:00", charge("crosslay_1"), "driver")
+    asked = [
+        fire.at(when, WaterSource(source=source), "driver").follow_up
+        for when, source in (("14:01", "hydrant"), ("14:02", "tank"), ("14:03", "hydrant"), ("14:04", "draft"))
+    ]
+    assert [question is not None for question in asked] == [True, False, False, False]
