@@ -95,14 +95,34 @@ def _(command: Fitting, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if not rig.fittings:
         raise Refusal("The rig file has no fittings: list them under [[fittings]].")
     chain = shortest_chain(start, goal, rig.fittings)
+    joining = _to_join(start, goal, chain, rig)
     if chain is None:
         missing = f"adapter {ends}"
-        return Outcome(intent=command.intent, lead="Not from what this rig carries", how=(f"Missing: one {missing}.",),
+        return Outcome(intent=command.intent, lead="Not from what this rig carries",
+                       how=(f"Missing: one {missing} (the fitting's own ends).", *joining),
                        answer=Chain((), missing), cautions=caution)  # fmt: skip
     names = tuple(fitting.name for fitting in chain)
     count = f"{len(names)} fitting{'s' * (len(names) != 1)}"
-    return Outcome(intent=command.intent, lead=" → ".join(names), how=(f"{count}, {ends}, from the rig file.",),
+    told = f"{count} whose own ends are {_end(start, words)} and {_end(goal, words)}, from the rig file."
+    return Outcome(intent=command.intent, lead=" → ".join(names), how=(told, *joining),
                    answer=Chain(names, None), cautions=caution)  # fmt: skip
+
+
+def _to_join(start: End, goal: End, chain: tuple[rigs.Fitting, ...] | None, rig: Rig) -> tuple[str, ...]:
+    """The other reading, where it comes to something else: the ends as those of the hoses that are to be joined."""
+    words = Words.of(rig)
+    joining = shortest_chain(_mate(start), _mate(goal), rig.fittings)
+    if joining == chain and chain is not None:
+        return ()
+    needed = f"{_end(_mate(start), words)} to {_end(_mate(goal), words)}"
+    what = " → ".join(fitting.name for fitting in joining) if joining else f"none carried (one {needed})"
+    return (f"To join a {_end(start, words)} end to a {_end(goal, words)} end: {what}.",)
+
+
+def _mate(end: End) -> End:
+    """The end that couples with this one."""
+    opposite = {"male": "female", "female": "male"}
+    return msgspec.structs.replace(end, gender=opposite[end.gender]) if end.gender is not None else end
 
 
 def _end(end: End, words: Words) -> str:

@@ -53,3 +53,19 @@ def test_an_unreadable_end_is_refused(end: str, why: str) -> None:
     refused = ask(Fitting(end, "2.5 male")).refused
     assert refused is not None
     assert why in refused
+
+
+@pytest.mark.parametrize(
+    ("from_end", "to_end", "of_fitting", "joining"),
+    [
+        ("2.5 male", "1.5 female", "increaser 1½ in to 2½ in", "reducer 2½ in to 1½ in"),
+        ("2.5 female", "2.5 female", "double female 2½ in", "double male 2½ in"),
+        ("5 storz", "2.5 male", "5 in storz to 2½ in male", "siamese two 2½ in to 5 in storz"),
+    ],
+)
+def test_it_says_whose_ends_it_took_them_for(from_end: str, to_end: str, of_fitting: str, joining: str) -> None:
+    """Coupling a male end needs a female one: the ends of the fitting and those to be joined are opposites."""
+    outcome = ask(Fitting(from_end, to_end))
+    assert outcome.lead == of_fitting
+    assert "whose own ends are" in outcome.how[0]
+    assert outcome.how[1].endswith(f" end: {joining}.")
