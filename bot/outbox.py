@@ -60,7 +60,8 @@ class Outbox:
                 _LOG.exception("The outbox couldn't be read or written; trying again")
                 wait_s = LOOK_AGAIN_S
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._poked.wait(), wait_s)
+                async with asyncio.timeout(wait_s):  # wait_for can lose a cancellation that comes with the event
+                    await self._poked.wait()
 
     async def drain(self) -> None:
         """Send everything that can be sent now, and come back when it is done."""

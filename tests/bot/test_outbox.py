@@ -170,3 +170,15 @@ async def test_what_ends_while_another_is_noted_is_not_sent_again(
     await asyncio.gather(running, return_exceptions=True)
     await outbox.drain()
     assert texts(room) == ["first", "second"]
+
+
+async def test_it_ends_when_told_to_whatever_happens_in_that_moment(outbox: Outbox) -> None:
+    for turns in range(12):
+        running = asyncio.create_task(outbox.run())
+        await outbox.drain()
+        outbox.poke()
+        for _ in range(turns):
+            await asyncio.sleep(0)
+        running.cancel()
+        done, _ = await asyncio.wait({running}, timeout=10)
+        assert done, f"it goes on after {turns} turns"

@@ -51,7 +51,8 @@ class Boards:
         self._open = await unbroken(self._unfinished())
         while True:
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._poked.wait(), TICK_S)
+                async with asyncio.timeout(TICK_S):  # wait_for can lose a cancellation that comes with the event
+                    await self._poked.wait()
             self._poked.clear()
             changed, self._changed = self._changed | self._open, set()
             for incident in changed:
