@@ -1,4 +1,4 @@
-"""Says in a few words what a command would do: the labels of a closed question's choices, in people's words and units."""
+"""Says in a few words what a command would do: the labels of a closed question's choices, in people's words."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ _EMERGENCIES = {
     "missing_member": "member missing",
     "downed_member": "member down",
 }
-_REPORTS = {"can": "conditions, actions, needs", "alarm": "another alarm called", "note": "a note", "size_up": "size-up"}
+_REPORTS = {"can": "conditions, actions, needs", "alarm": "another alarm", "note": "a note", "size_up": "size-up"}
 _ARREST = {
     "cpr_started": "CPR started",
     "cpr_stopped": "CPR stopped",

@@ -218,9 +218,9 @@ def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Que
         "feed_length_ft": f"How many feet feed the {lay.split}?",
         "feed_hose_in": f"What size is the hose to the {lay.split}?",
         "legs": f"Which lines come off the {lay.split}? Say hose and length.",
-        "hose": f"Which hose, and how many feet, for {what}?",
-        "hose_in": f"What size of hose for {what}?",
-        "length_ft": f"How many feet for {what}?",
+        "hose": f"Which hose, and how many feet? ({what})",
+        "hose_in": f"What size is the hose? ({what})",
+        "length_ft": f"How long is the hose? ({what})",
         "flow_gpm": f"How much does {what} flow?",
     }
     options: list[tuple[str, float]] = []
