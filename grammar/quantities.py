@@ -95,6 +95,7 @@ def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
         yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
 
 
+_BARE_PARTS = {"eighth": 0.125, "quarter": 0.25, "sixteenth": 0.0625}
 _AND = frozenset(("and", "n", "an", "in", "&", "+", "end"))
 
 
@@ -122,6 +123,8 @@ def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
     if start >= n:
         return
     part = fraction_at(words, start)
+    if part is None and joined and words[start] in _BARE_PARTS:
+        part = (start + 1, _BARE_PARTS[words[start]])  # "inch and eighth"
     if part is None or (not joined and part[1] in (0.5, 0.25) and words[start] in ("a", "an", "half", "quarter")):
         return
     yield _inches(words, i, _inch_end(words, part[0]), whole + part[1], cost + (0.0 if joined else 0.02))

@@ -191,6 +191,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         ) or _ALWAYS[word]
         if after in _STOP or word not in ("to", "for") or before in ("floor", "division"):
             return [((meant,), 0.04), ((word,), 0.35)]
+    if word == "too" and after in ("much", "high", "low", "long", "far", "many", "weak", "hot", "little", "fast", "late"):
+        return []
     if word in _ALWAYS:
         if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):
             return [((_ALWAYS[word],), 0.05), ((word,), 0.5)]

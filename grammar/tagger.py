@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from grammar.items import Item
 from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.numbers import numbers_at
-from grammar.quantities import floors, quantities, times
+from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
 
@@ -162,7 +162,7 @@ def _numbered_place(words: Sequence[str], i: int, end: int, place: str) -> Itera
     if word in _SIDES or word == "charlie":
         yield Item("place", i, end + 1, value=f"{name} {word}", text=" ".join(words[i : end + 1]))
     for n in numbers_at(words, end):
-        if n.form in ("int", "hundreds") and n.value > 0:
+        if n.form in ("int", "hundreds") and n.value > 0 and words[n.end : n.end + 1] not in (("by",), ("x",)):
             stop = n.end
             letter = ""
             if name != "division" and stop < len(words) and len(words[stop]) == 1 and words[stop].isalpha():
@@ -199,5 +199,9 @@ def _units(spelling: Spelling, i: int, matches: Sequence[tuple[int, tuple[object
             if short and not (spelling.glued[end] and words[end].isdigit()):
                 continue
             kind = words[i] if apparatus in ("app:crew", "app:medic_unit") else apparatus.partition(":")[2]
+            counts = [u for _, u in unit_at(words, n.end, vocabulary()) if u not in ("m", "s", "in")]
+            if counts:
+                continue  # "a tender 3 miles away"
+            stop = n.end + 1 if n.end < len(words) and words[n.end] == "s" and spelling.glued[n.end] else n.end
             cost = n.cost + (0.0 if n.value < 100 or words[start].isdigit() else 0.25)
-            yield Item("unit", i, n.end, value=f"{kind} {int(n.value)}", text=" ".join(words[i : n.end]), cost=cost)
+            yield Item("unit", i, stop, value=f"{kind} {int(n.value)}", text=" ".join(words[i:stop]), cost=cost)

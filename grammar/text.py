@@ -168,6 +168,8 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
     after = text[start + 1 : start + 2]
     prior = before[-1].text if before else ""
     if mark in "'\"":
+        if mark == "'" and after == "s" and not text[start + 2 : start + 3].isalpha() and "." not in prior and prior.isdigit():
+            return None  # "engine 9's air"
         if glued and (prior[-1:].isdigit()):
             return "ft_mark" if mark == "'" else "in_mark"
         if mark == "'" and glued and prior == "ft_mark":  # two single quotes: inches

@@ -71,6 +71,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
             take = Take(span, i, cost=0.0 if i in pressures else 0.2)
             take.used |= lay.used
             take.terms(*_AROUND, "pumping_what", "unit:gpm", "unit:gal")
+            take.free("give", "do", "produce", "deliver", "make", "get", "move")
             if (
                 lay.missing is None
                 and not lay.unknown_name
@@ -102,7 +103,8 @@ def _leads_with_flow(span: Span) -> bool:
 
 
 def _after_at(span: Span, i: int) -> bool:
-    return i > span.lo and span.items[i - 1].text in ("at", "@", "pumping at", "pump at", "pumping")
+    before = span.items[i - 1] if i > span.lo else None
+    return before is not None and (before.text in ("at", "@") or "pump_word" in before.concepts)
 
 
 @reads("longest")
@@ -256,7 +258,7 @@ def read_what_if_shut(span: Span) -> Iterable[Candidate]:
     """ "what if I shut crosslay one"."""
     if span.has("charge") or span.items[span.first("what_if_shut")].text == "without":
         return
-    take = Take(span, *span.where("what_if_shut"))
+    take = Take(span, *span.where("what_if_shut", "what_happens"))
     take.terms("shut", "hope", "cond")
     for ref, cost in lines_meant(span, take):
         take.terms("shut", "line")
@@ -348,7 +350,7 @@ def read_save(span: Span) -> Iterator[Candidate]:
 def read_pictures(span: Span) -> Iterable[Candidate]:
     """ "pump chart", "show me"."""
     if span.has("chart") and not span.has("last_one"):
-        take = Take(span, *span.where("chart", "show"))
+        take = Take(span, *span.where("chart", "show", "verb_send"))
         yield take.reading(PumpChart())
     elif not span.kinds("num", "line", "family", "unit"):
         yield Take(span, *span.where("show")).reading(ShowPicture(), cost=0.02)

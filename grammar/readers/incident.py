@@ -97,7 +97,7 @@ def read_strategy(span: Span) -> Iterable[Candidate]:
         strategy = "defensive" if max(span.where("defensive")) > max(span.where("offensive")) else "offensive"
     take = Take(span, *span.where("defensive", "offensive"))
     take.unit()
-    take.terms("strategy_word", "replaced", "for_noise", "move_to", "establishing", "entry", "incident_fire")
+    take.terms("strategy_word", "replaced", "for_noise", "move_to", "establishing", "entry", "incident_fire", "task_attack")
     stance = span.stance(i)
     if stance == "asked":
         take.mark(*marks(span))

@@ -194,7 +194,7 @@ def read_send_report(span: Span) -> Iterable[Candidate]:
     readiness = bool(take.terms("readiness_status", "readiness_start"))
     if not span.has("send_report") and form is None and not readiness:
         return
-    take.terms("show", "order")
+    take.terms("show", "order", "verb_send")
     if span.stance(span.first("send_report", "report_word")) in ("said", "ordered"):
         yield take.reading(SendReport(form, readiness))  # type: ignore[arg-type]
 

@@ -10,7 +10,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 
 _AROUND = (
     "needed_flow", "building", "involved", "exposure", "stories", "wide", "tall", "long_dim", "by", "for_noise", "ask_flow", "flowing", "hope", "order",
-    "volume_method", "area_method", "iso_method", "rural_supply", "construction_class", "hazard_class", "water_word", "through", "incident_fire", "floor",
+    "volume_method", "area_method", "iso_method", "rural_supply", "construction_class", "hazard_class", "water_word", "through", "incident_fire", "floor", "place:apartment_no",
 )  # fmt: skip
 
 

@@ -200,8 +200,9 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
         yield Slot("hose", value, i, 0.0)
         return
     if value in _TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
-        yield Slot("tip", value, i, 0.05)
-        yield Slot("hose", value, i, 0.25)
+        laid = not elsewhere and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
+        yield Slot("tip", value, i, 0.25 if laid else 0.05)
+        yield Slot("hose", value, i, 0.05 if laid else 0.25)
         return
     if value == 1.25:
         yield Slot("tip", value, i, 0.08 if elsewhere or span.kinds("line") else 0.3)
@@ -335,8 +336,10 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
                 yield Slot("hose", value, i, 0.5)
         elif _is_hose(span, value) and value != int(value):
             if _gun(span) and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
-                yield Slot("tip", value, i, 0.06)
-                yield Slot("hose", value, i, 0.2)
+                others = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
+                laid = not others and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
+                yield Slot("tip", value, i, 0.2 if laid else 0.06)
+                yield Slot("hose", value, i, 0.06 if laid else 0.2)
             else:
                 yield Slot("hose", value, i, 0.01)
         elif value < 8:

@@ -145,8 +145,8 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     ):
         yield Slot("repair", None, i, 0.22)
         return
-    if item.concepts & _CLIMBS and item.text not in ("up", "down", "rise", "drop of") and not _feet_beside(span, i):
-        yield Slot("climb", item.text, i)
+    if item.concepts & _CLIMBS and item.text not in ("up", "down", "rise", "drop of"):
+        yield Slot("label" if _feet_beside(span, i) else "climb", item.text, i)
         return
     if item.concepts & LABELS and (item.free or _labels_something(span, i, hi)):
         yield Slot("label", item.text, i)
