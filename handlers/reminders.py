@@ -62,6 +62,10 @@ INTERVALS = {
 """Reminders whose interval a sentence can change, and the rig's setting it stands in for."""
 
 
+PERIODIC = ("elapsed", "par_due")
+"""What comes again and again at its interval."""
+
+
 def is_routine(reminder: Reminder) -> bool:
     """A routine notice: held in a Mayday, at most one a minute in a room."""
     return reminder.kind == "reminder" and reminder.name not in EXACT
@@ -87,8 +91,7 @@ def due(scene: Scene, rig: Rig, now: datetime) -> tuple[Reminder, ...]:
     of the oldest reminder that is still owed if that is earlier, and leaves out the keys that were told; plan anew
     after each event and each telling.
     """
-    rig = _with_intervals(rig, scene)
-    found = [*_looked_back(scene, rig, now), *_collected(scene, rig, now)]
+    found = _by_interval(scene, rig, now)
     if scene.kind == "medical":
         found = [reminder for reminder in found if reminder.name not in FIRE_ONLY]
     found = _as_people_changed(found, scene)
@@ -117,6 +120,20 @@ def _looked_back(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         return []
     since = max(scene.opened_at, now - HORIZON)
     return [reminder for reminder in _collected(scene, rig, since) if reminder.at < second]
+
+
+def _by_interval(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
+    """All that falls due; a changed interval counts from when it was changed, so it makes nothing due before that."""
+    changed = _with_intervals(rig, scene)
+    found = [*_looked_back(scene, changed, now), *_collected(scene, changed, now)]
+    begun = {name: scene.settings[name].minutes_at for name in PERIODIC if name in scene.settings}
+    own = _keys(scene, rig, now) if any(begun.values()) else set()
+    return [r for r in found if (at := begun.get(r.name)) is None or r.at >= at or r.key in own]
+
+
+def _keys(scene: Scene, rig: Rig, now: datetime) -> set[str]:
+    """The keys of what is due by the rig's own intervals."""
+    return {reminder.key for reminder in (*_looked_back(scene, rig, now), *_collected(scene, rig, now))}
 
 
 def _with_intervals(rig: Rig, scene: Scene) -> Rig:

@@ -215,7 +215,9 @@ class Setting(msgspec.Struct, frozen=True):
 
     name: str
     minutes: float | None = None
-    """Another interval than the rig file's."""
+    """Another interval than the rig file's…"""
+    minutes_at: datetime | None = None
+    """…from this moment on."""
     stopped_at: datetime | None = None
     snoozed_at: datetime | None = None
     snoozed_until: datetime | None = None

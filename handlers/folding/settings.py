@@ -42,7 +42,7 @@ def _resumed(scene: Scene, body: ReminderResumed, event: Event) -> Scene:
 
 
 def _interval(scene: Scene, body: ReminderInterval, event: Event) -> Scene:
-    return _with_setting(scene, body.name, minutes=body.minutes, stopped_at=None)
+    return _with_setting(scene, body.name, minutes=body.minutes, minutes_at=event.at, stopped_at=None)
 
 
 def _timer(scene: Scene, body: TimerSet, event: Event) -> Scene:

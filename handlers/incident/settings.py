@@ -87,6 +87,7 @@ def reminder_change(command: ReminderChange, scene: Scene, rig: Rig, said: Said)
     minutes = _minutes(command, rig)
     until = said.at + timedelta(minutes=minutes) if command.action == "snooze" and minutes else None
     body: EventBody
+    still: tuple[str, ...] = ()
     match command.action:
         case "snooze":
             body, what = ReminderSnoozed(name, until or said.at), f"snoozed until {clock(until or said.at, said.tz)}"
@@ -97,14 +98,29 @@ def reminder_change(command: ReminderChange, scene: Scene, rig: Rig, said: Said)
         case "interval":
             if name not in INTERVALS:
                 raise Refusal(f"{NAMES[name]}: there is no interval to change.")
-            body, what = ReminderInterval(name, minutes or 0), f"every {minutes:g} min from now"
+            body, what = ReminderInterval(name, minutes or 0), f"every {minutes:g} min{_counted(name)}, from now on"
+            still = _still_off(scene, said)
     return Outcome(
         intent=command.intent,
         lead=f"{NAMES[name]} {what}.",
-        how=("Tank, Mayday and evacuation alerts still come.",) if command.action in ("snooze", "stop") else (),
+        how=("Tank, Mayday and evacuation alerts still come.",) if command.action in ("snooze", "stop") else still,
         answer=ReminderAnswer(name, command.action, minutes, until),
         events=(body,),
     )
+
+
+def _counted(name: str) -> str:
+    return " on scene" if name in ("elapsed", "par_due") else ""
+
+
+def _still_off(scene: Scene, said: Said) -> tuple[str, ...]:
+    """All routine reminders being stopped or snoozed, one that is set comes only after that."""
+    every = scene.settings.get("all")
+    if every is not None and every.stopped_at is not None:
+        return ("Routine reminders are stopped, so none comes until you say “turn reminders back on”.",)
+    if every is not None and every.snoozed_until is not None and every.snoozed_until > said.at:
+        return (f"Routine reminders are snoozed until {clock(every.snoozed_until, said.tz)}.",)
+    return ()
 
 
 def _minutes(command: ReminderChange, rig: Rig) -> float | None:

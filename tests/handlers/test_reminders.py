@@ -284,3 +284,22 @@ def test_an_estimate_for_now_that_leaves_late_is_no_longer_for_now() -> None:
     assert "now" not in late.text
     assert "was expected" in late.text
     assert late.text.endswith("(1:30 ago)")
+
+
+def test_a_changed_interval_makes_nothing_due_before_it_was_changed() -> None:
+    """On scene 14:06:30; all snoozed over the change: the tick at ten minutes was never due by the rig's twenty."""
+    fire = on_scene()
+    fire.at("14:10", Benchmark("on_scene", unit="engine 9"))
+    fire.at("14:12", ReminderChange(action="snooze", minutes=10))
+    told = fire.at("14:18", ReminderChange(action="interval", name="par_due", minutes=10))
+    assert told.lead == "PAR reminders every 10 min on scene, from now on."
+    assert told.how == ("Routine reminders are snoozed until 14:22.",)
+    assert fire.times("14:18", "par_due")[0] == "14:26:30"
+
+
+def test_an_interval_set_while_all_is_stopped_says_that_none_comes() -> None:
+    fire = on_scene()
+    fire.at("14:12", ReminderChange(action="stop"))
+    told = fire.at("14:18", ReminderChange(action="interval", name="elapsed", minutes=15))
+    assert told.how == ("Routine reminders are stopped, so none comes until you say “turn reminders back on”.",)
+    assert fire.times("14:18", "elapsed") == []

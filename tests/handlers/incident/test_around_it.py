@@ -167,7 +167,7 @@ def test_a_timer_needs_its_minutes() -> None:
     [
         (ReminderChange(action="snooze"), "Routine reminders snoozed until 14:06."),
         (ReminderChange(action="snooze", name="par_due", minutes=10), "PAR reminders snoozed until 14:11."),
-        (ReminderChange(action="interval", minutes=15), "Elapsed notices every 15 min from now."),
+        (ReminderChange(action="interval", minutes=15), "Elapsed notices every 15 min on scene, from now on."),
         (ReminderChange(action="stop", name="elapsed"), "Elapsed notices stopped."),
         (ReminderChange(action="resume", name="elapsed"), "Elapsed notices on again."),
     ],
