@@ -9,6 +9,7 @@ import msgspec
 from grammar.commands import (
     Choice,
     Command,
+    FlowAtPressure,
     LineOff,
     LineOn,
     LineRef,
@@ -17,10 +18,12 @@ from grammar.commands import (
     SaidLay,
     SaidLine,
     Status,
+    Undo,
 )
+from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.layout import LayReading, read_lays
-from grammar.readers.pumping import missing_question
+from grammar.readers.pumping import doubtful_lay, missing_question
 from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
@@ -186,14 +189,14 @@ def _on_known(span: Span, i: int) -> Iterator[Candidate]:
     if len(names) > 1:
         take.mark(*names)
         take.terms("and", "into", *_AROUND)
-        yield take.reading(*(LineOn(ref=LineRef(name=str(span.items[k].value))) for k in names))
+        yield from _now_on(span, take, tuple(LineOn(ref=LineRef(name=str(span.items[k].value))) for k in names), 0.0)
         return
     for ref, cost in lines_meant(span, take):
         take.terms(*_AROUND)
         if (ref.name is None and not span.context.lines) or ref == LineRef():
             yield from _charge_last(span, take, cost)
         else:
-            yield take.reading(LineOn(ref=ref), cost=cost)
+            yield from _now_on(span, take, (LineOn(ref=ref),), cost)
         return
     only = [k for k in span.content() if k != i and not take.taken(k)]
     if not only:
@@ -234,12 +237,29 @@ def _on_lay(span: Span, i: int, lay: LayReading) -> Iterator[Candidate]:
         yield take.asking(
             Question(question.text, choices, LineOn(lay=lay.lays[0]), question.slot), LineOn.intent, lay.cost + 0.35
         )
-    elif lay.odd_size is None and not lay.total_or_each:
-        yield take.reading(*(line_on(one) for one in lay.lays), cost=lay.cost)
+    elif (doubt := doubtful_lay(span, PumpPressure(lay.lays), lay)) is not None:
+        choices = tuple(Choice(c.label, _charged(c.commands)) for c in doubt.choices)
+        fills = LineOn(lay=lay.lays[0]) if doubt.fills is not None else None
+        yield take.asking(Question(doubt.text, choices, fills, doubt.slot), LineOn.intent, lay.cost)
+    else:
+        yield from _now_on(span, take, tuple(line_on(one) for one in lay.lays), lay.cost)
 
 
 def _charged(commands: tuple[Command, ...]) -> tuple[Command, ...]:
-    return tuple(line_on(lay) for c in commands if isinstance(c, PumpPressure) for lay in c.lays)
+    return tuple(line_on(lay) for c in commands if isinstance(c, PumpPressure | FlowAtPressure) for lay in c.lays)
+
+
+def _now_on(span: Span, take: Take, commands: tuple[LineOn | LineOff, ...], cost: float) -> Iterator[Candidate]:
+    """The lines on or off now; a stated time is asked about, as a line's clock starts when it is said."""
+    if not span.kinds("time"):
+        yield take.reading(*commands, cost=cost)
+        return
+    take.mark(*span.kinds("time"))
+    what = several(commands, span.context.units)
+    question = Question(
+        f"A line's time can't be given afterwards. Take it as {what} now?", (Choice("yes", commands), Choice("no"))
+    )
+    yield take.asking(question, commands[0].intent, cost)
 
 
 def _asked_on(span: Span, i: int) -> Iterator[Candidate]:
@@ -259,6 +279,16 @@ def _asked_on(span: Span, i: int) -> Iterator[Candidate]:
 
 def _not_on(span: Span, i: int, stance: str) -> Iterator[Candidate]:
     take = Take(span, i)
+    name = next((str(span.items[k].value) for k in span.kinds("line")), None)
+    if stance == "denied" and name is not None and _reported_off(span, i, name):
+        take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark), *span.kinds("line"))
+        take.terms("line", "last_one", *_ON)
+        said = name.replace("_", " ")
+        off = Choice(f"{said} is shut down now", (LineOff(LineRef(name=name)),))
+        wrong = Choice("it was never on: take it back", (Undo(),)) if _last_on(span, name) else None
+        choices = (off, *((wrong,) if wrong else ()), Choice("it stays on"))
+        yield take.asking(Question(f"{said.capitalize()} is logged as on. What now?", choices), LineOff.intent, 0.02)
+        return
     take.mark(
         *(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark),
         *span.kinds("line", "family", "num", "floor"),
@@ -268,6 +298,16 @@ def _not_on(span: Span, i: int, stance: str) -> Iterator[Candidate]:
         "that says not to." if stance == "denied" else "that is still to come. Say “charged” when it is."
     )
     yield take.declining(what, LineOn.intent, 0.03)
+
+
+def _reported_off(span: Span, i: int, name: str) -> bool:
+    """ "Crosslay one is not charged" of a line that counts as flowing; "don't charge crosslay one" is an order."""
+    return span.kinds("line")[0] < i and any(line.on and line.name == name for line in span.context.lines)
+
+
+def _last_on(span: Span, name: str) -> bool:
+    last = span.context.last[-1] if span.context.last else None
+    return isinstance(last, LineOn) and last.ref is not None and last.ref.name == name
 
 
 def which_line_on(span: Span, keys: Iterable[str] = ()) -> Question:
@@ -307,7 +347,7 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
         if ref == LineRef() and not on:
             yield take.asking(_which_off(span), LineOff.intent, 0.05)
         else:
-            yield take.reading(LineOff(ref), cost=cost)
+            yield from _now_on(span, take, (LineOff(ref),), cost)
         return
     if "it" in span.items[i].text.split() or "her" in span.items[i].text.split():
         if on:

@@ -49,7 +49,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
 
 
 _REMINDED = re.compile(
-    r"(?:please )?(?:stop|silence|snooze|mute|turn off|pause|hold|quit|no more)(?: the| these| those| that| all)*"
+    r"(?:please )?(?:stop|cancel|end|kill|disable|silence|snooze|mute|turn off|pause|hold|quit|no more)(?: the| these| those| that| all)*"
     r" mayday (?:reminders?|clock|timer|notices?|alerts?)(?: (?:for )?(?:\w+ ){1,2}minutes?)?(?: please)?[.!]?"
 )
 

@@ -8,8 +8,9 @@ import msgspec
 
 from grammar.commands import Choice, Command, FlowAtPressure, PumpPressure, Question, SaidHose, SaidLay, SaidLine
 from grammar.describe import inches, lay_words
-from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, Missing, read_lays, with_total
+from grammar.saying import Sayer
 
 replace = msgspec.structs.replace
 
@@ -166,20 +167,25 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[
         yield take.asking(which_line(take.span, lay.family), intent, lay.cost + 0.05)
     elif lay.missing is not None:
         yield take.asking(missing_question(take.span, command, lay.missing), intent, lay.cost + _lack(lay))
-    elif lay.odd_size is not None:
-        yield take.asking(_size_question(take.span, command, lay.odd_size), intent, lay.cost)
-    elif lay.floor_asked:
-        yield take.asking(_floor_question(command), intent, lay.cost)
-    elif lay.rise_asked:
-        yield take.asking(_rise_question(command), intent, lay.cost)
-    elif lay.bare_at:
-        yield take.asking(_at_question(command), intent, lay.cost)
-    elif lay.or_else:
-        yield take.asking(_count_question(command, lay.or_else), intent, lay.cost)
-    elif lay.total_or_each:
-        yield take.asking(_total_question(command), intent, lay.cost + 0.05)
+    elif (doubt := doubtful_lay(take.span, command, lay)) is not None:
+        yield take.asking(doubt, intent, lay.cost + (0.05 if lay.total_or_each else 0.0))
     else:
         yield take.reading(command, cost=lay.cost)
+
+
+def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question | None:
+    """What must be asked of a lay that was said whole: its size, its height, what a bare number is, whose a count is."""
+    if lay.odd_size is not None:
+        return _size_question(span, command, lay.odd_size)
+    if lay.floor_asked:
+        return _floor_question(command)
+    if lay.rise_asked:
+        return _rise_question(command)
+    if lay.bare_at:
+        return _at_question(span, command)
+    if lay.or_else:
+        return _count_question(command, lay.or_else)
+    return _total_question(span, command) if lay.total_or_each else None
 
 
 def _lack(lay: LayReading) -> float:
@@ -297,16 +303,19 @@ def _rise_question(command: PumpPressure) -> Question:
     )
 
 
-def _at_question(command: PumpPressure) -> Question:
+def _at_question(span: Span, command: PumpPressure) -> Question:
     """ "Crosslay one at 200": gpm at the nozzle, or psi at the pump."""
     flow = next(line.nozzle.flow_gpm for lay in command.lays for line in lay.lines if line.nozzle.flow_gpm is not None)
     bare = tuple(
         replace(lay, lines=tuple(replace(line, nozzle=replace(line.nozzle, flow_gpm=None)) for line in lay.lines))
         for lay in command.lays
     )
+    say = Sayer(span.context.units)
+    number = next((span.items[i] for i in span.kinds("num") if in_unit(span.items[i], "gpm", None) == flow), None)
+    psi = (in_unit(number, "psi", None) if number is not None else None) or flow
     return Question(
-        f"At {flow:g} gpm, or {flow:g} psi at the pump?",
-        (Choice(f"{flow:g} gpm", (command,)), Choice(f"{flow:g} psi", (FlowAtPressure(bare, flow),))),
+        f"At {say.gpm(flow)}, or {say.psi(psi)} at the pump?",
+        (Choice(say.gpm(flow), (command,)), Choice(say.psi(psi), (FlowAtPressure(bare, psi),))),
     )
 
 
@@ -317,12 +326,13 @@ def _count_question(command: PumpPressure, or_else: tuple[SaidLay, ...]) -> Ques
     return Question("Which lines are there?", choices)
 
 
-def _total_question(command: PumpPressure) -> Question:
+def _total_question(span: Span, command: PumpPressure) -> Question:
     flow = next(line.nozzle.flow_gpm for lay in command.lays for line in lay.lines if line.nozzle.flow_gpm is not None)
+    gpm = Sayer(span.context.units).gpm(flow)
     return Question(
-        f"Is {flow:g} gpm the total, or each line's?",
+        f"Is {gpm} the total, or each line's?",
         (
-            Choice(f"{flow:g} gpm in all", (replace(command, lays=with_total(command.lays)),)),
-            Choice(f"{flow:g} gpm each", (command,)),
+            Choice(f"{gpm} in all", (replace(command, lays=with_total(command.lays)),)),
+            Choice(f"{gpm} each", (command,)),
         ),
     )
