@@ -50,6 +50,8 @@ class Attachments:
     async def _picture(self, picture: Picture, draft: Draft) -> Attachment:
         if picture.what == "report":
             return await self._report(picture.form, draft.incident)
+        if picture.what == "readiness":
+            return await self._check(picture.form, draft.unit)
         from bot.drawing import draw
 
         data = await asyncio.to_thread(draw, picture, self._rigs.of(draft.unit))
@@ -65,6 +67,15 @@ class Attachments:
         rig = self._rigs.of(found.company if found else "")
         made = record(events, rig, self._clock.now())
         return _named(f"incident {incident}", form, await asyncio.to_thread(render, made, form, rig, self._tz))
+
+    async def _check(self, form: str, unit: str) -> Attachment:
+        from bot.report.readiness import FORMS, render_check
+        from bot.reporting import latest_check
+
+        async with self._store.begin() as tx:
+            made = await latest_check(tx, self._rigs.of(unit), unit)
+        form = form if form in FORMS else "pdf"
+        return _named("daily check", form, await asyncio.to_thread(render_check, made, form, self._tz))
 
 
 def _named(what: str, form: str, data: bytes) -> Attachment:

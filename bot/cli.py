@@ -140,15 +140,19 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
 @app.command()
 def report(
     context: typer.Context,
-    incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")],
-    to: Annotated[str, typer.Option(metavar="FILE", help="Where to; .pdf, .csv, .png or .json.")],
+    incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")] = "",
+    to: Annotated[str, typer.Option(metavar="FILE", help="Where to; .pdf, .csv, .png or .json.")] = "",
+    readiness: Annotated[bool, typer.Option("--readiness", help="The latest daily check instead.")] = False,
     rig: RigFile = "",
 ) -> None:
-    """Write an incident's record, in the form that the file's ending names."""
+    """Write an incident's record, in the form that the file's ending names; or show the latest daily check."""
     from bot import settings
-    from bot.reporting import write_report
+    from bot.reporting import write_check, write_report
 
-    print(write_report(settings.load(**_given(context, rig)), incident, to))
+    if readiness == bool(incident) or not (to or readiness):
+        raise typer.BadParameter("Say which: report INCIDENT --to FILE, or report --readiness [--to FILE].")
+    known = settings.load(**_given(context, rig))
+    print(write_check(known, to) if readiness else write_report(known, incident, to))
 
 
 @app.command()

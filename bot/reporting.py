@@ -1,4 +1,4 @@
-"""`crosslay report`: an incident's record as a file."""
+"""`crosslay report`: an incident's record, or the daily check's, as a file or on the screen."""
 
 from __future__ import annotations
 
@@ -6,13 +6,18 @@ import asyncio
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlalchemy.ext.asyncio import AsyncConnection
+
 from bot import report, rigs
 from bot.errors import FileProblem
 from bot.settings import Settings
 from bot.store import log
 from bot.store.database import Store
 from handlers.errors import CrosslayError
+from handlers.events import ReadinessStarted
+from handlers.incident.readiness_record import CheckRecord, check_text, last_check
 from handlers.incident.record import Record, record
+from handlers.rig import Rig
 
 LAST = "last"
 """Names the newest incident."""
@@ -20,6 +25,10 @@ LAST = "last"
 
 class NoIncidentError(CrosslayError):
     """There is no such incident."""
+
+
+class NoCheckError(CrosslayError):
+    """No daily check is in the record: say “start the daily check” in a room first."""
 
 
 def write_report(settings: Settings, incident: str, to: str) -> str:
@@ -49,3 +58,41 @@ async def _record(settings: Settings, known: rigs.Rigs, name: str) -> tuple[str,
             return found.company, record(await log.since(tx, found.id), known.of(found.company), datetime.now(UTC))
     finally:
         await store.close()
+
+
+def write_check(settings: Settings, to: str) -> str:
+    """The latest daily check's record: written to a file where one is named; returns what is to be printed.
+
+    Raises:
+        NoCheckError, FileProblem, CheckFormError, StoreError.
+    """
+    known = rigs.load(settings.rig)
+    made = asyncio.run(_check(settings, known))
+    if not to:
+        return check_text(made, settings.tz)
+    from bot.report.readiness import render_check
+
+    content = render_check(made, Path(to).suffix.lstrip(".").casefold(), settings.tz)
+    try:
+        Path(to).write_bytes(content)
+    except OSError as error:
+        raise FileProblem(to, f"the report can't be written ({error.strerror}).") from None
+    return f"The record of the daily check is in {to}."
+
+
+async def _check(settings: Settings, known: rigs.Rigs) -> CheckRecord:
+    store = await Store.open(settings.database_url)
+    try:
+        async with store.begin() as tx:
+            return await latest_check(tx, known.own, known.own_unit)
+    finally:
+        await store.close()
+
+
+async def latest_check(tx: AsyncConnection, rig: Rig, unit: str) -> CheckRecord:
+    """A company's latest daily check. Raises NoCheckError."""
+    name = await log.log_of_latest(tx, unit, ReadinessStarted)
+    made = last_check(await log.since(tx, name), rig, unit) if name is not None else None
+    if made is None:
+        raise NoCheckError()
+    return made

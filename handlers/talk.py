@@ -58,7 +58,7 @@ def send_report(command: SendReport, scene: Scene, rig: Rig, said: Said) -> Outc
     form = command.form or "pdf"
     return Outcome(
         intent=command.intent,
-        lead=f"The record, {form.upper()}.",
+        lead="The daily check's record." if command.readiness else f"The record, {form.upper()}.",
         answer=Nothing(),
         picture=Picture("readiness" if command.readiness else "report", form),
     )

@@ -39,7 +39,7 @@ GRID = TableStyle(
 
 def pdf(made: Record, rig: Rig, tz: tzinfo | None) -> bytes:
     """The record as a PDF of Letter pages."""
-    _fonts()
+    fonts()
     out = io.BytesIO()
     document = SimpleDocTemplate(
         out,
@@ -55,7 +55,7 @@ def pdf(made: Record, rig: Rig, tz: tzinfo | None) -> bytes:
     return out.getvalue()
 
 
-def _fonts() -> None:
+def fonts() -> None:
     """Register a font that has fractions and dashes; matplotlib ships one."""
     from matplotlib import get_data_path
     from reportlab.pdfbase import pdfmetrics
@@ -83,37 +83,39 @@ def _foot(made: Record) -> Any:
     return draw
 
 
-def _text(words: str, style: ParagraphStyle = BODY) -> Paragraph:
+def text(words: str, style: ParagraphStyle = BODY) -> Paragraph:
+    """A paragraph of plain words."""
     return Paragraph(escape(words), style)
 
 
-def _table(rows: list[list[Any]], widths: list[float]) -> Table:
+def table(rows: list[list[Any]], widths: list[float]) -> Table:
+    """Rows with a heading row, ruled; widths in inches."""
     return Table(rows, colWidths=[w * inch for w in widths], style=GRID, repeatRows=1, hAlign="LEFT")
 
 
 def _story(made: Record, rig: Rig, tz: tzinfo | None) -> Iterator[Any]:
     scene = made.scene
-    yield _text(f"{made.department}: incident {made.incident}", TITLE)
+    yield text(f"{made.department}: incident {made.incident}", TITLE)
     what = ", ".join(part for part in (scene.nature, scene.address) if part) or (
         "medical run" if scene.kind == "medical" else "fire"
     )
     start = made.rows[0].at.astimezone(tz) if tz else made.rows[0].at
-    yield _text(f"{what}. {start:%Y-%m-%d}, times local, 24-h clock ({start:%z}).")
+    yield text(f"{what}. {start:%Y-%m-%d}, times local, 24-h clock ({start:%z}).")
     for line in clocks(scene, made.until):
-        yield _text(line)
+        yield text(line)
     for response in made.responses:
-        yield _text(response_line(response, rig), SMALL)
+        yield text(response_line(response, rig), SMALL)
     yield Spacer(1, 6)
     yield Image(io.BytesIO(png(made, tz)), width=7.1 * inch, height=4.26 * inch)
-    yield _text("Activity log", HEAD)
-    yield _table(
+    yield text("Activity log", HEAD)
+    yield table(
         [["Time", "Unit", "By", "What"]]
         + [
             [
                 clock(row.at, tz, seconds=True),
                 unit_name(row.unit) if row.unit else "",
                 row.who,
-                _struck(row.text) if row.taken_back else _text(row.text),
+                _struck(row.text) if row.taken_back else text(row.text),
             ]
             for row in made.rows
         ],
@@ -130,11 +132,11 @@ def _struck(words: str) -> Paragraph:
 def _water(made: Record, tz: tzinfo | None) -> Iterator[Any]:
     if not made.water:
         return
-    yield _text("Water", HEAD)
+    yield text("Water", HEAD)
     for use in made.water:
-        yield _text(f"{unit_name(use.unit)}: about {use.used_gal:,.0f} gal pumped, by calculation.")
+        yield text(f"{unit_name(use.unit)}: about {use.used_gal:,.0f} gal pumped, by calculation.")
     if made.sources:
-        yield _text("Sources reported: " + ", ".join(SOURCE_WORDS[source] for source in made.sources) + ".", SMALL)
+        yield text("Sources reported: " + ", ".join(SOURCE_WORDS[source] for source in made.sources) + ".", SMALL)
     rows = [["Line", "gpm", "psi", "On", "Off"]]
     for use in made.water:
         for label, flow, pressure, opened, shut in use.lines:
@@ -142,12 +144,12 @@ def _water(made: Record, tz: tzinfo | None) -> Iterator[Any]:
                 [label, f"{flow:.0f}", f"{pressure:.0f}", clock(opened, tz), clock(shut, tz) if shut else "still on"]
             )
     if len(rows) > 1:
-        yield _table(rows, [2.8, 0.7, 0.7, 0.9, 0.9])
+        yield table(rows, [2.8, 0.7, 0.7, 0.9, 0.9])
 
 
 def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
     if made.air:
-        yield _text("Crews inside and air", HEAD)
+        yield text("Crews inside and air", HEAD)
         rows = [["Crew", "People", "In", "Out", "Time", "Gauges, psi"]]
         for use in made.air:
             end = use.left_at or made.until
@@ -161,10 +163,10 @@ def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
                     ", ".join(f"{psi:,.0f} at {clock(at, tz)}" for at, psi in use.gauges) or "–",
                 ]
             )
-        yield _table(rows, [1.2, 0.7, 0.7, 0.8, 0.8, 2.8])
+        yield table(rows, [1.2, 0.7, 0.7, 0.8, 0.8, 2.8])
     check = made.scene.par
     if check is not None:
-        yield _text("Last PAR", HEAD)
+        yield text("Last PAR", HEAD)
         answers = {unit: (count, missing, at) for unit, count, missing, at in check.answered}
         rows = [["Unit", "Known", "Answered", "At"]]
         for unit, expected in check.expected:
@@ -172,4 +174,4 @@ def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
             told = "no answer" if at is None else f"{count if count is not None else 'no number'}"
             told += f", {missing} not reported" if missing else ""
             rows.append([unit_name(unit), str(expected or "–"), told, clock(at, tz) if at else "–"])
-        yield _table(rows, [1.6, 0.9, 2.0, 0.9])
+        yield table(rows, [1.6, 0.9, 2.0, 0.9])

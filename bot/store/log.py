@@ -76,6 +76,13 @@ async def since(tx: AsyncConnection, incident_id: str, seq: int = 0) -> list[Eve
     return [_event(row) for row in await tx.execute(_SINCE, {"incident": incident_id, "seq": seq})]
 
 
+async def log_of_latest(tx: AsyncConnection, unit: str, body: type[EventBody]) -> str | None:
+    """The log (incident or day) in which a company's latest event of this kind stands; None where there is none."""
+    of_kind = events.c.body.like(f'{{"type":"{body.__name__}"%')
+    query = select(events.c.incident).where(events.c.unit == unit, of_kind).order_by(events.c.at.desc()).limit(1)
+    return (await tx.execute(query)).scalar_one_or_none()
+
+
 def _row(event: Event) -> dict[str, object]:
     fields = {name: getattr(event, name) for name in event.__struct_fields__}
     return {**fields, "body": _encode(event.body).decode()}

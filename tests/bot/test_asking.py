@@ -14,7 +14,8 @@ from tests.grammar.corpus.loader import cases
 
 CLAIMS = re.compile(
     r"\b(everyone|every room|the officer|the crew) (told|alerted)"
-    r"|(?<!nothing was )logged\.|, logged|(?<!No benchmark )stamped|Counts as flowing from|tank clock (stopped|stands|runs)|duration clock|reminders are off",
+    r"|(?<!nothing was )logged\.|, logged|(?<!No benchmark )stamped|Counts as flowing from"
+    r"|tank clock (stopped|stands|runs)|duration clock|reminders are off",
     re.IGNORECASE,
 )
 NOTE = "nothing was logged and nobody was told"
