@@ -151,13 +151,15 @@ def chosen(question: Question, place: int) -> tuple[str, tuple[Command, ...]] | 
 
 
 def correctable(commands: Sequence[Command]) -> tuple[Command, ...]:
-    """What a later correction or follow-up can touch: talk about the talk doesn't push out what was said before."""
-    from grammar.commands import Confirm, Correction, Help, Repeat, Talk, Undo
+    """What a later correction or follow-up can touch: talk about the talk, and looking at the scene, don't push
+    out what was said before.
+    """
+    from grammar.commands import Confirm, Correction, Elapsed, Help, PumpStatus, Repeat, Status, Talk, Undo
 
     found: list[Command] = []
     for command in commands:
         if isinstance(command, Correction):
             found.extend(command.amended)
-        elif not isinstance(command, Confirm | Help | Repeat | Talk | Undo):
+        elif not isinstance(command, Confirm | Elapsed | Help | PumpStatus | Repeat | Status | Talk | Undo):
             found.append(command)
     return tuple(found)

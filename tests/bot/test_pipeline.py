@@ -243,3 +243,12 @@ async def test_a_mayday_is_caught_even_when_the_reader_faults(
     assert any(room == "driver's" and kind == "alert" and "MAYDAY" in first for room, kind, first in told)
     assert "The reader failed" in caplog.text
     assert (await yard.say("water on the fire")).refused == FAULT
+
+
+async def test_a_look_at_the_state_of_things_does_not_push_out_how_a_line_was_asked_for(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say("crosslay 2, third floor")
+    await yard.say("what am I pumping")
+    await yard.say("status")
+    await yard.say("charge crosslay 2")
+    assert yard.last().text.startswith("180 psi, 150 gpm: Crosslay 2 on.")
