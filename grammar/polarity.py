@@ -54,7 +54,7 @@ def _backwards(items: list[Item], lo: int, hi: int) -> None:
     for k in range(lo, hi):
         item = items[k]
         late = item.text in word_list("polarity_after") or (item.text in ("not", "not yet") and k == hi - 1)
-        if late or _in_time(items, k):
+        if late or _in_time(items, k) or (item.kind == "time" and k > lo and items[k - 1].text == "by"):
             mark = "not" if "not" in item.concepts else "hope"
             for j in range(lo, k):
                 items[j].polarity |= {mark}

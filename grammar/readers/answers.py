@@ -53,11 +53,16 @@ def read_free_answer(text: str, context: Context, reading: Reading) -> Reading |
     if asked is None or (reading.commands and reading.confidence >= _PLAIN):
         return None
     if isinstance(asked.fills, Mayday) and asked.slot in MAYDAY_SLOTS:
-        told = replace(asked.fills, **{asked.slot: text.strip(" .,!")})
+        named = _A_PERSON.match(text.strip()) is not None and asked.slot == "location"
+        told = replace(asked.fills, **{"name" if named else asked.slot: text.strip(" .,!")})
         return Reading(text, (told,), 0.75, rivals=reading.rivals, intent=Mayday.intent)
     if isinstance(asked.fills, Readiness) and asked.slot == "value":
         return _check_value(text, asked.fills)
     return None
+
+
+_A_PERSON = re.compile(r"(?:firefighter|ff|captain|lieutenant|officer|driver) [a-z]+[.!]?$", re.IGNORECASE)
+"""Said where a place was asked for: who it is."""
 
 
 def _check_value(text: str, item: Readiness) -> Reading | None:

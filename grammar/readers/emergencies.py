@@ -9,6 +9,7 @@ from grammar.commands import (
     Choice,
     Emergency,
     Evacuate,
+    Mayday,
     Question,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
@@ -162,3 +163,35 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             cost = 0.12 if unit or span.has("people_word") else 0.8
         yield take.reading(Emergency(kind_, unit, span.text()), cost=cost)
         return
+
+
+_THEMSELVES = frozenset(("we", "i", "us", "me", "im", "i am", "my", "our"))
+
+
+@reads("own_trouble")
+def read_own_trouble(span: Span) -> Iterable[Candidate]:
+    """ "Engine 9 is lost", "we're trapped in the basement": a Mayday is never made of other words, but it is asked about."""
+    i = span.first("own_trouble")
+    if span.has("mayday", "downed_member", "missing_member", "victim_found", "line") or span.stance(i) in (
+        "asked",
+        "denied",
+    ):
+        return
+    take = Take(span, i)
+    unit = take.unit()
+    speaks = any(span.items[k].text in _THEMSELVES for k in range(span.lo, i))
+    if unit is None and not speaks and len(span.content()) > 1:
+        return
+    place = take.place()
+    air = take.term("low_air") >= 0
+    take.mark(*span.content())
+    mayday = Mayday(place, unit, air="low on air" if air else None, text=span.text())
+    question = Question(
+        "Is that a Mayday?",
+        (Choice("Mayday", (mayday,)), Choice("emergency, no Mayday", (_missing(unit, span),)), Choice("no")),
+    )
+    yield take.asking(question, Mayday.intent, 0.0)
+
+
+def _missing(unit: str | None, span: Span) -> Emergency:
+    return Emergency("missing_member", unit, span.text())

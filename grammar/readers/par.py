@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
-from grammar.commands import Par, Question
+from grammar.commands import Choice, Emergency, Par, Question
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
 
@@ -174,7 +174,10 @@ def read_some_of(span: Span) -> Iterable[Candidate]:
 @reads("missing")
 def read_missing(span: Span) -> Iterable[Candidate]:
     """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
-    if not span.kinds("unit") or span.has("par", "missing_member") or not span.kinds("num"):
+    if span.has("par", "missing_member") or not span.kinds("num"):
+        return
+    if not span.kinds("unit"):
+        yield from _missing_someone(span)
         return
     take = Take(span)
     unit = take.unit()
@@ -182,3 +185,19 @@ def read_missing(span: Span) -> Iterable[Candidate]:
     count = _count(take)
     if missing is not None and span.stance(span.first("missing")) in ("said", "denied"):
         yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=0.15)
+
+
+def _missing_someone(span: Span) -> Iterator[Candidate]:
+    """ "Missing one", whose isn't said: asked at once."""
+    take = Take(span)
+    missing = _missing(span, take)
+    if missing is None or span.items[span.first("missing")].text not in ("missing", "unaccounted", "unaccounted for"):
+        return
+    if [
+        i for i in take.open() if not span.items[i].free and span.items[i].kind != "sep"
+    ] or not span.context.incident_open:
+        return
+    own = span.context.speaker_unit
+    short = Choice(f"PAR short by {missing}", (Par(own, missing=missing, no_par=True),))
+    emergency = Choice("member missing: emergency", (Emergency("missing_member", own, span.text()),))
+    yield take.asking(Question("Whose? Is a member missing?", (emergency, short, Choice("no"))), Emergency.intent, 0.05)

@@ -72,8 +72,11 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         or bool({w for text in words for w in text.split()} & {"we", "us", "crew", "i"})
         or span.has("crew_word")
     )
-    who = who or (firm >= 0 and span.has("lowest_word"))
-    if not who or (firm < 0 and not units):
+    own = span.context.speaker_unit
+    of_itself = own is not None and (firm >= 0 if way == "entry" else own in span.context.inside and not units)
+    of_itself = of_itself and not span.has("line", "wye", "floor", "ask_pressure") and not span.kinds("line")
+    who = who or (firm >= 0 and span.has("lowest_word")) or of_itself
+    if not who or (firm < 0 and not units and not of_itself):
         return
     take = Take(span, at)
     unit = take.unit()
@@ -121,7 +124,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "in position",
     )
     cost = 0.12 if soft else 0.0
-    if way == "exit" and span.items[at].text in ("out",) and not units:
+    if way == "exit" and span.items[at].text in ("out",) and not units and not of_itself:
         return
     if way == "entry" and any(span.items[k].text == "still" for k in range(span.lo, span.hi)):
         yield take.declining("Nothing was logged: nothing changed.", Entry.intent, 0.05)
