@@ -40,6 +40,11 @@ _LAST_REPLY = (
 )
 
 
+_ANSWERED = select(inbox.c.body).where(
+    inbox.c.room == bindparam("room"), inbox.c.message == bindparam("message"), inbox.c.reply.is_not(None)
+)
+
+
 class Received(msgspec.Struct, frozen=True):
     """A message that is safe in the inbox."""
 
@@ -103,6 +108,12 @@ async def done(
         "voice": None,
     }
     await tx.execute(_DONE, {"_id": inbox_id, **values})
+
+
+async def answered(tx: AsyncConnection, room: str, message: str) -> Message | None:
+    """A message by its id, if it got a reply."""
+    body = (await tx.execute(_ANSWERED, {"room": room, "message": message})).scalar()
+    return None if body is None else _MESSAGE.decode(body)
 
 
 async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None, since: datetime) -> Last | None:

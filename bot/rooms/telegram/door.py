@@ -9,6 +9,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from bot.message import Button, Message
 from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission
+from bot.rooms.telegram.incoming import EDIT
 from bot.station import Station
 from bot.store import inbox, outgoing, places
 from bot.store.outgoing import Draft
@@ -24,6 +25,7 @@ WELCOME = (
     " trained people: department procedures, the pump's own gauges and flow meters, and the incident commander"
     " decide.\nSay or type a lay (two lines, 200 feet, 1.75), or “help”."
 )
+EDITED = "An edit isn't read: what you said first still counts. Send it anew, or say “correction, …”."
 BAD_LINK = "This join link was used already or is over: ask for a new one."
 NO_INCIDENT = "A join link is for an open incident, and none is open here. A room for good goes into CROSSLAY_ROOMS."
 
@@ -48,6 +50,19 @@ class Door:
             await self._answer(tx, message, command, now)
         self._station.outbox.poke()
         return False
+
+    async def edited(self, message: Message) -> None:
+        """Says, once a message, that changing what was answered already changes nothing."""
+        now = self._station.clock.now()
+        async with self._station.store.begin() as tx:
+            before = await inbox.answered(tx, message.room, message.id.removesuffix(EDIT))
+            if (
+                before is not None
+                and before.text != message.text
+                and await self._admission.serves(tx, message.room, now)
+            ):
+                await self._reply(tx, message, EDITED, now)
+        self._station.outbox.poke()
 
     async def turn_away(self, room: str) -> None:
         """The bot was added to a chat: where it isn't served, one polite line, once for ever."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import msgspec
 from telegram import CallbackQuery, MessageEntity, Update, User
 from telegram import Message as Sent
 from telegram.constants import ChatType
@@ -12,7 +13,9 @@ from bot.message import Message
 from bot.rooms.telegram import menu
 
 KIND = "telegram"
-ALLOWED_UPDATES = (Update.MESSAGE, Update.CALLBACK_QUERY, Update.MY_CHAT_MEMBER)
+ALLOWED_UPDATES = (Update.MESSAGE, Update.EDITED_MESSAGE, Update.CALLBACK_QUERY, Update.MY_CHAT_MEMBER)
+EDIT = "/edit"
+"""Ends the id of what an edited message says now."""
 _AUDIO_DOCUMENTS = ("audio/", "video/webm", "video/mp4", "application/ogg")
 
 
@@ -35,6 +38,9 @@ def message_of(update: Update, bot: User) -> Message | None:
     """What was said, or None when the update is no message for us (a member left, a pin, a sticker)."""
     if update.callback_query:
         return _press(update.callback_query)
+    if update.edited_message:
+        edited = _said(update.edited_message, bot)
+        return edited and msgspec.structs.replace(edited, id=edited.id + EDIT)
     return _said(update.message, bot) if update.message else None
 
 

@@ -93,6 +93,9 @@ class Telegram:
         except Exception:
             _LOG.exception("Update %s can't be read and is left out", update.update_id)
             return None
+        if message is not None and update.edited_message:
+            await self._door.edited(message)
+            return None
         return message if message is not None and await self._door.admits(message) else None
 
     # --- beginning
@@ -120,7 +123,6 @@ class Telegram:
             try:
                 await self._bot.initialize()
                 await self._bot.delete_webhook()
-                await self._bot.set_my_commands([(name, shown) for name, (shown, _) in menu.MENU.items()])
             except InvalidToken:
                 raise SettingsError("CROSSLAY_TELEGRAM_TOKEN", "the service doesn't accept this token.") from None
             except TelegramError as error:
@@ -130,10 +132,14 @@ class Telegram:
             else:
                 self._me = self._bot.bot
                 self._door.bot_name = self._me.username or ""
+                self._later(self._offer_menu())
                 self._say(f"Serving {len(_named(self._station))} room(s) on Telegram as @{self._me.username}.")
                 if not self._me.can_read_all_group_messages:
                     self._say(f"Mind: {PRIVACY}.")
                 return
+
+    async def _offer_menu(self) -> None:
+        await self._bot.set_my_commands([(name, shown) for name, (shown, _) in menu.MENU.items()])
 
     async def _move(self, old: str, new: str) -> None:
         """A group has become a supergroup: its room goes on under the new id."""

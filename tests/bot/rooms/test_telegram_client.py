@@ -138,6 +138,20 @@ async def test_the_loop_outlives_a_bad_network_and_a_webhook(
     assert all(fault.hits == fault.times for fault in telegram.faults)
 
 
+async def test_an_update_that_cannot_be_read_holds_nobody_up(telegram: BotApiServer, bot: Bot) -> None:
+    dana, notebook = telegram.person("Dana"), Notebook()
+    dana.says("before")
+    telegram.updates.append({"update_id": telegram.next_id("update"), "message": {"message_id": 7}})
+    dana.says("after")
+    polling = asyncio.create_task(poll(bot, notebook.take))
+    await notebook.until(2)
+    dana.says("later")
+    await notebook.until(3)
+    await telegram.until(lambda: telegram.confirmed)
+    polling.cancel()
+    assert notebook.seen == ["before", "after", "later"]
+
+
 async def test_a_token_that_was_withdrawn_ends_it_with_a_sentence(telegram: BotApiServer, bot: Bot) -> None:
     telegram.token = "7000001:AAF4-another-t0ken-0000000000000000"
     with pytest.raises(SettingsError, match="CROSSLAY_TELEGRAM_TOKEN: the service doesn't accept this token"):

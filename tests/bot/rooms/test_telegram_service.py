@@ -45,6 +45,23 @@ async def test_a_topic_is_kept(telegram: BotApiServer) -> None:
     assert telegram.refused == []
 
 
+async def test_an_edit_is_not_taken_for_a_correction(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    async with at_work(telegram, dana.private, crew) as work:
+        asked = dana.says(LAY)
+        await dana.private.hears("175 psi")
+        dana.edits(asked, LAY)
+        dana.edits(asked, "three lines")
+        told = await dana.private.hears("An edit isn't read")
+        dana.edits(asked, "four lines")
+        dana.edits(dana.says("anyone want coffee", crew), "anyone want tea")
+        await all_read(telegram, work)
+    assert told.reply_to is asked
+    assert len(dana.private.from_bot) == 2
+    assert crew.from_bot == []
+
+
 # Questions and buttons
 
 
@@ -103,6 +120,24 @@ async def test_the_crew_hears_the_clock_while_the_driver_is_answered_in_private(
             await all_read(telegram, work)
         assert reminder.silent
         assert not any("175" in (m.text or "") for m in crew.from_bot)
+        assert telegram.refused == []
+
+
+async def test_reminders_and_the_board_come_in_the_topic_that_was_talked_in() -> None:
+    clock = SimulatedClock(START)
+    async with BotApiServer(clock=lambda: clock.now().timestamp()) as telegram:
+        lee = telegram.person("Lee")
+        crew = telegram.supergroup("Alder Bay", lee, forum=True)
+        telegram.set_bot(crew, "administrator", by=lee)
+        fire = crew.topic("Fires")
+        async with at_work(telegram, crew, crew_room=crew, clock=clock) as work:
+            lee.says("on scene", fire)
+            await crew.hears("On scene")
+            await telegram.until(lambda: bool(crew.pinned), what=lambda: "a pinned board")
+            clock.advance(600)
+            await work.station.pipeline.fire()
+            await crew.hears("Elapsed: 10 min on scene")
+        assert {message.topic for message in crew.from_bot} == {fire}
         assert telegram.refused == []
 
 
