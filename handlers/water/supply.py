@@ -48,7 +48,7 @@ def water_source(command: WaterSource, scene: Scene, rig: Rig, said: Said) -> Ou
     if command.trouble is not None:
         return _trouble(command, scene, rig, said)
     if command.tank_gal is not None or command.tank_fraction is not None or command.refilled:
-        return _tank_read(command, rig, said)
+        return _tank_read(command, pump, rig, said)
     if command.topping_off:
         return Outcome(
             intent=command.intent,
@@ -128,7 +128,7 @@ def _lost(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _tank_read(command: WaterSource, rig: Rig, said: Said) -> Outcome:
+def _tank_read(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcome:
     words, capacity = Words.of(rig), rig.tank.capacity_gal
     gal = command.tank_gal if command.tank_gal is not None else (command.tank_fraction or 0.0) * capacity
     if command.refilled:
@@ -137,9 +137,12 @@ def _tank_read(command: WaterSource, rig: Rig, said: Said) -> Outcome:
         raise Refusal(f"The tank holds {words.gal(capacity)}: read its gauge again.")
     gal = min(gal, capacity)
     text = f"Tank full, {words.gal(capacity)}" if gal == capacity else f"Tank {words.gal(gal)} by its gauge"
+    empty = f"{unit_name(said.unit)}: tank EMPTY by its gauge, {clock(said.at, said.tz)}."
+    told = gal == 0 and pump.on_tank and bool(pump.lines)
     return Outcome(
         intent=command.intent,
         lead=f"{text}, {clock(said.at, said.tz)}. Logged.",
+        notices=(Notice(("all",), "alert", "tank_empty", empty),) if told else (),
         events=(TankRead(tank_gal=gal, refilled=command.refilled or gal == capacity),),
     )
 

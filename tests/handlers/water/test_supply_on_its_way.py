@@ -103,3 +103,13 @@ def test_whether_to_log_the_supply_is_asked_once() -> None:
         for when, source in (("14:01", "hydrant"), ("14:02", "tank"), ("14:03", "hydrant"), ("14:04", "draft"))
     ]
     assert [question is not None for question in asked] == [True, False, False, False]
+
+
+def test_a_tank_that_is_read_empty_while_lines_flow_from_it_is_told_to_all() -> None:
+    told = flowing().at("14:06", WaterSource(tank_gal=0), "driver")
+    assert [(n.to, n.kind, n.text) for n in told.notices] == [
+        (("all",), "alert", "Engine 12: tank EMPTY by its gauge, 14:06.")
+    ]
+    fire = flowing()
+    fire.at("14:05:30", WaterSource(source="hydrant"), "driver")
+    assert fire.at("14:06", WaterSource(tank_gal=0), "driver").notices == ()
