@@ -63,10 +63,12 @@ def _backwards(items: list[Item], lo: int, hi: int) -> None:
 def _in_time(items: list[Item], k: int) -> bool:
     """ "in two minutes", "two minutes out": what is said is still to come."""
     item = items[k]
-    if item.kind != "num" or item.unit not in ("min", "s", "hr"):
-        return False
     before = items[k - 1].text if k else ""
     after = items[k + 1].text if k + 1 < len(items) else ""
+    if item.kind == "num" and item.unit is None and before in ("in", "within") and item.form == "int":
+        return k > 1 and item.number <= 60 and (k + 1 == len(items) or items[k + 1].kind == "sep")  # "coming out in 5"
+    if item.kind != "num" or item.unit not in ("min", "s", "hr"):
+        return False
     return before in ("in", "within", "about", "another", "give me", "give us") or after in ("out", "away", "from now")
 
 
@@ -109,7 +111,9 @@ def _asking(items: list[Item]) -> set[int]:
 def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     """The clause begins as a question does ("is the …", "have we …", "how …")."""
     k = lo
-    called = any(items[i].kind == "unit" for i in range(lo, min(lo + 2, hi)))
+    called = items[lo].kind == "unit" or (
+        lo + 1 < hi and items[lo + 1].kind == "unit" and items[lo].text not in word_list("polarity_aux")
+    )
     while k < hi and (
         items[k].kind == "unit" or items[k].text in ("hey", "ok", "okay", "so", "and", "command", "dispatch", "driver")
     ):

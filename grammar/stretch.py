@@ -70,7 +70,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
             left = left_over(items, lo, hi, candidate.used, _strict(candidate))
-            cost = candidate.cost + left + crossed
+            cost = candidate.cost + left + crossed + _asked(items, lo, hi, candidate)
             if cost < 4:
                 found.append(candidate._replace(cost=cost, left=left))
     found.sort(key=lambda c: c.cost)
@@ -98,6 +98,22 @@ _CHANGES = (
 )  # fmt: skip
 """Commands that change what is logged or runs: a word that they can't explain weighs more."""
 _STRICT = 1.7
+
+
+_LOGGED = (*_CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
+
+
+def _asked(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
+    """What a question asks is not logged, whichever reader read it."""
+    if not any(isinstance(x, _LOGGED) and not _asks(x) for x in candidate.commands):
+        return 0.0
+    told = [i for i in range(lo, hi) if candidate.used >> i & 1 and items[i].kind in ("term", "unit", "line")]
+    return 1.2 if told and all("ask" in items[i].polarity for i in told) else 0.0
+
+
+def _asks(command: c.Command) -> bool:
+    """A PAR called for, what must be made ready: these are said as questions too."""
+    return (isinstance(command, c.Par) and command.request) or (isinstance(command, c.Restore) and not command.done)
 
 
 def _strict(candidate: Candidate) -> bool:

@@ -52,6 +52,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         not span.has("ask_flow", "pumping_what")
         and not (span.has("flowing") and span.has("pump_word"))
         and not _leads_with_flow(span)
+        and not _pumping_at(span)
     ):
         return
     pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa")]
@@ -93,6 +94,15 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
                 Question("Through which line? Say its name, or hose and length.", (), FlowAtPressure((), value), "lay"),
                 FlowAtPressure.intent,
             )
+
+
+def _pumping_at(span: Span) -> bool:
+    """ "200 feet of 1.75 pumping 200 psi": a pump pressure beside the lay."""
+    return any(
+        "pump_word" in span.items[i - 1].concepts and span.items[i - 1].text.startswith("pump")
+        for i in span.kinds("num")
+        if i > span.lo and span.items[i].unit in ("psi", "bar", "kpa")
+    )
 
 
 def _leads_with_flow(span: Span) -> bool:
@@ -265,6 +275,18 @@ def read_what_if_shut(span: Span) -> Iterable[Candidate]:
         yield take.reading(WhatIf(shut=ref), cost=cost)
         return
     yield take.reading(WhatIf(shut=LineRef()), cost=0.25)
+
+
+@reads("coeff_word")
+def read_rig_coefficient(span: Span) -> Iterable[Candidate]:
+    """ "C for 1.75", "what's the C of the two and a half"."""
+    at = span.first("coeff_word")
+    sizes = [i for i in span.kinds("num") if span.items[i].unit in (None, "in") and span.items[i].number <= 6]
+    if len(span.kinds("num")) != 1 or not sizes or sizes[0] < at or span.has("pitot", "oxygen", "cylinder"):
+        return
+    take = Take(span, at, sizes[0])
+    take.terms("of_hose", "for_noise", "line", "ask_pressure", "order")
+    yield take.reading(Coefficient(span.items[sizes[0]].number), cost=0.05)
 
 
 @reads("coefficient", "lost_psi")

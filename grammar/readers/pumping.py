@@ -91,7 +91,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if not _worth(span, lay, asked):
             continue
         changed = span.has(*_CHANGING) and any(line.on for line in span.context.lines)
-        take.cost += (0.2 if changed else 0.0) + (0.5 if span.has("lost_psi") else 0.0)
+        friction = _friction(span, take)
+        take.cost += (0.2 if changed else 0.0) + (0.5 if span.has("lost_psi") and not friction else 0.0)
         if any(line.nozzle.nozzle_psi for one in lay.lays for line in one.lines) and span.has(
             "shut", "set_to", "more_pressure", "less_pressure"
         ):
@@ -109,6 +110,18 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         take = Take(span, *span.where("ask_pressure"))
         take.terms(*ASK_WORDS)
         yield take.asking(which_line(span), PumpPressure.intent, 0.2)
+
+
+def _friction(span: Span, take: Take) -> bool:
+    """ "Friction loss in 200 feet of 2½ at 250 gpm": a part of the answer, which shows each hose's."""
+    at = [i for i in span.where("lost_psi", "supply_loss") if "friction" in span.items[i].text.split()]
+    if not at or span.has("from_hydrant", "supply_to", "coefficient", "coeff_word"):
+        return False
+    if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):
+        return False
+    take.mark(*at)
+    take.notes.append("friction loss asked: it stands with each hose in the answer")
+    return True
 
 
 def _verbs(span: Span) -> float:

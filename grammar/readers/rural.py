@@ -231,6 +231,8 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
             0.2,
         )
         return
+    if compare and miles is None and (feet := take.number("ft", "m")) is not None:
+        miles = feet / 5280
     yield take.reading(
         Shuttle(
             tank_gal=gallons,
@@ -272,6 +274,10 @@ def _minutes(span: Span, take: Take, concept: str) -> float | None:
             ):
                 take.mark(i, at)
                 return in_unit(span.items[i], "min")
+        bare = span.items[at + 1] if at + 1 < span.hi else None
+        if bare is not None and bare.kind == "num" and bare.unit is None and bare.form == "int" and bare.number <= 60:
+            take.mark(at + 1, at)  # "fill 4, dump 3"
+            return bare.number
     return None
 
 

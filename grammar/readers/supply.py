@@ -122,6 +122,9 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     if psi is None and longest:
         psi = take.number("psi", None, low=50, high=400)
     hydrant_psi = psi if hydrant and not longest else None
+    distance = None
+    if any(span.items[i].text.startswith("how many") for i in span.where("relay")) and hose and hose[0].length_ft:
+        distance, hose = hose[0].length_ft, (SaidHose(hose[0].hose_in, None, hose[0].parallel),)
     take.terms(*_AROUND)
     command = SupplyPressure(
         hose=hose,
@@ -131,12 +134,12 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
         to_unit=unit,
         rise_ft=rise,
         relay_engines=engines,
+        distance_ft=distance,
         pump_pressure_psi=None if hydrant_psi is not None else psi,
         max_length=longest,
     )
-    whole = (
-        bool(hose) and hose[0].hose_in is not None and (hose[0].length_ft is not None or longest) and flow is not None
-    )
+    far = bool(hose) and (hose[0].length_ft is not None or longest or distance is not None)
+    whole = far and hose[0].hose_in is not None and flow is not None
     if whole:
         if (flow is not None and flow <= 0) or (hose[0].length_ft is not None and hose[0].length_ft <= 0):
             yield take.declining("A supply needs a flow and a length above zero.", SupplyPressure.intent, 0.05)

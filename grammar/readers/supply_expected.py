@@ -48,6 +48,7 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
     coming = span.has("supply_coming")
     ahead = minutes >= 0 and _ahead(span, minutes)
     about_supply = span.has("hydrant_word", "water_supply", "supply_word", "tender") or tender_unit >= 0
+    about_supply = about_supply or (ahead and _only_unit(span))
     if not (laying or coming or (ahead and about_supply)):
         return
     if span.has("timer", "how_long", "needed_flow", "shuttle", "water_on_fire", "ask_flow", "longest"):
@@ -117,3 +118,9 @@ def _ahead(span: Span, i: int) -> bool:
         or after in ("out", "away", "eta", "till", "from now")
         or "minutes_out" in (span.items[i + 1].concepts if i + 1 < span.hi else ())
     )
+
+
+def _only_unit(span: Span) -> bool:
+    """ "Two minutes out, engine 9": a unit, its minutes, and nothing else."""
+    rest = [k for k in span.content() if span.items[k].kind not in ("unit", "num") and "minutes_out" not in span.items[k].concepts]
+    return len(span.kinds("unit")) == 1 and len(span.kinds("num")) == 1 and not rest
