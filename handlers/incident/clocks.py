@@ -129,12 +129,14 @@ def _control_check(scene: Scene, rig: Rig) -> Iterator[Reminder]:
         return
     wait = rig.intervals.control_check_min
     inside = listed([unit_name(crew.crew) for crew in scene.crews_inside])
+    at = _not_before_told(control.at + timedelta(minutes=wait), control)
+    since = minutes((at - control.at).total_seconds())
     yield Reminder(
         key=f"control_check/{control.seq}",
         name="control_check",
-        at=_not_before_told(control.at + timedelta(minutes=wait), control),
+        at=at,
         to=("officer",),
-        text=f"{wait:g} min since “under control”. Check conditions and crews. Logged inside: {inside or 'no one'}.",
+        text=f"{since} since “under control”. Check conditions and crews. Logged inside: {inside or 'no one'}.",
     )
 
 
@@ -172,13 +174,15 @@ def _supply_missing(scene: Scene, rig: Rig) -> Iterator[Reminder]:
         return
     wait = rig.intervals.supply_missing_min
     expected = [pump for pump in scene.pumps.values() if pump.supply_expected_at is not None]
+    at = _not_before_told(water.at + timedelta(minutes=wait), water)
+    since = minutes((at - water.at).total_seconds())
     more = f" {unit_name(expected[0].supply_unit or 'a supply')} was announced." if expected else ""
     yield Reminder(
         key=f"supply_missing/{water.seq}",
         name="supply_missing",
-        at=_not_before_told(water.at + timedelta(minutes=wait), water),
+        at=at,
         to=("officer",),
-        text=f"Water on the fire for {wait:g} min, no water supply reported.{more}",
+        text=f"Water on the fire for {since}, no water supply reported.{more}",
         question=Question(text="Remind again?", choices=(_snooze("supply_missing", rig), Choice("No"))),
     )
 

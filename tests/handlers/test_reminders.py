@@ -303,3 +303,12 @@ def test_an_interval_set_while_all_is_stopped_says_that_none_comes() -> None:
     told = fire.at("14:18", ReminderChange(action="interval", name="elapsed", minutes=15))
     assert told.how == ("Routine reminders are stopped, so none comes until you say “turn reminders back on”.",)
     assert fire.times("14:18", "elapsed") == []
+
+
+def test_what_follows_from_a_time_that_was_told_late_counts_from_that_time() -> None:
+    fire = on_scene()
+    fire.at("14:30", Benchmark("water_on_fire", time=SaidTime(hour=14, minute=10)))
+    fire.at("14:40", Benchmark("under_control", time=SaidTime(hour=14, minute=20)))
+    (supply,), (check,) = fire.due("14:30", "supply_missing"), fire.due("14:40", "control_check")
+    assert supply.text.startswith("Water on the fire for 20 min, no water supply reported.")
+    assert check.text.startswith("20 min since “under control”.")
