@@ -64,6 +64,8 @@ _EXTRA = (
 
 UNHAPPENED = "Not logged: that says it hasn't happened. Report it when it has."
 HOPED = "Not logged: that is still to come. Report it when it has happened."
+EXCEPTED = "Not logged: that leaves something out. Report what is done part by part, like “primary complete on the second floor”."
+_WE_HAVE = ("we have got", "weve got", "we got", "we have", "i have", "i got")
 ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
 
 
@@ -95,10 +97,13 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
                 for j in span.where("all_clear")
                 if j not in states and not span.has("secondary" if rule.subject == ("primary",) else "primary")
             ]
-        if rule.subject == ("gas",):
-            cost += 0.5  # one of them is not all of them
+        # one of the utilities is not all of them: a part
+        part = span.items[i].text.split()[-1] if rule.subject == ("gas",) else None
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
-        yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states))
+        if part is not None and nearest == span.lo and nearest < i:
+            yield Take(span, *range(span.lo, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
+            return
+        yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states), part=part)
     elif rule.alone:
         told = (
             i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"
@@ -143,18 +148,29 @@ def _apart(span: Span, i: int, j: int) -> bool:
 
 
 def report(
-    span: Span, benchmark: BenchmarkName, at: tuple[int, ...], cost: float = 0.0, also: tuple[int, ...] = ()
+    span: Span,
+    benchmark: BenchmarkName,
+    at: tuple[int, ...],
+    cost: float = 0.0,
+    also: tuple[int, ...] = (),
+    part: str | None = None,
 ) -> Iterator[Candidate]:
     """The report of a benchmark as it was said: logged, answered from the log, or not logged."""
     stance = span.stance(*at)
     if stance == "asked" and _how_long(span):
         return
     take = Take(span, *at, cost=cost)
+    if stance == "said" and (excepting := _excepting(span)):
+        take.mark(*excepting)
+        yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
+        return
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
     unit, place = take.unit(), take.place()
+    if part is not None:
+        place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
-    take.mark(*also)
+    take.mark(*also, *(k for k in span.where("for_noise") if span.items[k].text in _WE_HAVE))
     if stance == "asked":
         _mark_marks(take)
         take.terms("when_was", "ask_flow", "board", "since", "secured", "complete", "all_clear", "started")
@@ -174,6 +190,15 @@ def report(
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _excepting(span: Span) -> list[int]:
+    """ "… except the basement": what is said there is what isn't done."""
+    for i in range(span.lo, span.hi):
+        text = span.items[i].text
+        if text in ("except", "excluding", "besides", "other than", "apart from", "minus") or text.startswith("except"):
+            return list(range(i, span.hi))
+    return []
 
 
 def _how_long(span: Span) -> bool:
@@ -248,7 +273,7 @@ def _address(take: Take) -> None:
                 break
 
 
-@reads("all_clear", "search")
+@reads("all_clear", "search", "clear_word")
 def read_all_clear(span: Span) -> Iterable[Candidate]:
     """A bare "all clear" asks: primary or secondary."""
     if span.has("primary", "secondary"):
@@ -259,9 +284,9 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
         at = (i,)
     else:
         i, j = span.first("search"), span.first("complete")
-        if i < 0 or j < 0:
+        if (i < 0 or j < 0) and not _only_place_clear(span):
             return
-        at = (i, j)
+        at = (i, j) if i >= 0 and j >= 0 else (span.first("clear_word"),)
     stance = span.stance(*at)
     take = Take(span, *at)
     take.terms("search", "complete", "log")
@@ -274,8 +299,30 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
         _mark_marks(take)
         yield take.declining(sentence(stance), Benchmark.intent, 0.02)
         return
+    if excepting := _excepting(span):
+        take.mark(*excepting)
+        yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
+        return
     time = take.time()
+    if (
+        place is not None
+        and "primary_search_started" in span.context.stamped
+        and not _SEARCHED & {*span.context.stamped}
+    ):
+        take.notes.append("the primary search, the one that was started")
+        yield take.reading(Benchmark("primary_search_complete", unit, place, time))
+        return
     yield take.asking(primary_or_secondary(unit, place, time), Benchmark.intent)
+
+
+_SEARCHED = frozenset(("primary_search_complete", "secondary_search_complete"))
+
+
+def _only_place_clear(span: Span) -> bool:
+    """ "Second floor is clear": a place, and nothing else."""
+    return bool(span.kinds("place", "floor")) and all(
+        span.items[i].kind in ("place", "floor") or "clear_word" in span.items[i].concepts for i in span.content()
+    )
 
 
 def primary_or_secondary(unit: str | None, place: str | None, time: SaidTime | None) -> Question:

@@ -122,5 +122,9 @@ def _ahead(span: Span, i: int) -> bool:
 
 def _only_unit(span: Span) -> bool:
     """ "Two minutes out, engine 9": a unit, its minutes, and nothing else."""
-    rest = [k for k in span.content() if span.items[k].kind not in ("unit", "num") and "minutes_out" not in span.items[k].concepts]
+    rest = [
+        k
+        for k in span.content()
+        if span.items[k].kind not in ("unit", "num") and "minutes_out" not in span.items[k].concepts
+    ]
     return len(span.kinds("unit")) == 1 and len(span.kinds("num")) == 1 and not rest
