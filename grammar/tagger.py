@@ -116,10 +116,19 @@ def _undominated(found: list[Item]) -> list[Item]:
     return list(kept.values())
 
 
+_APPARATUS = frozenset(("engine", "truck", "ladder", "tender", "tanker", "rescue", "squad", "medic", "battalion"))
+
+
+def _numeric(word: str) -> bool:
+    return word[0].isdigit() or (word in NUMBER_WORDS and word not in ("a", "an", "to", "for", "and"))
+
+
 def _terms(
     words: Sequence[str], i: int, matches: Sequence[tuple[int, tuple[object, ...]]], terms: Vocabulary
 ) -> Iterator[Item]:
     for end, concepts in matches[-3:]:
+        if end - i > 1 and words[end - 1] in _APPARATUS and end < len(words) and _numeric(words[end]):
+            continue  # "supply engine 9": the engine is that one
         names = frozenset(str(c) for c in concepts)
         text = " ".join(words[i:end])
         place = next((c for c in names if c.startswith("place:")), None)
