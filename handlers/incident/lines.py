@@ -135,10 +135,11 @@ def changed(
     new = next(one for one in after_lines if one.number == line.number)
     words = Words.of(rig)
     text = f"{new.label} {what}: {words.psi(new.pressure_psi)}, {words.gpm(new.flow_gpm)}"
+    gated = f"Still gated to {words.gpm(new.flow_gpm)}; wide open it would be:"
     return Outcome(
         intent=intent,
         lead=lead_of(text, after, rig) if len(after.lines) > 1 else f"{text}.",
-        how=(*how(worked, rig), *gating(after, rig)),
+        how=(*((gated,) if new.gated else ()), *how(worked, rig), *gating(after, rig)),
         assumed=worked.assumed,
         cautions=(*worked.cautions, *pump_cautions(after, rig)),
         events=tuple(

@@ -95,13 +95,15 @@ def lay_of(lines: Iterable[WorkingLine]) -> SaidLay:
 
 
 def reworked(lines: tuple[WorkingLine, ...], rig: Rig) -> tuple[tuple[WorkingLine, ...], Worked]:
-    """Lines of one discharge, worked out anew as they lie now; what is gated stays so."""
+    """Lines of one discharge, worked out anew as they lie now; what is gated keeps its flow at its own pressure."""
     worked = work_out((lay_of(lines),), rig)
+    gates = [_gate(line, one) for line, one in zip(lines, worked.lines, strict=True)]
     after = tuple(
         replace(
             line,
-            flow_gpm=line.flow_gpm if line.gated else one.flow_gpm,
-            pressure_psi=line.pressure_psi if line.gated else one.pressure_psi,
+            flow_gpm=one.flow_gpm * gate,
+            pressure_psi=at_gate(one, gate),
+            gated=gate < 1,
             hose_in=one.line.hose_in,
             length_ft=one.line.length_ft or None,
             label=line.label if line.name else label_of(one, rig),
@@ -109,9 +111,20 @@ def reworked(lines: tuple[WorkingLine, ...], rig: Rig) -> tuple[tuple[WorkingLin
             place=one.line.said.place,
             lay=replace(line.lay, lines=(replace(one.line.said, count=1),)) if line.lay else None,
         )
-        for line, one in zip(lines, worked.lines, strict=True)
+        for line, one, gate in zip(lines, worked.lines, gates, strict=True)
     )
     return after, worked
+
+
+def _gate(line: WorkingLine, one: WorkedLine) -> float:
+    """The share of its full flow that a line is gated to; 1 when it isn't, or when the full flow is no more."""
+    return min(1.0, line.flow_gpm / one.flow_gpm) if line.gated else 1.0
+
+
+def at_gate(one: WorkedLine, share: float) -> float:
+    """The pressure behind the gate for a share of the full flow: what goes with the flow falls with its square."""
+    fixed = one.run.appliance_psi + one.run.elevation_psi
+    return one.pressure_psi if share == 1 else fixed + (one.run.pressure_psi - fixed) * share**2
 
 
 def same_discharge(pump: Pump, line: WorkingLine) -> tuple[WorkingLine, ...]:

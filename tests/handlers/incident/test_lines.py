@@ -223,3 +223,16 @@ def test_a_pressure_asked_for_a_line_of_the_incident_is_for_how_it_lies() -> Non
     assert fire.at("14:03", PumpPressure((crosslay(2),)), "driver").lead.startswith("187 psi")
     whole = crosslay(2, hose=(SaidHose(1.75, 150),))
     assert fire.at("14:04", PumpPressure((whole,)), "driver").lead.startswith("152 psi")
+
+
+def test_a_gated_line_that_moves_keeps_its_flow_and_its_height_counts() -> None:
+    """Gated to 100 of 150 gpm: 169.75 × (100/150)² = 75.4; two floors up 10 more."""
+    fire = Incident()
+    fire.at("14:00", charge("crosslay_1"), "driver")
+    fire.at("14:01", LineChange(LineRef(name="crosslay_1"), gate_to_gpm=100), "driver")
+    assert fire.pump.lines[0].pressure_psi == pytest.approx(169.75 * (100 / 150) ** 2)
+    told = fire.at("14:02", LineChange(LineRef(name="crosslay_1"), floor=3), "driver")
+    (line,) = fire.pump.lines
+    assert (line.flow_gpm, line.gated) == (pytest.approx(100), True)
+    assert line.pressure_psi == pytest.approx(169.75 * (100 / 150) ** 2 + 10)
+    assert told.how[1] == "Still gated to 100 gpm; wide open it would be:"
