@@ -103,14 +103,17 @@ class Telegram:
     async def open_rooms(self) -> None:
         """The rooms of the settings are known before anybody writes there; those no longer served are told nothing."""
         now = self._station.clock.now()
-        crew_room = self._station.settings.crew_room
+        rigs = self._station.rigs
+        roles = {key(chat): role for unit in rigs.units for role, chat in rigs.of(unit).rooms.items()}
+        if self._station.settings.crew_room:
+            roles[key(self._station.settings.crew_room)] = "crew"
         async with self._station.store.begin() as tx:
             await self._admission.load(tx)
             for named in _named(self._station):
                 room = self._admission.current(key(named))
-                known = await known_place(tx, self._station.rigs, room)
+                known = await known_place(tx, rigs, room)
                 grouped = room.startswith(key("-"))
-                role = "crew" if named == crew_room else known.role
+                role = roles.get(key(named), None if grouped else known.role)
                 await places.change_place(tx, room, grouped=grouped, role=role)
             for place in await places.of_kind(tx, KIND):
                 if not await self._admission.serves(tx, place.room, now):
@@ -158,10 +161,10 @@ class Telegram:
         """Takes an answered question's buttons away and says which was pressed, by whom."""
         handled = await ticket.handled
         shown = query.message
-        if not isinstance(shown, Sent) or not shown.text or (shown.chat.id, shown.message_id) in self._closed:
+        if not isinstance(shown, Sent) or (shown.chat.id, shown.message_id) in self._closed:
             return
         self._closed.append((shown.chat.id, shown.message_id))
-        if handled.status == "declined":
+        if handled.status == "declined" or not shown.text:
             await shown.edit_reply_markup(None)
             return
         rows = shown.reply_markup.inline_keyboard if shown.reply_markup else ()
