@@ -62,6 +62,8 @@ INTERVALS = {
 """Reminders whose interval a sentence can change, and the rig's setting it stands in for."""
 
 
+JUST_TOLD = timedelta(minutes=2)
+"""So long after a notice a "snooze" without a name is taken for it too."""
 PERIODIC = ("elapsed", "par_due")
 """What comes again and again at its interval."""
 
@@ -152,7 +154,10 @@ def _settings(reminder: Reminder, scene: Scene) -> list[Setting]:
 
 
 def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
-    """Stopped ones left out. A snooze leaves out what falls in it; its end tells the last of each name again."""
+    """Stopped ones left out. A snooze leaves out what falls in it; its end tells the last of each name again.
+
+    A snooze of all takes up what fell due in it or just before: what was told long ago isn't told again.
+    """
     kept: list[Reminder] = []
     again: dict[tuple[str, datetime, tuple[str, ...]], Reminder] = {}
     for reminder in sorted(found, key=lambda reminder: reminder.at):
@@ -167,10 +172,11 @@ def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
         begun = min(s.snoozed_at for s in snoozed if s.snoozed_at)
         if reminder.at < begun:
             kept.append(reminder)
-        if reminder.name != "elapsed":
+        long_told = reminder.at < begun - JUST_TOLD and all(s.name == "all" for s in snoozed)
+        if reminder.name != "elapsed" and not long_told:
             key = f"{reminder.key}/snoozed/{until.timestamp():.0f}"
             again[reminder.name, until, reminder.to] = replace(moved(reminder, until), key=key)
-    return [*kept, *again.values()]
+    return [*kept, *_still_true(again.values(), kept)]
 
 
 def _held_in_mayday(found: list[Reminder], scene: Scene) -> list[Reminder]:

@@ -312,3 +312,21 @@ def test_what_follows_from_a_time_that_was_told_late_counts_from_that_time() -> 
     (supply,), (check,) = fire.due("14:30", "supply_missing"), fire.due("14:40", "control_check")
     assert supply.text.startswith("Water on the fire for 20 min, no water supply reported.")
     assert check.text.startswith("20 min since “under control”.")
+
+
+def test_a_snooze_of_all_tells_again_what_it_was_said_of_and_nothing_long_told() -> None:
+    fire = on_scene()
+    fire.at("14:07", charge("crosslay_1"), "driver")  # half at 14:08:30, a minute left at 14:09:10
+    fire.at("14:10", Benchmark("water_on_fire"))
+    fire.at("14:16", ReminderChange(action="snooze", minutes=5))
+    assert [(r.name, f"{r.at:%H:%M:%S}") for r in fire.due("14:16", "tank_half", "supply_missing")] == [
+        ("supply_missing", "14:21:00")
+    ]
+
+
+def test_a_snoozed_tank_mark_is_left_out_when_the_next_was_told_meanwhile() -> None:
+    fire = on_scene()
+    fire.at("14:07", charge("crosslay_1"), "driver")
+    fire.at("14:08:40", ReminderChange(action="snooze", name="tank_half", minutes=5))
+    assert fire.due("14:08:40", "tank_half") == []
+    assert fire.times("14:08:40", "tank_minute") == ["14:09:10"]
