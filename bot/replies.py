@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from grammar.commands import Command, Context, Question, Reading
+from grammar.commands import Command, Context, Help, Question, Reading
 from handlers.history import History
 from handlers.outcome import Outcome, Picture, Said
 from handlers.rig import Rig
@@ -140,7 +140,21 @@ def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, 
     from handlers.desk import answer
 
     outcomes = tuple(answer(reading.commands, history, rig, said)) if reading.commands else ()
+    helped = next((command for command in reading.commands if isinstance(command, Help)), None)
+    if helped is not None:
+        outcomes = tuple(_with_help(outcome, helped, history, rig, said) for outcome in outcomes)
     return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig))
+
+
+def _with_help(outcome: Outcome, command: Help, history: History, rig: Rig, said: Said) -> Outcome:
+    """The help's words, with this rig's lines and unit in its examples."""
+    if outcome.intent != Help.intent:
+        return outcome
+    from bot.context import rig_lines
+    from grammar.helping import help_text
+
+    context = Context(rig_lines=rig_lines(rig), own_unit=said.unit, incident_kind=history.scene.kind)
+    return msgspec.structs.replace(outcome, how=tuple(help_text(command.topic, context).splitlines()))
 
 
 def chosen(question: Question, place: int) -> tuple[str, tuple[Command, ...]] | None:
@@ -154,7 +168,7 @@ def correctable(commands: Sequence[Command]) -> tuple[Command, ...]:
     """What a later correction or follow-up can touch: talk about the talk, and looking at the scene, don't push
     out what was said before.
     """
-    from grammar.commands import Confirm, Correction, Elapsed, Help, PumpStatus, Repeat, Status, Talk, Undo
+    from grammar.commands import Confirm, Correction, Elapsed, PumpStatus, Repeat, Status, Talk, Undo
 
     found: list[Command] = []
     for command in commands:

@@ -9,18 +9,6 @@ from handlers.outcome import Answer, Outcome, Picture, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
 
-TOPICS = {
-    "pumping": "two lines, 200 feet, 1.75, second floor · crosslay one · 250 feet of deuce and a half",
-    "lines": "crosslay one charged · shut the second line · add 100 feet to crosslay one · what if I add the rear line",
-    "water": "how long will the tank last · on the hydrant · half a tank · engine 9 four minutes out · lost water",
-    "benchmarks": "on scene · water on the fire · all clear on the second floor · under control at 14:12",
-    "people": "engine 9 on scene with four · engine 12 entering with 4,500 · PAR · engine 9 PAR of 4 · mayday",
-    "clocks": "how long have we been here · remind me in five minutes · snooze five · elapsed every 15 minutes",
-    "medical": "CPR started · epinephrine given · D cylinder 1,500 psi at 10 liters",
-    "record": "status · undo · correction, 250 feet · say again · send the report",
-}
-"""Examples by topic; the words for each are the grammar's."""
-
 
 class Nothing(Answer, frozen=True):
     """Answer of what only concerns the talk."""
@@ -28,12 +16,8 @@ class Nothing(Answer, frozen=True):
 
 @handle.register
 def ask_for_help(command: Help, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """What can be said: every topic's examples, or one topic's."""
-    topic = command.topic if command.topic in TOPICS else None
-    told = [f"{name.capitalize()}: {TOPICS[name]}." for name in ([topic] if topic else TOPICS)]
-    return Outcome(
-        intent=command.intent, lead="You can say, for example:", how=tuple(told), answer=Nothing(), cautions=(CAUTION,)
-    )
+    """What can be said: the words are the grammar's, which the shell puts into the reply."""
+    return Outcome(intent=command.intent, lead="You can say, for example:", answer=Nothing(), cautions=(CAUTION,))
 
 
 @handle.register
