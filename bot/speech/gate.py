@@ -6,24 +6,29 @@ Four margins speak for the best guess:
 * `rival_margin` (m2) = log p(best sentence) − log p(best sentence that means something else).
 * `clarity` (g) = geometric mean of the token probabilities of the freely decoded text: how sure the ear was at all.
 * `likeness` = letters that the best guess and the freely decoded text share: a short sentence can be a poor but
-probable
-  stand-in for a long one that wasn't understood, and m1 doesn't see that.
+  probable stand-in for a long one that wasn't understood, and m1 doesn't see that.
 
-A wrong number told with confidence is the worst fault there is, so all of them must be passed for an answer.
+Together they make the confidence (a logistic regression). A wrong number told with confidence is the worst fault there
+is, so an answer takes a high one, and a rival that means something else must be clearly behind whatever the confidence.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rapidfuzz.distance import Levenshtein
 
 from bot.speech.hearing import Decision, Guess, Heard, Margins, Meaning
+from grammar.spoken import ONES, TEENS, TENS
 
-SURE = 12.0
-"""Margin given when there is no rival at all."""
+SURE, SURE_NOT = 12.0, 20.0
+"""Margins count up to this: the first is also given when there is no rival at all."""
+OFFER, MAYDAY_OFFER = -8.0, -16.0
+"""Guesses this much less probable than the freely decoded text aren't offered."""
+READABLE_CLARITY = 0.4
+"""From this clarity on, free wording that can be read is worth a question."""
 TOO_LOUD_DB = 7.5
 """Below this signal-to-noise ratio the noise is named as the reason."""
 
@@ -33,37 +38,49 @@ NOT_UNDERSTOOD = "That wasn't understood: say it again, or type it."
 
 
 @dataclass(frozen=True, slots=True)
+class Level:
+    """Least confidence for an answer from one signal-to-noise ratio on."""
+
+    from_db: float
+    plain: float
+    dangerous: float
+    """For what is worst when heard wrong (`is_dangerous`)."""
+
+
+@dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Least margins for an answer and, lower, for a question back."""
+    """Fitted by `python -m tests.bench.speech`."""
 
-    grammar_margin: float
+    weights: tuple[float, ...]
+    """Of the logistic regression of "right" on `features`, the constant first."""
+    answer: tuple[Level, ...]
+    """From quiet to loud."""
+    ask: float
+    """Least confidence for a question back."""
     rival_margin: float
-    clarity: float
-    likeness: float
-    ask_grammar_margin: float
-    ask_clarity: float
-    ask_likeness: float
-    weights: tuple[float, float, float, float, float]
-    """Logistic regression of "right" on 1, m1, m2 (both held to −20…`SURE`), ln g and likeness: the confidence."""
-    in_noise: Thresholds | None = None
-    """Stricter ones below `TOO_LOUD_DB`."""
+    """Least m2 for an answer."""
 
-    def at(self, snr_db: float | None) -> Thresholds:
-        """Those for this signal-to-noise ratio."""
-        return self.in_noise if self.in_noise and snr_db is not None and snr_db < TOO_LOUD_DB else self
+    def least(self, snr_db: float | None, dangerous: bool) -> float:
+        """Least confidence for an answer at this signal-to-noise ratio (unknown: as the quietest)."""
+        for level in self.answer:
+            if snr_db is None or snr_db >= level.from_db:
+                return level.dangerous if dangerous else level.plain
+        return math.inf
 
 
-_IN_NOISE = Thresholds(
-    grammar_margin=-4.0,
-    rival_margin=2.0,
-    clarity=0.5,
-    likeness=0.6,
-    ask_grammar_margin=-8.0,
-    ask_clarity=0.12,
-    ask_likeness=0.4,
-    weights=(-2.6, 0.24, 0.14, 0.0, 6.9),
+EAR = Thresholds(
+    weights=(2.44, 0.47, 0.28, 3.0, 1.19),
+    answer=(Level(15.0, 0.96, 0.96), Level(-math.inf, 0.975, 0.975)),
+    ask=0.15,
+    rival_margin=1.2,
 )
-EAR = replace(_IN_NOISE, grammar_margin=-4.5, rival_margin=1.5, clarity=0.4, in_noise=_IN_NOISE)
+
+_NUMBERS = frozenset({*ONES[1:], *TEENS, *TENS[1:], "hundred", "thousand", "half", "quarter", "oh"})
+
+
+def is_dangerous(words: str) -> bool:
+    """Whether a slip would be told as a number, or end the reminders of a fire that goes on."""
+    return not _NUMBERS.isdisjoint(words.split()) or "under control" in words
 
 
 def judge(
@@ -78,7 +95,6 @@ def judge(
     thresholds: Thresholds,
 ) -> Heard:
     """Weigh the guesses of one recording (grammar ones best first, the free one last)."""
-    thresholds = thresholds.at(snr_db)
     free = guesses[-1]
     grammar = [guess for guess in guesses if guess.source == "grammar"]
     free_meaning = meaning(free.words) if free.words else None
@@ -96,17 +112,19 @@ def judge(
         agreed=agreed,
         readable=best_meaning is not None,
     )
-    decision = decide(margins, thresholds)
-    if decision is Decision.DECLINE and free_meaning is not None and clarity >= thresholds.clarity:
+    sure = confidence(margins, thresholds) if grammar else 0.0
+    decision = decide(margins, sure, thresholds.least(snr_db, is_dangerous(best.words)), thresholds)
+    if decision is Decision.DECLINE and free_meaning is not None and clarity >= READABLE_CLARITY:
         # Worded freely, outside the graph, but clear and readable: worth a question, never an answer.
         best, decision = free, Decision.ASK
     elif decision is Decision.DECLINE and free.words:
         best = free  # a guess forced into the graph looks right and isn't: never shown
-    ordered = [best, *sorted((guess for guess in guesses if guess is not best), key=lambda guess: -guess.score)]
+    others = [guess for guess in guesses if guess is not best and _worth_offering(guess, free)]
+    ordered = [best, *sorted(others, key=lambda guess: -guess.score)]
     return Heard(
         words=best.words,
         guesses=tuple(ordered),
-        confidence=confidence(margins, thresholds),
+        confidence=sure,
         decision=decision,
         reason=_reason(decision, snr_db),
         engine=engine,
@@ -114,6 +132,11 @@ def judge(
         speech_s=speech_s,
         margins=margins,
     )
+
+
+def _worth_offering(guess: Guess, free: Guess) -> bool:
+    """A guess forced into the graph would be a riddle; a Mayday is kept longer than any other."""
+    return guess.score - free.score > (MAYDAY_OFFER if "mayday" in guess.words else OFFER)
 
 
 def _rival_margin(grammar: Sequence[Guess], best: Guess, best_meaning: Hashable | None, meaning: Meaning) -> float:
@@ -128,34 +151,27 @@ def likeness(words: str, other: str) -> float:
     return Levenshtein.normalized_similarity(words.replace(" ", ""), other.replace(" ", ""))
 
 
-def decide(margins: Margins, thresholds: Thresholds) -> Decision:
-    """Answer, ask or decline."""
-    if (
-        margins.grammar_margin > thresholds.grammar_margin
-        and margins.rival_margin > thresholds.rival_margin
-        and margins.clarity > thresholds.clarity
-        and margins.likeness > thresholds.likeness
-    ):
+def decide(margins: Margins, sure: float, least: float, thresholds: Thresholds) -> Decision:
+    """Answer, ask or decline; `least` is the confidence that an answer takes here."""
+    if sure >= least and margins.rival_margin > thresholds.rival_margin:
         return Decision.ANSWER
-    if (
-        margins.grammar_margin > thresholds.ask_grammar_margin
-        and margins.clarity > thresholds.ask_clarity
-        and margins.likeness > thresholds.ask_likeness
-    ):
-        return Decision.ASK
-    return Decision.DECLINE
+    return Decision.ASK if sure >= thresholds.ask else Decision.DECLINE
+
+
+def features(margins: Margins) -> tuple[float, float, float, float]:
+    """What the confidence is reckoned from: m1 and m2 (held to −20…`SURE`), ln g (from −8), likeness."""
+    return (
+        max(-SURE_NOT, min(margins.grammar_margin, SURE)),
+        max(-SURE_NOT, min(margins.rival_margin, SURE)),
+        math.log(max(margins.clarity, math.exp(-8))),
+        margins.likeness,
+    )
 
 
 def confidence(margins: Margins, thresholds: Thresholds) -> float:
     """Estimated probability that the best guess is right."""
-    constant, grammar, rival, clear, alike = thresholds.weights
-    score = (
-        constant
-        + grammar * max(-20.0, min(margins.grammar_margin, SURE))
-        + rival * max(-20.0, min(margins.rival_margin, SURE))
-        + clear * math.log(max(margins.clarity, 1e-6))
-        + alike * margins.likeness
-    )
+    constant, *weights = thresholds.weights
+    score = constant + sum(weight * value for weight, value in zip(weights, features(margins), strict=True))
     return 1 / (1 + math.exp(-max(-30.0, min(score, 30.0))))
 
 

@@ -25,6 +25,8 @@ from grammar.spoken import spoken
 Samples = NDArray[np.float32]
 LONGEST_WINDOW_S = 8.0
 _LONGEST = int(LONGEST_WINDOW_S * SAMPLE_RATE)
+SENTENCE_MARGIN = -4.0
+"""A stretch that fits the grammar better than this is a sentence of its own."""
 KEPT_GUESSES = 8
 
 
@@ -88,11 +90,16 @@ class Ear:
         windows = self._windows(network, token_graph, samples, activity.stretches)
         free = " ".join(window.free for window in windows).strip()
         guesses = [Guess(words, score, "grammar") for words, score in _joined(windows)]
-        guesses.append(Guess(free, sum(window.free_score for window in windows), "free"))
+        free_score = sum(window.free_score for window in windows)
+        margin = min(window.grammar_margin for window in windows)
+        if graph.accepts(free) and all(guess.words != free for guess in guesses):
+            # The search keeps few beams and can lose a long sentence; free decoding found one of the graph's.
+            guesses = sorted([*guesses, Guess(free, free_score, "grammar")], key=lambda guess: -guess.score)
+            margin = max(margin, guesses[0].score - free_score)
         return judge(
-            guesses,
+            [*guesses, Guess(free, free_score, "free")],
             meaning=meaning,
-            grammar_margin=min(window.grammar_margin for window in windows),
+            grammar_margin=margin,
             clarity=min(window.clarity for window in windows),
             snr_db=activity.snr_db,
             speech_s=activity.speech_s,
@@ -109,7 +116,7 @@ class Ear:
             for stretch in stretches
             for piece in _halved(samples[stretch.start : stretch.end], _LONGEST)
         ]
-        if len(stretches) == 1 or min(window.grammar_margin for window in parted) > self._thresholds.grammar_margin:
+        if len(stretches) == 1 or min(window.grammar_margin for window in parted) > SENTENCE_MARGIN:
             return parted
         joined = [_listen(network, graph, sound) for sound in cut(samples, stretches)]
         return max(joined, parted, key=lambda windows: min(window.grammar_margin for window in windows))
