@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from msgspec.structs import replace
+
 from grammar.commands import (
+    Choice,
     Coefficient,
     FlowAtPressure,
     LineRef,
     LongestLay,
     Nozzle,
     PumpChart,
+    PumpPressure,
     PumpStatus,
     Question,
     SaidLay,
@@ -24,6 +28,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import lays_without, read_lays
 from grammar.readers.lines import lines_meant
 from grammar.readers.supply import large_lay
+from grammar.saying import Sayer
 
 _AROUND = (
     "ask_flow",
@@ -94,6 +99,41 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
                 Question("Through which line? Say its name, or hose and length.", (), FlowAtPressure((), value), "lay"),
                 FlowAtPressure.intent,
             )
+
+
+@reads("unit:psi", "unit:bar", "unit:kpa", "is:num")
+def read_at_pressure(span: Span) -> Iterable[Candidate]:
+    """ "Crosslay one at 170 psi": more than a nozzle's pressure; at the pump or at the nozzle?"""
+    if span.has("nozzle_psi", "tip", "nozzle", "pump_word", "ask_flow", "intake_at", "longest", "static", "pitot"):
+        return
+    if not span.kinds("line", "family") or span.has(
+        "charge", "shut", "gate", "set_to", "less_pressure", "more_pressure"
+    ):
+        return
+    pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa") and _after_at(span, i)]
+    psi = in_unit(span.items[pressures[0]], "psi") if len(pressures) == 1 else None
+    if psi is None or psi <= _MOST_NOZZLE_PSI:
+        return
+    say = Sayer(span.context.units)
+    for lay in lays_without(span, pressures[0])[:1]:
+        if lay.missing is not None or lay.unknown_name or lay.family or lay.wrong is not None:
+            return
+        take = Take(span, pressures[0])
+        take.used |= lay.used
+        take.terms(*_AROUND)
+        at_nozzle = tuple(
+            replace(one, lines=tuple(replace(li, nozzle=replace(li.nozzle, nozzle_psi=psi)) for li in one.lines))
+            for one in lay.lays
+        )
+        pump = Choice("at the pump: what flows?", (FlowAtPressure(lay.lays, psi),))
+        nozzle = Choice("at the nozzle: what to pump?", (PumpPressure(at_nozzle),))
+        yield take.asking(
+            Question(f"{say.psi(psi)} at the pump, or at the nozzle?", (pump, nozzle)), "pump_pressure", lay.cost
+        )
+
+
+_MOST_NOZZLE_PSI = 110
+"""Above this no hand line nozzle is rated; common practice."""
 
 
 def _pumping_at(span: Span) -> bool:

@@ -12,8 +12,9 @@ from grammar.commands import (
     Question,
     SaidNozzle,
 )
-from grammar.readers.base import Candidate, Span, Take, place_of, reads
+from grammar.readers.base import Candidate, Span, Take, in_unit, place_of, reads
 from grammar.readers.lines import lines_meant, replace
+from grammar.saying import Sayer
 
 _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
 
@@ -129,8 +130,44 @@ def _gated(span: Span) -> Iterator[Candidate]:
     take.terms("gate", "into", "dropped_to", "shut", "down")
     psi = take.number("psi", "bar", "kpa", low=0)
     gpm = take.number("gpm", "lpm", "gal", low=0)
+    if psi is None and gpm is None and (at_last := _bare_aim(span)) >= 0:
+        yield from _gate_question(span, at, at_last)
+        return
     change = LineChange(LineRef(), gate=True, gate_to_psi=psi, gate_to_gpm=gpm)
     yield from _changed(span, take, change, at)
+
+
+def _bare_aim(span: Span) -> int:
+    """ "… to 120": the number that ends it, without a unit; -1 when there is none."""
+    last = span.hi - 1
+    item = span.items[last]
+    bare = item.kind == "num" and item.unit is None and item.form != "ordinal" and 20 <= item.number <= 2000
+    return last if bare and last > span.lo and "to" in span.items[last - 1].text.split() else -1
+
+
+def _gate_question(span: Span, at: int, aim: int, cost: float = 0.0) -> Iterator[Candidate]:
+    """ "Gate down crosslay two to 120": gpm or psi?"""
+    take = Take(span, at, aim, cost=cost)
+    take.terms("gate", "into", "dropped_to", "shut", "down", "less_pressure", "order", "set_to")
+    gpm, psi = in_unit(span.items[aim], "gpm", None), in_unit(span.items[aim], "psi", None)
+    ref = next((found for found, _ in lines_meant(span, take)), None)
+    if ref is None or gpm is None or psi is None:
+        return
+    say = Sayer(span.context.units)
+    choices = (
+        Choice(say.gpm(gpm), (LineChange(ref, gate=True, gate_to_gpm=gpm),)),
+        Choice(f"{say.psi(psi)} at the outlet", (LineChange(ref, gate=True, gate_to_psi=psi),)),
+    )
+    yield take.asking(Question(f"Gate {say.ref(ref)} down to which?", (*choices, Choice("neither"))), LineChange.intent)
+
+
+@reads("shut", "less_pressure", "dropped_to")
+def read_dropped_to(span: Span) -> Iterable[Candidate]:
+    """ "Drop crosslay one to 120": gated down, to gpm or psi."""
+    first = span.items[span.lo]
+    aim = _bare_aim(span)
+    if first.text in ("drop", "bring down", "take down", "bring", "lower") and aim >= 0 and span.kinds("line"):
+        yield from _gate_question(span, span.lo, aim)
 
 
 def _pressure_change(span: Span, word: str, way: Literal["more", "less"]) -> Iterator[Candidate]:
@@ -138,8 +175,10 @@ def _pressure_change(span: Span, word: str, way: Literal["more", "less"]) -> Ite
     take = Take(span, at)
     take.terms(word, "nozzle_psi", "nozzle", "tip", "ask_pressure", "pump_word", "hope", "order", "not")
     psi = take.number("psi", "bar", "kpa")
+    if psi is None:
+        psi = take.number("psi", None, low=1, high=100)
     if psi is not None:
-        take.cost += 0.6
+        take.cost += 0.5  # by how much isn't kept
     yield from _changed(span, take, LineChange(LineRef(), nozzle_psi_change=way), at)
 
 

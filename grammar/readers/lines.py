@@ -124,6 +124,8 @@ def _verbs(span: Span) -> list[int]:
     strong = list(span.where("charge", "charged_state"))
     lineless = not (span.kinds("line", "family", "num") or span.has("line", "crosslay", "last_one"))
     strong = [i for i in strong if not (lineless and span.items[i].text.startswith("water"))]
+    if lineless and span.has("hydrant_word", "feed", "supply_word"):
+        return []
     if strong:
         return strong[:1]
     found = []

@@ -104,6 +104,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
         if span.items[span.hi - 1].text in ("off", "down") and span.kinds("line"):
             take.cost += 0.4  # "rear line off"
+        if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):
+            take.cost += 0.5  # what is left out isn't read
         take.cost += _verbs(span) + _beside(span)
         yield from pressure_candidates(take, lay, picture)
     if asked and not span.kinds("num", "line", "family", "floor"):

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Literal
 
 from grammar.commands import (
+    Choice,
     Intake,
     Question,
     Status,
@@ -56,6 +57,19 @@ def read_source(span: Span) -> Iterable[Candidate]:
             )
         else:
             yield not_yet(take, stance)
+
+
+@reads("hydrant_word", "supply_word", "feed")
+def read_supply_charged(span: Span) -> Iterable[Candidate]:
+    """ "Hydrant charged", "supply line charged": asked, as only "on the hydrant" stops the tank clock (convention 3)."""
+    at = span.first("hydrant_word", "supply_word", "feed")
+    charged = span.first("charge", "charged_state")
+    if charged < 0 or span.kinds("line", "num", "family") or span.stance(at, charged) != "said":
+        return
+    take = Take(span, at, charged)
+    take.terms("feed", "supply_word", "line", "hydrant_word", "of_hose", "rem_supply")
+    choices = (Choice("on the hydrant", (WaterSource("hydrant"),)), Choice("not yet"))
+    yield take.asking(Question("Is the pump on the hydrant now?", choices), WaterSource.intent, 0.03)
 
 
 def still_to_come(span: Span) -> list[int]:
