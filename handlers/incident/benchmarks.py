@@ -32,7 +32,7 @@ ORDER_WORDS = {
 OF_A_UNIT = frozenset({"dispatched", "en_route", "on_scene", "available", "returning", "in_quarters"})
 """What each unit reports for itself."""
 AFTERWARDS = frozenset({"available", "returning", "in_quarters"})
-LONG_BEFORE = timedelta(hours=1)
+LONG_BEFORE = timedelta(minutes=30)
 """What is stated to have happened so long before the incident opened is asked back."""
 OPENS_NOTHING = AFTERWARDS | {"command_terminated"}
 
@@ -185,7 +185,7 @@ def _order(command: Benchmark, at: datetime, scene: Scene, said: Said) -> Questi
 
 
 def _long_before(command: Benchmark, at: datetime, scene: Scene, said: Said) -> Question | None:
-    """A stated time that is hours (or a day) before the incident began is asked back."""
+    """A stated time that is far (or a day) before the incident began is asked back."""
     if command.time is None or scene.opened_at is None or scene.opened_at - at < LONG_BEFORE:
         return None
     what, early = BENCHMARK_WORDS[command.benchmark], minutes((scene.opened_at - at).total_seconds())
