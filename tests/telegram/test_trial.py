@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+from pathlib import Path
 
 from telegram import Bot
 
@@ -9,7 +10,7 @@ from telegram import Bot
 async def test_a_hand_trial_with_a_real_client() -> None:
     trial = await asyncio.create_subprocess_exec(
         sys.executable, "-m", "tests.telegram.server", "--port", "0", stdin=asyncio.subprocess.PIPE,
-        stdout=asyncio.subprocess.PIPE,
+        stdout=asyncio.subprocess.PIPE, cwd=Path(__file__).parents[2],
     )  # fmt: skip
     assert trial.stdin
     assert trial.stdout

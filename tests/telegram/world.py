@@ -277,9 +277,7 @@ class World:
         command = (message.text or "")[: commands[0]["length"]]
         if "@" in command:
             return command.endswith(f"@{self.bot.username}")
-        earlier = chat.messages[:-1]
-        last_bot = next((m for m in reversed(earlier) if m.sender.is_bot), None)
-        return last_bot is not None
+        return bool(chat.from_bot)  # a plain command reaches the bot that wrote last: here there is only one
 
     def store_file(self, content: bytes, folder: str, ending: str) -> StoredFile:
         """Keeps an uploaded file."""
