@@ -124,6 +124,22 @@ def drill(
 
 
 @app.command()
+def listen(
+    context: typer.Context,
+    source: Annotated[str, typer.Option("--from", metavar="FILE", help="A sound file in the microphone's place.")] = "",
+    no_call_name: Annotated[bool, typer.Option("--no-call-name", help="Take everything said as meant for it.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Show the answers only.")] = False,
+    rig: RigFile = "",
+) -> None:
+    """Listen hands-free at the panel: the rig's call name, then what you need; answers are shown and spoken."""
+    from bot import settings
+    from bot.listen import listen as listen_on
+
+    given = settings.load(**_given(context, rig))
+    raise typer.Exit(listen_on(given, source=source, call_name=not no_call_name, quiet=quiet))
+
+
+@app.command()
 def telegram(context: typer.Context, rig: RigFile = "") -> None:
     """Run the bot on Telegram; the token and the rooms come from the settings."""
     import asyncio

@@ -57,7 +57,7 @@ class Listener:
         await asyncio.get_running_loop().run_in_executor(self._threads, self._warm_up, rig, context)
 
     def _warm_up(self, rig: Rig, context: Context) -> None:
-        self._ready().warm_up()
+        self.recogniser.warm_up()
         word_graph(names(rig, context))
 
     async def hear(self, message: Message, rig: Rig, context: Context) -> Listened:
@@ -80,11 +80,12 @@ class Listener:
         from bot.speech.audio import decode
 
         samples = decode(recording)
-        recogniser = self._ready()
-        heard = recogniser.hear(samples, word_graph(names(rig, context)), _meaning(context))
+        heard = self.recogniser.hear(samples, word_graph(names(rig, context)), meaning_in(context))
         return Listened(as_reading(heard, context), heard.words, heard.engine)
 
-    def _ready(self) -> Recogniser:
+    @property
+    def recogniser(self) -> Recogniser:
+        """The recogniser, loaded when it is first asked for. Raises SpeechError when it can't be."""
         if self._recogniser is None:
             from bot.speech.hearing import open_recogniser
 
@@ -103,7 +104,7 @@ def names(rig: Rig, context: Context) -> Names:
     )
 
 
-def _meaning(context: Context) -> Callable[[str], Hashable | None]:
+def meaning_in(context: Context) -> Callable[[str], Hashable | None]:
     """What words mean in this context, as the gate compares them."""
 
     @lru_cache(maxsize=256)
@@ -127,11 +128,11 @@ def as_reading(heard: Heard, context: Context) -> Reading:
     maydays = [guess for guess in guesses if any(isinstance(command, Mayday) for command in guess.commands)]
     if maydays:
         return _did_you_say(maydays[:1], heard)
+    if heard.decision is Decision.ASK and best.question is not None:
+        return best  # its question asks about what was heard anyway
     taken = [guess for guess in guesses if guess.commands]
     if heard.decision is Decision.ASK and taken:
         return _did_you_say(taken, heard)
-    if heard.decision is Decision.ASK and best.question is not None:
-        return best  # its question asks about what was heard anyway
     return Reading(text=heard.words, declined=heard.reason, confidence=heard.confidence, intent=best.intent)
 
 

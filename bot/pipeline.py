@@ -133,8 +133,12 @@ class Pipeline:
             return None
         if self._ears is None:
             return Listened(Reading(text="", declined=NO_EARS))
-        now = await unbroken(self._look(message))
+        now = await self.situation(message)
         return await self._ears.hear(message, now.rig, now.context)
+
+    async def situation(self, message: Message) -> Situation:
+        """What a message of this room and person would be handled in now."""
+        return await unbroken(self._look(message))
 
     async def _look(self, message: Message) -> Situation:
         async with self._store.begin() as tx:

@@ -12,6 +12,11 @@ _MAYDAY = re.compile(r"\bmay[\s-]?day\b", re.IGNORECASE)
 _LOG = logging.getLogger(__name__)
 
 
+def names_mayday(text: str) -> bool:
+    """Whether the word itself is there, whatever else is."""
+    return _MAYDAY.search(text) is not None
+
+
 def read(text: str, context: Context) -> Reading:
     """What the words mean in this context.
 
@@ -21,7 +26,7 @@ def read(text: str, context: Context) -> Reading:
     try:
         return reader.read(text, context)
     except Exception:
-        if _MAYDAY.search(text) is None:
+        if not names_mayday(text):
             raise
         _LOG.exception("The reader failed on a Mayday: it is handed on unread")
         return Reading(text=text, commands=(Mayday(text=text),), confidence=1.0, intent=Mayday.intent)

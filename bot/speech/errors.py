@@ -62,4 +62,4 @@ class VoiceError(SpeechError):
 
 
 class MicrophoneError(SpeechError):
-    """No microphone can be used here: name a sound file instead."""
+    """No microphone can be used here: connect one, or name a sound file instead (--from FILE)."""

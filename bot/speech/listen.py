@@ -2,7 +2,8 @@
 
     with Microphone() as blocks:                     # or blocks_of(decode(Path("drill.wav")))
         hands_free = HandsFree(recogniser, call_name="pump twelve")
-        for said in hands_free.listen(blocks, word_graph(names), meaning):
+        for utterance in hands_free.utterances(blocks):
+            said = hands_free.hear(utterance, word_graph(names), meaning)
             with hands_free.deaf():                  # half-duplex: it must not hear its own answer
                 play(voice.speak(answer(said)))
 
@@ -93,10 +94,13 @@ class Microphone:
         except OSError as fault:  # the wheel is there, the system's PortAudio isn't
             raise MicrophoneError(
                 "PortAudio is missing: install it (Debian and Ubuntu: apt install libportaudio2), "
-                "or name a sound file instead."
+                "or name a sound file instead (--from FILE)."
             ) from fault
         except ImportError as fault:
-            raise MicrophoneError from fault
+            raise MicrophoneError(
+                "The Python package sounddevice is missing: install it (pip install 'crosslay[listen]'), "
+                "or name a sound file instead (--from FILE)."
+            ) from fault
         try:
             self._stream = sounddevice.InputStream(
                 samplerate=SAMPLE_RATE, blocksize=FRAME, channels=1, dtype="float32", device=self._device,
@@ -210,23 +214,43 @@ class HandsFree:
         try:
             yield
         finally:
-            self.end_pointer.reset()
             self._deaf = False
 
-    def listen(self, blocks: Iterator[Samples], graph: WordGraph, meaning: Meaning) -> Iterator[Said]:
+    def utterances(self, blocks: Iterator[Samples]) -> Iterator[Utterance]:
         """Utterances as they end, until the blocks do. Blocks that arrive while `deaf` are dropped."""
+        dropped = False
         for block in blocks:
             if self._deaf:
+                dropped = True
                 continue
+            if dropped:  # what was begun before can't be gone on with
+                self.end_pointer.reset()
+                dropped = False
             utterance = self.end_pointer.feed(block)
             if utterance is not None:
-                yield self._heard(utterance, graph, meaning)
+                yield utterance
 
-    def _heard(self, utterance: Utterance, graph: WordGraph, meaning: Meaning) -> Said:
+    def listen(self, blocks: Iterator[Samples], graph: WordGraph, meaning: Meaning) -> Iterator[Said]:
+        """What is said in each utterance, as they end."""
+        return (self.hear(utterance, graph, meaning) for utterance in self.utterances(blocks))
+
+    def hear(self, utterance: Utterance, graph: WordGraph, meaning: Meaning) -> Said:
+        """Recognise one utterance; `meaning` gets the words without the call name."""
         ended = time.perf_counter()
-        heard = self._recogniser.hear_speech(utterance.samples, utterance.activity, graph, meaning)
+        heard = self._recogniser.hear_speech(
+            utterance.samples, utterance.activity, graph, lambda words: meaning(self.without_call_name(words))
+        )
         words, addressed = self._addressed(heard)
         return Said(heard, words, addressed, time.perf_counter() - ended)
+
+    def without_call_name(self, words: str) -> str:
+        """The words, without the call name where they begin with it."""
+        rest = after_call_name(words, self._call_name) if self._call_name else None
+        return rest or words
+
+    def expect_answer(self) -> None:
+        """A question was asked: the next utterance is addressed without the call name."""
+        self._called_at = self._clock()
 
     def _addressed(self, heard: Heard) -> tuple[str, bool]:
         if not self._call_name:

@@ -1,0 +1,83 @@
+"""The room at the pump panel: what is told here is shown and spoken; nobody is heard while it speaks."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import time
+from collections.abc import Callable
+
+import msgspec
+
+from bot.clock import Clock
+from bot.errors import FileProblem
+from bot.message import Message, Outgoing
+from bot.rooms.terminal import save
+from bot.speech.listen import HandsFree
+from bot.speech.voice import Speech, Voice
+from handlers.errors import CrosslayError
+
+KIND = "panel"
+TAIL_S = 0.25
+"""The ears stay shut for so long after the last sound: the room still rings."""
+LET_SPEAK_S = 5.0
+"""Anything but an alert waits for so long at most until who is speaking has finished."""
+
+Show = Callable[[Outgoing], None]
+Play = Callable[[Speech], None]
+
+_LOG = logging.getLogger(__name__)
+
+
+class PanelRoom:
+    """One room, its driver's. `play` None: only shown."""
+
+    kind = KIND
+
+    def __init__(self, show: Show, hands_free: HandsFree, clock: Clock, voice: Voice, play: Play | None) -> None:
+        self._show = show
+        self._hands_free = hands_free
+        self._clock = clock
+        self._voice = voice
+        self._play = play
+
+    async def send(self, out: Outgoing) -> str:
+        files = "".join(f"\n{save(attachment)}" for attachment in out.attachments if attachment.kind != "voice")
+        self._show(msgspec.structs.replace(out, text=out.text + files))
+        if self._play is not None:
+            await self._speak(out, self._play)
+        return str(out.id)
+
+    async def fetch(self, voice_ref: str) -> bytes:
+        raise FileProblem(voice_ref, "the panel keeps no recordings.")
+
+    def message(self, voice: bytes = b"") -> Message:
+        """Something that the driver said at the panel."""
+        return Message(
+            room=self.kind,
+            id=f"{time.time_ns():x}",
+            who="driver",
+            at=self._clock.now(),
+            voice=voice,
+            name="driver",
+            role="driver",
+            title="the pump panel",
+            addressed=True,
+        )
+
+    async def _speak(self, out: Outgoing, play: Play) -> None:
+        """Say it aloud; what can't be spoken stands on the screen all the same."""
+        try:
+            speech = await asyncio.to_thread(self._voice.speak, out.spoken or out.text)
+            if not out.loud:
+                await self._let_speak()
+            with self._hands_free.deaf():
+                await asyncio.to_thread(play, speech)
+                await asyncio.sleep(TAIL_S)
+        except CrosslayError as error:
+            _LOG.warning("Not spoken: %s", error.message)
+
+    async def _let_speak(self) -> None:
+        until = time.monotonic() + LET_SPEAK_S
+        while self._hands_free.end_pointer.speaking and time.monotonic() < until:  # noqa: ASYNC110 - told by a thread
+            await asyncio.sleep(0.05)
