@@ -1,4 +1,4 @@
-"""Amends a command with pieces said afterwards: corrections of any slot, follow-ups, the answer to a question about one slot."""
+"""Amends a command with pieces said afterwards: corrections, follow-ups, the answer to a question about one slot."""
 
 from __future__ import annotations
 
@@ -25,7 +25,10 @@ Amended = tuple[c.Command, float, int]
 
 
 def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Iterator[Amended]:
-    """The ways to amend a command with what the span says. `wanted`: the slot that was asked for, which a bare number fills."""
+    """The ways to amend a command with what the span says.
+
+    `wanted`: the slot that was asked for, which a bare number fills.
+    """
     match command:
         case c.PumpPressure() | c.FlowAtPressure() | c.TankTime() if command.lays:
             yield from _lay_command(span, command, wanted)

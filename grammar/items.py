@@ -29,6 +29,7 @@ class Item:
         "polarity",
         "at",
         "metric",
+        "slip",
     )  # noqa: RUF023
 
     def __init__(
@@ -57,6 +58,8 @@ class Item:
         self.text = text
         self.polarity: frozenset[str] = frozenset()
         self.at = 0
+        self.slip = 0.0
+        """What its spelling cost."""
         self.metric = False
         """A number said without a unit where people speak in metric units."""
 
@@ -66,7 +69,7 @@ class Item:
 
     def again(self) -> Item:
         """A copy that may get a polarity of its own."""
-        return Item(
+        copy = Item(
             self.kind,
             self.start,
             self.end,
@@ -78,6 +81,8 @@ class Item:
             free=self.free,
             text=self.text,
         )
+        copy.slip = self.slip
+        return copy
 
     @property
     def polarity_mark(self) -> bool:

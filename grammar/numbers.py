@@ -1,6 +1,6 @@
 """Reads numbers in every way they are said or typed, and says them back in words.
 
-`numbers_at(words, i)` gives every number that can begin at a word, each with how far it reaches and how far-fetched it is.
+`numbers_at(words, i)` gives every number that can begin at a word, with its reach and how far-fetched it is.
 """
 
 from __future__ import annotations
@@ -61,9 +61,23 @@ ORDINALS = {
     )
 } | {"thirtieth": 30, "fortieth": 40, "fiftieth": 50}
 PARTS = {
-    "half": 2, "halfs": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4, "eighth": 8,
-    "eighths": 8, "sixteenth": 16, "sixteenths": 16, "tenth": 10, "tenths": 10, "thirtysecond": 32,
-}  # fmt: skip
+    "half": 2,
+    "halfs": 2,
+    "halves": 2,
+    "third": 3,
+    "thirds": 3,
+    "quarter": 4,
+    "quarters": 4,
+    "fourth": 4,
+    "fourths": 4,
+    "eighth": 8,
+    "eighths": 8,
+    "sixteenth": 16,
+    "sixteenths": 16,
+    "tenth": 10,
+    "tenths": 10,
+    "thirtysecond": 32,
+}
 OH = frozenset(("oh", "o", "zero"))
 SPELLED = {
     "fourty": "forty",
@@ -431,7 +445,8 @@ def say(value: float, form: Form = "int") -> str:
             return " ".join(_ONES[int(d)] for d in str(whole))
         return _thousands(whole, form)
     if form == "decimal" or (value * 16) % 1:
-        return f"{_thousands(whole, 'int')} point {' '.join(_ONES[int(d)] for d in f'{value:.4f}'.split('.')[1].rstrip('0'))}"
+        digits = f"{value:.4f}".split(".")[1].rstrip("0")
+        return f"{_thousands(whole, 'int')} point {' '.join(_ONES[int(d)] for d in digits)}"
     part = _part(value - whole)
     return part if whole == 0 else f"{_below_hundred(whole)} and {'a half' if part == 'half' else part}"
 

@@ -12,7 +12,10 @@ _HARD = frozenset(".;!?\n")
 
 
 def mark_polarity(items: list[Item]) -> bool:
-    """Marks each item with what bears on it in its clause: not, hope, cond, order, ask. True when the message asks anything."""
+    """Marks each item with what bears on it in its clause: not, hope, cond, order, ask.
+
+    True when the message asks anything.
+    """
     asks = _asking(items)
     for lo, hi in _clauses(items):
         marks: set[str] = set()

@@ -1,7 +1,7 @@
 """Reads a message: splits it into commands, lets all readings compete, and takes the best only when it is clearly that.
 
-`read(words, context)` never raises and never looks anything up. When the best reading is not good enough, or another one that
-means something else is nearly as good, it asks one closed question; nonsense is declined in one sentence.
+`read(words, context)` never raises and never looks anything up. When the best reading is not good enough, or another
+one that means something else is nearly as good, it asks one closed question; nonsense is declined in one sentence.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ class Guess(NamedTuple):
 def read(words: str | Sequence[Guess], context: Context) -> Reading:
     """What the words mean in this context.
 
-    `words`: a typed message, or a recogniser's guesses, likeliest first. Never raises. See `Reading` for what comes back.
+    `words`: a typed message, or a recogniser's guesses, likeliest first. Never raises. See `Reading` for what comes
+    back.
     """
     guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():

@@ -92,11 +92,23 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
     fixes: Sequence[_Option] = _corrections(word, known.words)
+    if i and _likely(found[i - 1].text) in word_list("spelling_called") | word_list("spelling_tens"):
+        fixes = _number_first(word, fixes)
     fixes = [option for fix in fixes for option in _and_sounds(i, found, fix)]
     single = _single(word, terms, known)
     if single is not None:
         fixes = [((single,), 0.08), *fixes]
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
+
+
+def _number_first(word: str, fixes: Sequence[_Option]) -> list[_Option]:
+    """ "Engine nime", "seventy fice": a number belongs there, and nothing else is as likely."""
+    numbers = [w for w in _NUMBERS if len(w) == len(word) and len(w) > 3 and OSA.distance(w, word) == 1]
+    if not numbers:
+        return list(fixes)
+    cost = 0.09 if len(numbers) == 1 else 0.25
+    rest = [(words, max(extra, 0.4)) for words, extra in fixes if words[0] not in numbers]
+    return [*(((number,), cost) for number in numbers), *rest]
 
 
 _SCALE = frozenset(("hundred", "thousand"))
@@ -125,7 +137,7 @@ _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one
 
 _NEARLY = {
     "there": "three", "free": "three", "our": "four", "ive": "five", "even": "seven", "ore": "more", "tem": "team", "tam": "team", "wine": "nine", "mine": "nine",
-    "none": "nine", "nun": "nine", "on": "one",
+    "none": "nine", "nun": "nine", "on": "one", "here": "three", "fore": "four",
 }  # fmt: skip
 """Ordinary words a slip or a sound away from a number."""
 _FRACTION_WORDS = frozenset(["quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths"])
@@ -253,6 +265,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
 
 def _to(before: str, after: str) -> list[_Option]:
     two, itself = ("two",), ("to",)
+    if before in ("male", "female", "storz"):
+        return []
     if (
         after in _SCALE
         or after in word_list("spelling_nouns")
@@ -340,6 +354,10 @@ def _run_together(word: str, names: frozenset[str]) -> _Option | None:
     return pieces, 0.1 + 0.02 * len(pieces) + 0.3 * short
 
 
+_UNSURE = 0.1
+"""What it costs more when several words are as near to a misspelt one."""
+
+
 @lru_cache(maxsize=2048)
 def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     """Known words that an unknown one may be a misspelling of, or two that were run together."""
@@ -370,5 +388,8 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
         found.append(joined)
     found.sort(key=lambda f: f[1])
     if found:
+        near = sum(cost <= found[0][1] + 0.03 for _, cost in found)
         found = [f for f in found if f[1] <= found[0][1] + 0.13][:3]
+        if near > 1:
+            found = [(words, cost + _UNSURE) for words, cost in found]
     return tuple(found)

@@ -90,7 +90,8 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     plain = False
     for item in _undominated(found):
         plain = plain or item.end == i + 1
-        item.cost += (_NUMBER if item.kind == "num" else _ITEM) + sum(spans[i : item.end])
+        item.slip = sum(spans[i : item.end])
+        item.cost += (_NUMBER if item.kind == "num" else _ITEM) + item.slip
         yield item
     if not plain:
         cost = _ITEM + spans[i] + (0.0 if word in terms.free else _UNREAD)

@@ -24,11 +24,34 @@ class Token(NamedTuple):
 _VULGAR = {c: unicodedata.normalize("NFKC", c).replace("\u2044", "/") for c in "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
 _MARKS = str.maketrans(
     {
-        "‘": "'", "’": "'", "′": "'", "`": "'", "´": "'", "“": '"', "”": '"', "″": '"', "„": '"', "−": "-", "–": "-", "—": ",",
-        "‑": "-", "‐": "-", "×": "x", "⁄": "/", "…": ".", "•": ",", "·": ",", "|": ",", "→": " to ", "\u00a0": " ", "\t": " ",
-        "²": " ", "³": " ", "°": " ",
+        "‘": "'",
+        "’": "'",
+        "′": "'",
+        "`": "'",
+        "´": "'",
+        "“": '"',
+        "”": '"',
+        "″": '"',
+        "„": '"',
+        "−": "-",
+        "–": "-",
+        "—": ",",
+        "‑": "-",
+        "‐": "-",
+        "×": "x",
+        "⁄": "/",
+        "…": ".",
+        "•": ",",
+        "·": ",",
+        "|": ",",
+        "→": " to ",
+        "\u00a0": " ",
+        "\t": " ",
+        "²": " ",
+        "³": " ",
+        "°": " ",
     }
-)  # fmt: skip
+)
 
 _TOKEN = re.compile(
     r"(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?!\d))"
@@ -41,18 +64,53 @@ _CONTRACTED = {
     "n't": "not", "'re": "are", "'ve": "have", "'ll": "will", "'d": "would", "'m": "am", "'s": "is",
 }  # fmt: skip
 _WHOLE = {
-    "can't": ("can", "not"), "cant": ("can", "not"), "cannot": ("can", "not"), "won't": ("will", "not"),
-    "wont": ("will", "not"), "ain't": ("is", "not"), "aint": ("is", "not"), "dont": ("do", "not"), "isnt": ("is", "not"),
-    "havent": ("have", "not"), "hasnt": ("has", "not"), "didnt": ("did", "not"), "arent": ("are", "not"),
-    "wasnt": ("was", "not"), "werent": ("were", "not"), "doesnt": ("does", "not"), "shouldnt": ("should", "not"),
-    "couldnt": ("could", "not"), "wouldnt": ("would", "not"), "hadnt": ("had", "not"), "whats": ("what", "is"),
-    "hows": ("how", "is"), "wheres": ("where", "is"), "thats": ("that", "is"), "theres": ("there", "is"),
-    "weve": ("we", "have"), "im": ("i", "am"), "theyre": ("they", "are"), "youre": ("you", "are"),
-    "let's": ("let", "us"), "lets": ("let", "us"), "gonna": ("going", "to"), "wanna": ("want", "to"), "gotta": ("got", "to"),
-    "gimme": ("give", "me"), "lemme": ("let", "me"), "shes": ("she", "is"), "hes": ("he", "is"), "its": ("it", "is"),
-    "whos": ("who", "is"), "y'all": ("you",), "yall": ("you",), "o'clock": ("oclock",), "dunno": ("do", "not", "know"),
-    "psi's": ("psi",), "rit's": ("rit", "is"),
-}  # fmt: skip
+    "can't": ("can", "not"),
+    "cant": ("can", "not"),
+    "cannot": ("can", "not"),
+    "won't": ("will", "not"),
+    "wont": ("will", "not"),
+    "ain't": ("is", "not"),
+    "aint": ("is", "not"),
+    "dont": ("do", "not"),
+    "isnt": ("is", "not"),
+    "havent": ("have", "not"),
+    "hasnt": ("has", "not"),
+    "didnt": ("did", "not"),
+    "arent": ("are", "not"),
+    "wasnt": ("was", "not"),
+    "werent": ("were", "not"),
+    "doesnt": ("does", "not"),
+    "shouldnt": ("should", "not"),
+    "couldnt": ("could", "not"),
+    "wouldnt": ("would", "not"),
+    "hadnt": ("had", "not"),
+    "whats": ("what", "is"),
+    "hows": ("how", "is"),
+    "wheres": ("where", "is"),
+    "thats": ("that", "is"),
+    "theres": ("there", "is"),
+    "weve": ("we", "have"),
+    "im": ("i", "am"),
+    "theyre": ("they", "are"),
+    "youre": ("you", "are"),
+    "let's": ("let", "us"),
+    "lets": ("let", "us"),
+    "gonna": ("going", "to"),
+    "wanna": ("want", "to"),
+    "gotta": ("got", "to"),
+    "gimme": ("give", "me"),
+    "lemme": ("let", "me"),
+    "shes": ("she", "is"),
+    "hes": ("he", "is"),
+    "its": ("it", "is"),
+    "whos": ("who", "is"),
+    "y'all": ("you",),
+    "yall": ("you",),
+    "o'clock": ("oclock",),
+    "dunno": ("do", "not", "know"),
+    "psi's": ("psi",),
+    "rit's": ("rit", "is"),
+}
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
 _ABBREVIATIONS = frozenset(
@@ -168,7 +226,13 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
     after = text[start + 1 : start + 2]
     prior = before[-1].text if before else ""
     if mark in "'\"":
-        if mark == "'" and after == "s" and not text[start + 2 : start + 3].isalpha() and "." not in prior and prior.isdigit():
+        if (
+            mark == "'"
+            and after == "s"
+            and not text[start + 2 : start + 3].isalpha()
+            and "." not in prior
+            and prior.isdigit()
+        ):
             return None  # "engine 9's air"
         if glued and (prior[-1:].isdigit()):
             return "ft_mark" if mark == "'" else "in_mark"

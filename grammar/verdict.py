@@ -11,7 +11,7 @@ from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
 
-TAKE = 0.7
+TAKE = 0.8
 """Least confidence at which a reading is taken."""
 
 

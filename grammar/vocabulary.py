@@ -56,7 +56,7 @@ class Vocabulary(NamedTuple):
     skip: frozenset[str]
     free: frozenset[str]
     idle: frozenset[str]
-    """Words that say nothing in any phrase."""
+    """Words that say nothing by themselves."""
     polar: frozenset[str]
     """Words that a negation, hope or order is made of."""
     confusions: Mapping[str, tuple[str, ...]]
@@ -111,13 +111,13 @@ def vocabulary() -> Vocabulary:
                     for mark in _marks(said, data["polarity"], skip):
                         _plant(tree, said, mark, skip)
     targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
-    targets_of_meaning = {
-        w
+    alone = {
+        way
         for kind, terms in data.items()
         if kind not in ("filler", "cut")
-        for ways in terms.values()
+        for term, ways in terms.items()
+        if term not in ("ok_word", "yes")
         for way in ways
-        for w in words_of(way)
     }
     polar = frozenset(w for ways in data["polarity"].values() for way in ways for w in words_of(way))
     return Vocabulary(
@@ -127,7 +127,7 @@ def vocabulary() -> Vocabulary:
         targets=tuple(sorted(targets)),
         skip=skip,
         free=frozenset(free),
-        idle=frozenset(free - targets_of_meaning),
+        idle=frozenset((free | set(data["cut"]["and"])) - alone),
         polar=polar,
         confusions=confusions,
         concepts=concepts,

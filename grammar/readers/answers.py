@@ -45,7 +45,8 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
 
 
 def read_free_answer(text: str, context: Context, reading: Reading) -> Reading | None:
-    """The answer in free words to a question about a Mayday or a number of the daily check, where nothing else was read.
+    """The answer in free words to a question about a Mayday or a number of the daily check, where nothing else was
+    read.
 
     What is said to "Mayday: where are they?" is never lost: unless it is plainly something else, it answers that.
     """

@@ -1,4 +1,4 @@
-"""What a reader works with: the stretch of items it reads, a hand that takes items from it, and the scored reading it offers."""
+"""What a reader works with: the stretch it reads, a hand that takes items from it, and the scored reading it offers."""
 
 from __future__ import annotations
 
@@ -13,7 +13,10 @@ Stance: TypeAlias = Literal["said", "asked", "denied", "hoped", "ordered"]
 
 
 class Candidate(NamedTuple):
-    """A reading of a stretch. One of commands, question, declined is set; `cost` 0 is certain; `used`: bit mask of items."""
+    """A reading of a stretch.
+
+    One of commands, question, declined is set; `cost` 0 is certain; `used`: bit mask of items.
+    """
 
     commands: tuple[Command, ...]
     cost: float
@@ -242,13 +245,19 @@ _PER = {
     ("hr", "min"): 60.0,
     ("s", "min"): 1 / 60,
 }
-"""What was said -> what is wanted. Exact by definition (international foot and inch, US gallon; 1 psi = 6.894757 kPa)."""
+"""What was said -> what is wanted.
+
+Exact by definition (international foot and inch, US gallon; 1 psi = 6.894757 kPa).
+"""
 _ASKED = {("l", "lpm"): 1.0, ("l", "gpm"): 1 / 3.785411784, ("gal", "gpm"): 1.0}
 """Turned only where both are named: "150 gallons" of a flow is gallons a minute."""
 
 
 def in_unit(item: Item, *units: str | None) -> float | None:
-    """The number in the first unit named, when it was said in one that turns into it. None in `units` allows a bare number."""
+    """The number in the first unit named, when it was said in one that turns into it.
+
+    None in `units` allows a bare number.
+    """
     value = item.number
     if item.unit is None:
         if None not in units:

@@ -1,4 +1,7 @@
-"""Reads tactical benchmarks. Taken only when reported: negated, hoped, future or asked ones stamp nothing (convention 2)."""
+"""Reads tactical benchmarks.
+
+Taken only when reported: negated, hoped, future or asked ones stamp nothing (convention 2).
+"""
 
 from __future__ import annotations
 
@@ -57,14 +60,27 @@ RULES = (
 _CREWED = ("on_scene", "en_route", "available", "returning")
 _REPORTED = ("said",)
 _EXTRA = (
-    "note", "fire_word", "last_one", "all_lines", "establishing", "of_hose", "in_place", "supply_established", "with_crew", "crew_word",
-    "people_word", "patient",
-)  # fmt: skip
+    "note",
+    "fire_word",
+    "last_one",
+    "all_lines",
+    "establishing",
+    "of_hose",
+    "in_place",
+    "supply_established",
+    "with_crew",
+    "crew_word",
+    "people_word",
+    "patient",
+)
 """Words that go with a report and say nothing more."""
 
 UNHAPPENED = "Not logged: that says it hasn't happened. Report it when it has."
 HOPED = "Not logged: that is still to come. Report it when it has happened."
-EXCEPTED = "Not logged: that leaves something out. Report what is done part by part, like “primary complete on the second floor”."
+EXCEPTED = (
+    "Not logged: that leaves something out. Report what is done part by part, like “primary complete on the second "
+    "floor”."
+)
 _WE_HAVE = ("we have got", "weve got", "we got", "we have", "i have", "i got")
 ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
 

@@ -15,7 +15,10 @@ from grammar.vocabulary import Names
 _DISPATCH = re.compile(r"^\s*(\w{6,10})\s*:(.*)$", re.DOTALL)
 
 
-_ROAD = r"(?:street|st|avenue|ave|road|rd|lane|ln|drive|dr|court|ct|boulevard|blvd|way|place|pl|circle|highway|hwy|route|terrace|square)"
+_ROAD = (
+    r"(?:street|st|avenue|ave|road|rd|lane|ln|drive|dr|court|ct|boulevard|blvd|way|place|pl|circle|highway|hwy|route|"
+    r"terrace|square)"
+)
 
 
 _ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?", re.IGNORECASE)
@@ -25,7 +28,8 @@ _CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_
 
 
 _MEDICAL = re.compile(
-    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|overdose|stroke|seizure|bleeding|sick|diabetic|"
+    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|overdose|stroke|seizure|"
+    r"bleeding|sick|diabetic|"
     r"unresponsive|allergic|choking|pregnan\w*|ems|fainted|syncope|mva with injuries|year old)\b",
     re.IGNORECASE,
 )
@@ -58,7 +62,9 @@ _PLAIN_DISPATCH = re.compile(r"^\s*dispatch\b[\s,]*(.*)$", re.IGNORECASE | re.DO
 
 
 def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
-    """ "Dispatch structure fire 214 Harbor Street": spoken, there is no colon; asked, since it may call the dispatcher."""
+    """ "Dispatch structure fire 214 Harbor Street": spoken, there is no colon; asked, since it may call the
+    dispatcher.
+    """
     match = _PLAIN_DISPATCH.match(text)
     if match is None or context.incident_open or not (_ADDRESS.search(match.group(1)) or _CROSS.search(match.group(1))):
         return None

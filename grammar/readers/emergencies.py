@@ -170,7 +170,9 @@ _THEMSELVES = frozenset(("we", "i", "us", "me", "im", "i am", "my", "our"))
 
 @reads("own_trouble")
 def read_own_trouble(span: Span) -> Iterable[Candidate]:
-    """ "Engine 9 is lost", "we're trapped in the basement": a Mayday is never made of other words, but it is asked about."""
+    """ "Engine 9 is lost", "we're trapped in the basement": a Mayday is never made of other words, but it is asked
+    about.
+    """
     i = span.first("own_trouble")
     if span.has("mayday", "downed_member", "missing_member", "victim_found", "line") or span.stance(i) in (
         "asked",

@@ -1,4 +1,4 @@
-"""Reads the other questions at the pump panel: flow at a pressure, longest lay, a tip, a nozzle, what if, a coefficient, the chart."""
+"""Reads the other questions at the pump panel: flow at a pressure, longest lay, tip, nozzle, what if, coefficient."""
 
 from __future__ import annotations
 

@@ -45,7 +45,9 @@ _LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "cor
     "basement",
 )
 def read_follow_up(span: Span) -> Iterable[Candidate]:
-    """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors up"."""
+    """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors
+    up".
+    """
     last = span.context.last[-1] if span.context.last else None
     if (
         not isinstance(last, _FOLLOWABLE)

@@ -51,10 +51,19 @@ def read_elapsed(span: Span) -> Iterable[Candidate]:
 
 
 _ABOUT = (
-    ("inside_ask", "crews"), ("air_ask", "air"), ("ask_units", "units"), ("ask_benchmarks", "benchmarks"), ("ask_lines", "lines"),
-    ("ask_water", "water"), ("ask_par", "par"), ("ask_reminders", "reminders"), ("ask_strategy", "strategy"), ("ask_supply", "water_supply"),
-    ("ask_crews", "crews"), ("ask_rit", "rit_in_place"),
-)  # fmt: skip
+    ("inside_ask", "crews"),
+    ("air_ask", "air"),
+    ("ask_units", "units"),
+    ("ask_benchmarks", "benchmarks"),
+    ("ask_lines", "lines"),
+    ("ask_water", "water"),
+    ("ask_par", "par"),
+    ("ask_reminders", "reminders"),
+    ("ask_strategy", "strategy"),
+    ("ask_supply", "water_supply"),
+    ("ask_crews", "crews"),
+    ("ask_rit", "rit_in_place"),
+)
 
 
 @reads("board", *(concept for concept, _ in _ABOUT))
@@ -97,7 +106,9 @@ def read_strategy(span: Span) -> Iterable[Candidate]:
         strategy = "defensive" if max(span.where("defensive")) > max(span.where("offensive")) else "offensive"
     take = Take(span, *span.where("defensive", "offensive"))
     take.unit()
-    take.terms("strategy_word", "replaced", "for_noise", "move_to", "establishing", "entry", "incident_fire", "task_attack")
+    take.terms(
+        "strategy_word", "replaced", "for_noise", "move_to", "establishing", "entry", "incident_fire", "task_attack"
+    )
     stance = span.stance(i)
     if stance == "asked":
         take.mark(*marks(span))

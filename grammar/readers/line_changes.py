@@ -21,7 +21,9 @@ _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move
 
 @reads(*_CHANGES, "into")
 def read_line_change(span: Span) -> Iterable[Candidate]:
-    """ "add a hundred feet to crosslay one", "burst length", "gate it down to 100", "crosslay one moved to the third floor"."""
+    """ "add a hundred feet to crosslay one", "burst length", "gate it down to 100", "crosslay one moved to the third
+    floor".
+    """
     if span.has("can_add", "what_if_shut"):
         return
     for kind, build in (

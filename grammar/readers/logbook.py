@@ -17,9 +17,14 @@ from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 
 _REPORTS: tuple[tuple[str, str], ...] = (
-    ("victim_removed", "victim_removed"), ("victim_found", "victim_found"), ("fire_out", "fire_out"), ("cancel_incoming", "cancel_incoming"),
-    ("alarm_level", "alarm"), ("transfer_of_command", "transfer_of_command"), ("rit_deployed", "rit_deployed"),
-)  # fmt: skip
+    ("victim_removed", "victim_removed"),
+    ("victim_found", "victim_found"),
+    ("fire_out", "fire_out"),
+    ("cancel_incoming", "cancel_incoming"),
+    ("alarm_level", "alarm"),
+    ("transfer_of_command", "transfer_of_command"),
+    ("rit_deployed", "rit_deployed"),
+)
 
 
 @reads(*(concept for concept, _ in _REPORTS), "rit")

@@ -12,7 +12,7 @@ from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.text import tokens
-from grammar.vocabulary import Names, word_list
+from grammar.vocabulary import Names, vocabulary, word_list
 
 _QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
 
@@ -24,12 +24,13 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     at = _maydays(words)
     if not at:
         return None
-    if len(at) == 1 and _REMINDED.fullmatch(" ".join(words)):
+    plain, place = _put_right(words, at[0])
+    if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
-    about = _about_it(text, words, at, context)
+    about = _about_it(text, plain, [place, *at[1:]], context)
     if about is not None:
         return about
-    cleared = _cleared(words, at, context)
+    cleared = _cleared(plain, [place, *at[1:]], context)
     if cleared is not None:
         return cleared
     real = [a for a in at if not _otherwise(words, *a)]
@@ -46,6 +47,21 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
         question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
         return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
     return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+def _put_right(words: list[str], at: tuple[int, int]) -> tuple[list[str], tuple[int, int]]:
+    """The words with slips in those that talk about a Mayday put right, and where its own word stands."""
+    start, end = at
+    talk = word_list("mayday_talk") | word_list("mayday_reminded") | word_list("first_clear")
+    fixed = [w if len(w) < 4 or w in talk else _nearest(w, talk) for w in words]
+    return [*fixed[:start], "mayday", *fixed[end:]], (start, start + 1)
+
+
+def _nearest(word: str, known: frozenset[str]) -> str:
+    if word in vocabulary().words:
+        return word
+    near = [w for w in known if len(w) > 3 and OSA.distance(word, w) <= (2 if len(w) > 6 and w[0] == word[0] else 1)]
+    return min(near, key=lambda w: (OSA.distance(word, w), w)) if near else word
 
 
 _REMINDED = re.compile(

@@ -10,9 +10,21 @@ from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 
-_ACTIONS: tuple[Literal["pulses_back", "cpr_stopped", "compressor_change", "rhythm_check", "shock", "epinephrine", "drug", "cpr_started"], ...] = (
-    "pulses_back", "cpr_stopped", "compressor_change", "rhythm_check", "shock", "epinephrine", "drug", "cpr_started",
-)  # fmt: skip
+_ACTIONS: tuple[
+    Literal[
+        "pulses_back", "cpr_stopped", "compressor_change", "rhythm_check", "shock", "epinephrine", "drug", "cpr_started"
+    ],
+    ...,
+] = (
+    "pulses_back",
+    "cpr_stopped",
+    "compressor_change",
+    "rhythm_check",
+    "shock",
+    "epinephrine",
+    "drug",
+    "cpr_started",
+)
 _NOT_DONE = "Not logged: that isn't reported as done."
 
 

@@ -137,7 +137,9 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
 
 @reads("lowest_word")
 def read_sent_in(span: Span) -> Iterable[Candidate]:
-    """ "engine 9 going to the second floor for primary, 3 people, lowest air 4000": a crew with a gauge that wasn't inside goes in."""
+    """ "engine 9 going to the second floor for primary, 3 people, lowest air 4000": a crew with a gauge that wasn't
+    inside goes in.
+    """
     if (
         not span.kinds("unit")
         or not span.has("move_to", "task_search", "into", "assign")

@@ -189,7 +189,7 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[
 
 
 def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question | None:
-    """What must be asked of a lay that was said whole: its size, its height, what a bare number is, whose a count is."""
+    """What must be asked of a lay that was said whole: its size, its height, a bare number, a count."""
     if lay.odd_size is not None:
         return _size_question(span, command, lay.odd_size)
     if lay.floor_asked:

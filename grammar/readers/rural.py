@@ -9,9 +9,32 @@ from grammar.commands import Draft, Fitting, NeededFlow, Question, Shuttle
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 
 _AROUND = (
-    "needed_flow", "building", "involved", "exposure", "stories", "wide", "tall", "long_dim", "by", "for_noise", "ask_flow", "flowing", "hope", "order",
-    "volume_method", "area_method", "iso_method", "rural_supply", "construction_class", "hazard_class", "water_word", "through", "incident_fire", "floor", "place:apartment_no",
-)  # fmt: skip
+    "needed_flow",
+    "building",
+    "involved",
+    "exposure",
+    "stories",
+    "wide",
+    "tall",
+    "long_dim",
+    "by",
+    "for_noise",
+    "ask_flow",
+    "flowing",
+    "hope",
+    "order",
+    "volume_method",
+    "area_method",
+    "iso_method",
+    "rural_supply",
+    "construction_class",
+    "hazard_class",
+    "water_word",
+    "through",
+    "incident_fire",
+    "floor",
+    "place:apartment_no",
+)
 
 
 @reads(

@@ -8,14 +8,35 @@ from grammar.readers.base import Span
 from grammar.readers.slot_numbers import LABELS, Slot, number_slots
 
 _WORDS: dict[str, tuple[str, object]] = {
-    "legs": ("leg", None), "line": ("line", None), "wye": ("split", "wye"), "manifold": ("split", "manifold"),
-    "siamese": ("siamese", None), "feed": ("feed", None), "fog": ("kind", "fog"), "smooth_bore": ("kind", "smooth_bore"),
-    "cellar": ("kind", "cellar"), "piercing": ("kind", "piercing"), "each": ("each", None), "total": ("total", None),
-    "foam": ("foam", None), "deck_gun": ("device", "deck_gun"), "monitor": ("device", "monitor"), "aerial": ("device", "aerial"),
-    "standpipe": ("device", "standpipe"), "sprinkler": ("device", "sprinkler"), "eductor": ("device", "eductor"),
-    "high_rise_pack": ("device", "high_rise_pack"), "booster": ("hose", 1.0), "big_line": ("hose", 2.5), "single": ("count", 1), "pair": ("count", 2),
-    "both": ("count", 2), "crosslay": ("unknown_name", None), "upstairs": ("upstairs", None), "downstairs": ("floor", -1),
-}  # fmt: skip
+    "legs": ("leg", None),
+    "line": ("line", None),
+    "wye": ("split", "wye"),
+    "manifold": ("split", "manifold"),
+    "siamese": ("siamese", None),
+    "feed": ("feed", None),
+    "fog": ("kind", "fog"),
+    "smooth_bore": ("kind", "smooth_bore"),
+    "cellar": ("kind", "cellar"),
+    "piercing": ("kind", "piercing"),
+    "each": ("each", None),
+    "total": ("total", None),
+    "foam": ("foam", None),
+    "deck_gun": ("device", "deck_gun"),
+    "monitor": ("device", "monitor"),
+    "aerial": ("device", "aerial"),
+    "standpipe": ("device", "standpipe"),
+    "sprinkler": ("device", "sprinkler"),
+    "eductor": ("device", "eductor"),
+    "high_rise_pack": ("device", "high_rise_pack"),
+    "booster": ("hose", 1.0),
+    "big_line": ("hose", 2.5),
+    "single": ("count", 1),
+    "pair": ("count", 2),
+    "both": ("count", 2),
+    "crosslay": ("unknown_name", None),
+    "upstairs": ("upstairs", None),
+    "downstairs": ("floor", -1),
+}
 
 
 _HIGH = frozenset(("attic", "roof"))

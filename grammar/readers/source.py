@@ -61,7 +61,7 @@ def read_source(span: Span) -> Iterable[Candidate]:
 
 @reads("hydrant_word", "supply_word", "feed")
 def read_supply_charged(span: Span) -> Iterable[Candidate]:
-    """ "Hydrant charged", "supply line charged": asked, as only "on the hydrant" stops the tank clock (convention 3)."""
+    """ "Hydrant charged", "supply line charged": asked; only "on the hydrant" stops the tank clock."""
     at = span.first("hydrant_word", "supply_word", "feed")
     charged = span.first("charge", "charged_state")
     if charged < 0 or span.kinds("line", "num", "family") or span.stance(at, charged) != "said":

@@ -1,4 +1,4 @@
-"""Spreads what was said of several lines at once: "two lines, …, 150 and 200 feet", "… one on the second floor and one on the third"."""
+"""Spreads what was said of several lines at once: "two lines, 150 and 200 feet", "… one on the second floor, one …"."""
 
 from __future__ import annotations
 

@@ -9,10 +9,36 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.slot_numbers import NOMINAL_MM
 
 _AROUND = (
-    "supply_to", "relay", "apart", "supply_loss", "lost_psi", "from_hydrant", "hydrant_word", "feed", "of_hose", "line", "for_noise", "flowing",
-    "through", "ask_pressure", "ask_flow", "longest", "into", "pump_word", "hope", "order", "how_long", "pull", "laying_in", "siamese", "supply_word", "on_end",
-    "water_supply", "move_to", "each",
-)  # fmt: skip
+    "supply_to",
+    "relay",
+    "apart",
+    "supply_loss",
+    "lost_psi",
+    "from_hydrant",
+    "hydrant_word",
+    "feed",
+    "of_hose",
+    "line",
+    "for_noise",
+    "flowing",
+    "through",
+    "ask_pressure",
+    "ask_flow",
+    "longest",
+    "into",
+    "pump_word",
+    "hope",
+    "order",
+    "how_long",
+    "pull",
+    "laying_in",
+    "siamese",
+    "supply_word",
+    "on_end",
+    "water_supply",
+    "move_to",
+    "each",
+)
 
 
 def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
@@ -162,7 +188,7 @@ def large_lay(span: Span) -> bool:
     """ "How far can I pump 5 inch": how far is asked of supply hose."""
     sizes = [span.items[i] for i in span.kinds("num")]
     sized = [s.number for s in sizes if s.unit == "in" or "hose_said" in s.concepts]
-    return span.has("longest") and (bool(sized) and min(sized) >= _LARGE_IN or (not sized and span.has("ldh")))
+    return span.has("longest") and ((bool(sized) and min(sized) >= _LARGE_IN) or (not sized and span.has("ldh")))
 
 
 def _toward(span: Span) -> bool:

@@ -5,10 +5,21 @@ from __future__ import annotations
 from grammar.readers.base import Take
 
 TASKS = (
-    ("task_search", "search"), ("task_vent", "ventilate"), ("task_rit", "rit"), ("task_utilities", "utilities"), ("task_supply", "supply"),
-    ("task_exposure", "exposures"), ("task_overhaul", "overhaul"), ("task_backup", "backup"), ("task_attack", "attack"), ("task_stage", "staging"),
-    ("task_ladders", "ladders"), ("task_medical", "medical"), ("task_safety", "safety"), ("task_entry", "forcible entry"),
-)  # fmt: skip
+    ("task_search", "search"),
+    ("task_vent", "ventilate"),
+    ("task_rit", "rit"),
+    ("task_utilities", "utilities"),
+    ("task_supply", "supply"),
+    ("task_exposure", "exposures"),
+    ("task_overhaul", "overhaul"),
+    ("task_backup", "backup"),
+    ("task_attack", "attack"),
+    ("task_stage", "staging"),
+    ("task_ladders", "ladders"),
+    ("task_medical", "medical"),
+    ("task_safety", "safety"),
+    ("task_entry", "forcible entry"),
+)
 
 
 def task_said(take: Take) -> str | None:

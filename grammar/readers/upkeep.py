@@ -1,4 +1,4 @@
-"""Reads what keeps the incident and the rig in order: reminders, roles, join codes, the daily check, getting ready again."""
+"""Reads what keeps incident and rig in order: reminders, roles, join codes, the daily check, getting ready again."""
 
 from __future__ import annotations
 
@@ -12,9 +12,18 @@ from grammar.readers.base import Candidate, Span, Take, reads
 # ------------------------------------------------------------------------------------------------------------ reminders
 
 _NAMES = (
-    ("rem_par", "par_due"), ("rem_rehab", "rehab_due"), ("rem_supply", "supply_missing"), ("rem_rit", "rit_missing"), ("rem_tank", "tank"),
-    ("rem_mayday", "mayday_clock"), ("rem_air", "turnaround"), ("rem_control", "control_check"), ("rem_epi", "epi_window"), ("rem_rhythm", "rhythm_check"), ("rem_elapsed", "elapsed"),
-)  # fmt: skip
+    ("rem_par", "par_due"),
+    ("rem_rehab", "rehab_due"),
+    ("rem_supply", "supply_missing"),
+    ("rem_rit", "rit_missing"),
+    ("rem_tank", "tank"),
+    ("rem_mayday", "mayday_clock"),
+    ("rem_air", "turnaround"),
+    ("rem_control", "control_check"),
+    ("rem_epi", "epi_window"),
+    ("rem_rhythm", "rhythm_check"),
+    ("rem_elapsed", "elapsed"),
+)
 
 
 @reads("snooze", "stop_reminder", "resume_reminder", "interval", "reminders", "timer")
