@@ -28,7 +28,8 @@ _CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_
 
 
 _MEDICAL = re.compile(
-    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|overdose|stroke|seizure|"
+    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|"
+    r"overdose|stroke|seizure|"
     r"bleeding|sick|diabetic|"
     r"unresponsive|allergic|choking|pregnan\w*|ems|fainted|syncope|mva with injuries|year old)\b",
     re.IGNORECASE,
