@@ -10,7 +10,7 @@ from grammar.readers.base import TRIGGERS, Candidate
 from grammar.stretch import KEEP, STRONG, residue, stretch
 from grammar.vocabulary import word_list
 
-_COMMAND = 0.08
+_COMMAND = 0.12
 """What one more command costs: fewer commands that explain as much are likelier."""
 
 

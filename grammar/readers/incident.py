@@ -93,6 +93,7 @@ def read_air_asked(span: Span) -> Iterable[Candidate]:
     take = Take(span, i)
     unit = take.unit()
     take.terms("air_word", "air_firm", "establishing", "board")
+    take.free("how", "what", "how is")
     if unit is not None:
         yield take.reading(Status("air", unit), cost=0.05)
 

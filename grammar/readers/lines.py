@@ -169,8 +169,12 @@ def _request(span: Span, i: int, stance: str) -> bool:
 
 
 def _on(span: Span, i: int) -> Iterator[Candidate]:
-    take = Take(span, i)
-    take.terms("order", *_ON)
+    for candidate in _on_something(span, i):
+        allowed = [k for k in range(span.lo + 1, i) if span.items[k].text == "can" and span.items[k - 1].text == "you"]
+        yield candidate._replace(used=candidate.used | sum(1 << k for k in allowed))
+
+
+def _on_something(span: Span, i: int) -> Iterator[Candidate]:
     if not span.kinds("num", "family") and not span.has("crosslay"):
         yield from _on_known(span, i)
         return
