@@ -8,7 +8,7 @@ from grammar.commands import Choice, LineOff, LineOn, PumpStatus, Question, What
 from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.incident.lines import gating, pump_cautions, pump_psi
-from handlers.incident.working_lines import meant, opening, ref_to
+from handlers.incident.working_lines import as_they_lie, meant, opening, ref_to
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
@@ -65,13 +65,13 @@ def what_if(command: WhatIf, scene: Scene, rig: Rig, said: Said) -> Outcome:
     after, do, cautions, assumed, fill = _would_be(command, pump, rig, said)
     gal = max(0.0, pump.gallons_at(said.at) - fill) if after.on_tank else pump.gallons_at(said.at)
     tank_s = gal / after.flow_gpm * 60.0 if after.on_tank and after.flow_gpm > 0 else None
-    parts = [words.psi(pump_psi(after)), words.gpm(after.flow_gpm)] if after.lines else ["Nothing flowing"]
+    parts = [words.psi(pump_psi(after)), words.gpm(after.flow_gpm)]
     if tank_s is not None:
         parts.append(f"{duration(tank_s)} of tank")
     now = f"Now {words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)}." if pump.lines else "Nothing flows now."
     return Outcome(
         intent=command.intent,
-        lead=f"It would be {', '.join(parts)}.",
+        lead=f"It would be {', '.join(parts)}." if after.lines else "Nothing would flow.",
         how=(now, *gating(after, rig), *_supply(after, rig), "Nothing changed: say it is charged or shut when it is."),
         answer=WhatIfAnswer(pump_psi(after) if after.lines else None, after.flow_gpm, tank_s, pump.available_gpm),
         assumed=assumed,
@@ -98,11 +98,18 @@ def _would_be(
         raise Refusal("What if what? Say the line to add or to shut.")
     after, fill = pump, 0.0
     cautions: tuple[str, ...] = ()
+    words = Words.of(rig)
     assumed: tuple[str, ...] = ()
-    for lay in command.add:
+    lays, lying = as_they_lie(command.add, pump, rig)
+    on = {line.name: line for line in pump.lines if line.name}
+    for lay in lays:
+        again = next((on[one.name] for one in lay.lines if one.name in on), None)
+        if again is not None:
+            psi, gpm = words.psi(again.pressure_psi), words.gpm(again.flow_gpm)
+            raise Refusal(f"{again.label} is on already, {psi} and {gpm}: name a line that isn't.")
         new = opening(lay, after.opened + 1, rig)
         after = replace(after, lines=(*after.lines, *new.lines), opened=after.opened + len(new.lines))
         cautions, assumed = (*cautions, *new.worked.cautions), (*assumed, *new.worked.assumed)
         fill += new.worked.fill_gal
-    do = Question("Charge it?", (Choice("Charged", tuple(LineOn(lay=lay) for lay in command.add)),))
-    return after, do, cautions, assumed, fill
+    do = Question("Charge it?", (Choice("Charged", tuple(LineOn(lay=lay) for lay in lays)),))
+    return after, do, cautions, (*lying, *assumed), fill

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from grammar.commands import LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
 from handlers.events import WorkingLine
+from handlers.pumping.completion import complete
 from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
 from handlers.rig import Rig
 from handlers.scene import Pump
@@ -26,14 +27,14 @@ def opening(lay: SaidLay, first_number: int, rig: Rig) -> Opening:
     """The working lines of a charged lay (a feed's fill with its first); raises NeedsAnswer or Refusal."""
     worked = work_out((lay,), rig)
     lines: list[WorkingLine] = []
-    for complete in worked.lays:
+    for full in worked.lays:
         start = first_number + len(lines)
-        feed_gal = fill_gal(complete.said.feed)
-        for one in (line for line in worked.lines if line.line in complete.lines):
+        feed_gal = fill_gal(full.said.feed)
+        for one in (line for line in worked.lines if line.line in full.lines):
             for _ in range(one.count):
                 number = first_number + len(lines)
                 fill = one.fill_gal / one.count + (feed_gal if number == start else 0.0)
-                lines.append(_working(one, complete.said, number, start, fill, rig))
+                lines.append(_working(one, full.said, number, start, fill, rig))
     return Opening(tuple(lines), worked)
 
 
@@ -86,6 +87,24 @@ def as_it_lies(line: WorkingLine, rig: Rig) -> str:
 def of_incident(name: str, pump: Pump) -> WorkingLine | None:
     """The line of this name that is on, else the one that was shut last."""
     return next((line for line in (*reversed(pump.lines), *reversed(pump.shut)) if line.name == name), None)
+
+
+def as_they_lie(lays: tuple[SaidLay, ...], pump: Pump, rig: Rig) -> tuple[tuple[SaidLay, ...], tuple[str, ...]]:
+    """Lays that are asked about: a line of this incident as it lay last, but for what is said of it."""
+    found = [_as_it_lay(lay, pump, rig) for lay in lays]
+    return tuple(lay for lay, _ in found), tuple(told for _, told in found if told)
+
+
+def _as_it_lay(lay: SaidLay, pump: Pump, rig: Rig) -> tuple[SaidLay, str]:
+    one = lay.lines[0] if len(lay.lines) == 1 else None
+    line = of_incident(one.name, pump) if one is not None and one.name else None
+    if one is None or line is None or line.lay is None or len(line.lay.lines) != 1 or lay.feed:
+        return lay, ""
+    as_carried = complete(named_line(line.name or ""), rig).lines[0].said
+    wanted = replace(line.lay, lines=(laid_over(line.lay.lines[0], one),))
+    if line.lay.lines[0] == as_carried or wanted == lay:
+        return lay, ""
+    return wanted, f"{line.label} as it lies now{as_it_lies(line, rig)}"
 
 
 def lay_of(lines: Iterable[WorkingLine]) -> SaidLay:

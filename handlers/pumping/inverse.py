@@ -7,6 +7,7 @@ import msgspec
 from grammar.commands import FlowAtPressure, LongestLay, Nozzle, SaidHose, SaidLay, SaidLine, TipForFlow
 from handlers.desk import handle
 from handlers.errors import Refusal
+from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping import hydraulics, limits, network
 from handlers.pumping.completion import CompleteLay, complete, lays_of
@@ -71,7 +72,8 @@ class NozzleFlow(Answer, frozen=True):
 def _flow_at_pressure(command: FlowAtPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     _check_pump_psi(command.pump_pressure_psi, rig)
     words, pump_psi = Words.of(rig), command.pump_pressure_psi
-    lays = [complete(lay, rig) for lay in lays_of(command.lays)]
+    said_lays, lying = as_they_lie(command.lays, scene.pump(said.unit), rig)
+    lays = [complete(lay, rig) for lay in lays_of(said_lays)]
     free = [_open(lay, pump_psi, words) for lay in lays]
     cautions = [text for lay, flow in zip(lays, free, strict=True)
                 for text in limits.check_hose(lay, flow.runs, rig, pump_psi)]  # fmt: skip
@@ -95,7 +97,7 @@ def _flow_at_pressure(command: FlowAtPressure, scene: Scene, rig: Rig, said: Sai
             for line, run in zip(lay.lines, flow.runs, strict=True)
         ),
         answer=FlowsAtPressure(total, lines[0].nozzle_psi, lines[0].friction_psi, lines),
-        assumed=tuple(dict.fromkeys(told for lay in lays for told in lay.assumed)),
+        assumed=(*lying, *dict.fromkeys(told for lay in lays for told in lay.assumed)),
         cautions=(*dict.fromkeys(cautions), *limits.check_pump(total, pump_psi, 0.0, False, rig)),
     )
 

@@ -7,9 +7,9 @@ from datetime import datetime
 
 from msgspec.structs import replace
 
-from grammar.commands import Choice, LineOn, PumpPressure, Question, SaidLay
+from grammar.commands import Choice, LineOn, PumpPressure, Question
 from handlers.desk import handle
-from handlers.incident.working_lines import as_it_lies, laid_over, named_line, of_incident
+from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
 from handlers.pumping.completion import CompleteLine
@@ -28,8 +28,8 @@ SAME_PSI = 0.5
 @handle.register
 def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     pump = scene.pump(said.unit)
-    lying = tuple(_as_it_is(lay, pump, rig) for lay in command.lays)
-    command = replace(command, lays=tuple(lay for lay, _ in lying))
+    lays, lying = as_they_lie(command.lays, pump, rig)
+    command = replace(command, lays=lays)
     worked = work_out(command.lays, rig)
     intake = command.intake_psi if command.intake_psi is not None else (pump.intake_psi or 0.0)
     on_tank = pump.on_tank and not (command.intake_psi and command.intake_psi > 0)
@@ -45,23 +45,11 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
         how=(*([now] if now else []), *how(worked, rig, intake)),
         spoken=_spoken(worked, tank_s, words),
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
-        assumed=(*(told for _, told in lying if told), *worked.assumed),
+        assumed=(*lying, *worked.assumed),
         cautions=(*worked.cautions, *pump_cautions),
         follow_up=_charge(command) if said.live and scene.open else None,
         picture=Picture("profile", command=command) if command.picture and flows else None,
     )
-
-
-def _as_it_is(lay: SaidLay, pump: Pump, rig: Rig) -> tuple[SaidLay, str]:
-    """A line of this incident lies as it lay last, but for what is said of it now; and that said, where it counts."""
-    one = lay.lines[0] if len(lay.lines) == 1 else None
-    line = of_incident(one.name, pump) if one is not None and one.name else None
-    if one is None or line is None or line.lay is None or len(line.lay.lines) != 1 or lay.feed:
-        return lay, ""
-    wanted = replace(line.lay, lines=(laid_over(line.lay.lines[0], one),))
-    if wanted == lay or line.lay == named_line(line.name or ""):
-        return lay, ""
-    return wanted, f"{line.label} as it lies now{as_it_lies(line, rig)}"
 
 
 def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from grammar.commands import Question, TankTime
 from handlers.desk import handle
 from handlers.errors import Refusal
+from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping.hydraulics import hose_volume_gal
 from handlers.pumping.pressure import work_out
@@ -32,8 +33,9 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.flow_gpm is not None and command.flow_gpm <= 0:
         raise Refusal("The flow must be above zero: say the gallons a minute.")
     if command.lays:
-        worked = work_out(command.lays, rig)
-        return _at_flow(worked.flow_gpm, command.tank_gal, pump, rig, said, worked.assumed)
+        lays, lying = as_they_lie(command.lays, pump, rig)
+        worked = work_out(lays, rig)
+        return _at_flow(worked.flow_gpm, command.tank_gal, pump, rig, said, (*lying, *worked.assumed))
     if command.flow_gpm is not None:
         return _at_flow(command.flow_gpm, command.tank_gal, pump, rig, said)
     if pump.flow_gpm > 0:

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from grammar.commands import (
+    FlowAtPressure,
     LineChange,
     LineOff,
     LineOn,
@@ -17,6 +18,7 @@ from grammar.commands import (
     SaidLay,
     SaidLine,
     SaidNozzle,
+    WhatIf,
 )
 from tests.handlers.playing import Incident, charge
 
@@ -236,3 +238,23 @@ def test_a_gated_line_that_moves_keeps_its_flow_and_its_height_counts() -> None:
     assert (line.flow_gpm, line.gated) == (pytest.approx(100), True)
     assert line.pressure_psi == pytest.approx(169.75 * (100 / 150) ** 2 + 10)
     assert told.how[1] == "Still gated to 100 gpm; wide open it would be:"
+
+
+def test_what_if_a_line_that_is_on_is_not_counted_twice() -> None:
+    fire = two_crosslays()
+    told = fire.at("14:06", WhatIf(add=(crosslay(1),)), "driver")
+    assert told.refused == "Crosslay 1 is on already, 170 psi and 150 gpm: name a line that isn't."
+    alone = Incident()
+    alone.at("14:05", charge("crosslay_1"), "driver")
+    assert alone.at("14:06", WhatIf(shut=LineRef(name="crosslay_1")), "driver").lead == "Nothing would flow."
+
+
+def test_every_question_about_a_line_of_the_incident_is_for_how_it_lies() -> None:
+    fire = Incident()
+    fire.at("14:00", LineOn(lay=crosslay(1, hose=(SaidHose(1.75, 300),))), "driver")
+    told = fire.at("14:01", FlowAtPressure((crosslay(1),), 150), "driver")
+    assert told.assumed[0] == "Crosslay 1 as it lies now, 300 ft"
+    assert told.answer_json["flow_gpm"] == pytest.approx(150 * math.sqrt(150 / 204.625), abs=0.1)
+    carried = Incident()
+    carried.at("14:00", charge("crosslay_1"), "driver")
+    assert not any("lies now" in said for said in carried.at("14:01", PumpPressure((crosslay(1),)), "driver").assumed)
