@@ -368,6 +368,7 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
         "through",
         "flowing",
         "line",
+        "supply_loss",
         "flow_test_word",
         "ask_pressure",
         "coeff_word",
