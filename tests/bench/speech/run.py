@@ -9,6 +9,7 @@ import time
 from collections.abc import Sequence
 from multiprocessing import get_context
 from pathlib import Path
+from random import Random
 from typing import Annotated
 
 import numpy as np
@@ -61,17 +62,29 @@ def _memory_mb() -> float:
     return float(psutil.Process().memory_info().rss) / 1e6
 
 
-def evaluate(engine: str, folder: Path, clips: list[Clip], noises: int, workers: int) -> tuple[list[Outcome], float]:
-    """Every clip at every level, and noise alone; with the most memory that a process held."""
+def evaluate(
+    engine: str, folder: Path, clips: list[Clip], noises: int, workers: int, records: Path | None
+) -> tuple[list[Outcome], float]:
+    """Every clip at every level, and noise alone; with the most memory that a process held.
+
+    The outcomes are written to `records` as they come, in mixed order, so that a run that is broken off isn't lost.
+    """
     jobs: list[Job] = [(number, level) for level in noise.LEVELS for number in range(len(clips))]
     jobs += [(-1 - number, None) for number in range(noises)]
+    Random(0).shuffle(jobs)
     outcomes, memory = [], 0.0
+    kept = records.with_stem(f"{records.stem}-{engine}").open("wb") if records is not None else None
     with get_context("spawn").Pool(workers, _start, (engine, folder, clips)) as pool, Progress() as progress:
         task = progress.add_task(f"hearing ({engine})", total=len(jobs))
         for outcome, held in pool.imap_unordered(_do, jobs, chunksize=4):
             outcomes.append(outcome)
+            if kept is not None:
+                pickle.dump(outcome, kept)
+                kept.flush()
             memory = max(memory, held)
             progress.advance(task)
+    if kept is not None:
+        kept.close()
     return outcomes, memory
 
 
@@ -87,6 +100,17 @@ def report(outcomes: Sequence[Outcome], memory: float) -> str:
         score.wrongs(outcomes),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def read_records(path: Path) -> list[Outcome]:
+    """The outcomes that a run wrote."""
+    outcomes = []
+    with path.open("rb") as file:
+        try:
+            while True:
+                outcomes.append(pickle.load(file))
+        except EOFError:
+            return outcomes
 
 
 @app.command()
@@ -110,8 +134,6 @@ def bench(
     if not vosk:
         print("Vosk: not measured, no model named (--vosk FOLDER).")
     for engine, folder in wanted:
-        outcomes, memory = evaluate(engine, folder, clips, size.noise, workers)
+        outcomes, memory = evaluate(engine, folder, clips, size.noise, workers, records)
         print(f"\n{engine}\n\n{report(outcomes, memory)}")
-        if records is not None:
-            records.with_stem(f"{records.stem}-{engine}").write_bytes(pickle.dumps(outcomes))
     print(f"\n{time.monotonic() - began:.0f} s", file=sys.stderr)

@@ -24,9 +24,9 @@ CASES = [
     (GOOD, Decision.ANSWER),
     (Margins(-6, 6, 0.95, 0.9), Decision.ASK),  # bent to fit
     (Margins(-0.2, 0.4, 0.95, 1), Decision.ASK),  # two numbers equally likely
-    (Margins(-0.2, 6, 0.4, 1), Decision.ASK),  # mumbled
+    (Margins(-0.2, 2, 0.3, 1), Decision.ASK),  # mumbled
     (Margins(-30, 6, 0.9, 0.5), Decision.DECLINE),  # something else was said
-    (Margins(-0.2, 6, 0.05, 0.3), Decision.DECLINE),
+    (Margins(-4, 6, 0.05, 0.3), Decision.DECLINE),
 ]
 
 
