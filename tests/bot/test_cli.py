@@ -205,3 +205,25 @@ def test_check_says_what_is_missing(capsys: pytest.CaptureFixture[str], monkeypa
     status, out, _ = run(capsys, "check")
     assert status == 1
     assert "MISSING  record: The record /proc/nowhere/fire.sqlite can't be opened" in out
+
+
+def test_check_says_which_recogniser_is_ready_and_how_to_get_another(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, out, _ = run(capsys, "check")
+    assert "ok       voice messages: the built-in recogniser is ready, offline" in out
+    assert "not set  Vosk model: none named" in out
+    assert "vosk.Model(model_name=" in out
+    assert "ok       speaking: espeak-ng is ready" in out
+    monkeypatch.setenv("CROSSLAY_VOSK_MODEL", "no such folder")
+    told = run(capsys, "check")[1]
+    assert "not set  Vosk model: " in told
+    assert "none named" not in told
+
+
+def test_check_says_in_one_sentence_that_the_sound_system_is_missing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.check._sound_system", lambda: (None, "install PortAudio"))
+    _, out, _ = run(capsys, "check")
+    assert "not set  microphone: install PortAudio to use crosslay listen; --from FILE works without" in out
