@@ -98,7 +98,7 @@ def _asking(items: list[Item]) -> set[int]:
     clauses = list(_clauses(items))
     for c, (lo, hi) in enumerate(clauses):
         marked = hi < len(items) and items[hi].value == "?"
-        if asks_first(items, lo, hi):
+        if asks_first(items, lo, hi) or _right(items, lo, hi):
             inside.update(range(lo, hi))
         elif marked:
             inside.update(range(lo, hi))
@@ -109,6 +109,11 @@ def _asking(items: list[Item]) -> set[int]:
             ):
                 inside.update(range(*clauses[c - 1]))
     return inside
+
+
+def _right(items: list[Item], lo: int, hi: int) -> bool:
+    """ "primary is done right", "under control huh"."""
+    return hi - lo > 2 and items[hi - 1].text in ("right", "huh", "eh") and items[hi - 2].text not in ("the", "to", "going")
 
 
 def asks_first(items: list[Item], lo: int, hi: int) -> bool:

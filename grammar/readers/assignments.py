@@ -23,7 +23,8 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
     unit = take.unit()
     take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")
     stance = span.stance(i)
-    if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit):
+    wished = {span.items[k].text for k in marks(span)} - {"going to", "will", "shall", "get", "send"}
+    if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit and not wished):
         take.mark(*marks(span))
         yield take.declining(sentence(stance), Rehab.intent, 0.05)
         return
@@ -102,8 +103,7 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         "establishing",
         "replaced",
     )
-    at = next(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit")
-    stance = span.stance(at)
+    stance = span.stance(*(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit"))
     if stance in ("asked",):
         take.mark(*marks(span))
         yield take.reading(Status(about="units", unit=unit), cost=0.2)

@@ -202,6 +202,8 @@ def report(
         yield take.declining("That isn't a time of day. Say it as 14:12.", Benchmark.intent, 0.05)
         return
     time = take.time()
+    if time is None and _once(span, at[0]):
+        take.cost += 0.5
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
@@ -215,6 +217,12 @@ def _excepting(span: Span) -> list[int]:
         if text in ("except", "excluding", "besides", "other than", "apart from", "minus") or text.startswith("except"):
             return list(range(i, span.hi))
     return []
+
+
+def _once(span: Span, i: int) -> bool:
+    """ "It was under control": and isn't any more?"""
+    said = [span.items[k].text.split() for k in range(max(i - 2, span.lo), i + 1)]
+    return any(word in ("was", "were") for words in said for word in words)
 
 
 def _how_long(span: Span) -> bool:

@@ -63,6 +63,8 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
     place = take.place()
     take.terms("place:interior", "place:exterior")
     stance = span.stance(i)
+    if place is not None and any(span.items[k].text == "to" for k in range(i + 1, span.hi)):
+        take.cost += 0.5  # "back out to the first floor": they go there
     words = span.items[i].text.replace("'s", " is").split()
     if over < 0 and stance in ("said", "ordered") and words[-1] == "out" and words[0] in _ALL:
         if words == ["all", "out"]:

@@ -156,12 +156,24 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked")) and not _height_said(lays),
         bare_at=bool(built.extra.get("at")),
-        or_else=_one_each(lays, counted) if counted else (),
+        or_else=_one_each(lays, counted) if counted else _floor_of_all(lays, built),
     )
 
 
 def _height_said(lays: tuple[SaidLay, ...]) -> bool:
     return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
+
+
+def _floor_of_all(lays: tuple[SaidLay, ...], built: Builder) -> tuple[SaidLay, ...]:
+    """ "Crosslay one and two third floor": the floor may be both lines'."""
+    lines = [line for lay in lays for line in lay.lines]
+    if len(lines) < 2 or built.split is not None or any(not line.name for line in lines):
+        return ()
+    floor = lines[-1].floor
+    if floor is None or any(line.floor is not None or line.rise_ft is not None or line.place for line in lines[:-1]):
+        return ()
+    replace = msgspec.structs.replace
+    return tuple(replace(lay, lines=tuple(replace(line, floor=floor) for line in lay.lines)) for lay in lays)
 
 
 def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:

@@ -135,6 +135,8 @@ def _verbs(span: Span) -> list[int]:
         flowing = after is not None and after.kind == "num" and item.text in ("flow", "flowing", "flowing at")
         if flowing and (i != span.lo or not _count_follows(span, i)):
             continue  # "flowing 150": a flow, not an order (convention 4)
+        if item.text == "on" and _closes(span, i):
+            found.append(i)
         if item.text in ("on", "going", "working", "in service"):
             continue
         if (
@@ -157,6 +159,11 @@ def _verbs(span: Span) -> list[int]:
     return found[:1]
 
 
+def _closes(span: Span, i: int) -> bool:
+    """ "crosslay two on"; nothing follows."""
+    return i > span.lo and span.items[i - 1].kind == "line" and (i + 1 == span.hi or span.items[i + 1].kind == "sep")
+
+
 def _count_follows(span: Span, i: int) -> bool:
     """ "flowing two lines …"."""
     items = span.items
@@ -171,7 +178,8 @@ def _request(span: Span, i: int, stance: str) -> bool:
 def _on(span: Span, i: int) -> Iterator[Candidate]:
     for candidate in _on_something(span, i):
         allowed = [k for k in range(span.lo + 1, i) if span.items[k].text == "can" and span.items[k - 1].text == "you"]
-        yield candidate._replace(used=candidate.used | sum(1 << k for k in allowed))
+        cost = candidate.cost + (0.3 if span.items[i].text == "on" else 0.0)
+        yield candidate._replace(cost=cost, used=candidate.used | sum(1 << k for k in allowed))
 
 
 def _on_something(span: Span, i: int) -> Iterator[Candidate]:
@@ -334,6 +342,11 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     stance = span.stance(i)
     take = Take(span, i)
     take.terms("shut", "order", "for_noise")
+    but = next((k for k in range(i, span.hi) if span.items[k].text in ("but", "except", "besides", "other than")), -1)
+    if but >= 0 and span.has("all_lines") and any(k > but for k in span.kinds("line", "family")):
+        take.mark(*range(span.lo, span.hi))
+        yield take.declining("Name the lines that are shut down, one by one.", LineOff.intent, 0.03)
+        return
     if stance == "asked":
         take.mark(*span.kinds("line"))
         take.terms("line", "hope")

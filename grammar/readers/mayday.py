@@ -42,7 +42,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
             )
         return None
     command = lunar(text, context, known)
-    doubtful = len(real) == 1 and _asked_or_denied(words, real[0][0])
+    doubtful = len(real) == 1 and (_asked_or_denied(words, real[0][0]) or _practised(words, real[0][0]))
     if doubtful:
         question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
         return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
@@ -149,6 +149,11 @@ def _otherwise(words: list[str], start: int, end: int) -> bool:
     ):
         return before[-1] != "is" or "holiday" in words
     return two and any(_near(w, frozenset(("holiday", "parade"))) for w in words)
+
+
+def _practised(words: list[str], start: int) -> bool:
+    """ "practice mayday", "a training mayday"."""
+    return start > 0 and words[start - 1] in word_list("first_drill")
 
 
 def _asked_or_denied(words: list[str], start: int) -> bool:

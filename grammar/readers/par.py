@@ -50,6 +50,10 @@ def read_par(span: Span) -> Iterable[Candidate]:
         yield take.reading(Par(unit, count, missing=missing))
         return
     everyone = unit is not None and unit in EVERYONE
+    if any(span.items[k].text in ("almost", "nearly", "not quite", "close to") for k in range(span.lo, i)):
+        take.mark(*marks(span))
+        yield take.declining("No PAR was logged: that says it isn't one yet.", Par.intent, 0.05)
+        return
     if span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit:
         take.mark(*marks(span))
         if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
@@ -58,7 +62,7 @@ def read_par(span: Span) -> Iterable[Candidate]:
             Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
         )
         return
-    if span.has("accounted") or _has_par(span, i):
+    if span.has("accounted") or _has_par(span, i) or _good(span, i):
         yield take.reading(Par(unit, missing=missing), cost=0.1)
         return
     if unit is None or everyone:
@@ -72,6 +76,12 @@ def read_par(span: Span) -> Iterable[Candidate]:
 EVERYONE = frozenset(
     ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
 )
+
+
+def _good(span: Span, i: int) -> bool:
+    """ "PAR is good"."""
+    after = {word for k in range(i + 1, min(i + 3, span.hi)) for word in span.items[k].text.split()}
+    return not after.isdisjoint(("good", "complete", "ok", "okay", "done", "confirmed", "received"))
 
 
 def _has_par(span: Span, i: int) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from grammar.commands import AirReading, AirTime, Entry, Exit, Status
+from grammar.commands import AirReading, AirTime, Choice, Entry, Exit, Mayday, Question, Status
 from grammar.readers.base import BAR, Candidate, Span, Take, in_unit, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
@@ -80,7 +80,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     take = Take(span, at)
     unit = take.unit()
-    if unit in EVERYONE:
+    if unit in EVERYONE or span.has("no_air"):
         return
     stance = span.stance(at)
     take.terms(
@@ -107,6 +107,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
     psi = gauge(take)
     time = take.time()
     count = members(take)
+    if count is None and span.items[span.lo].text.startswith("one"):
+        count = 1
     place = take.place()
     task = task_said(take) if way == "entry" else None
     if units and units[0] > at and at != firm:
@@ -154,6 +156,20 @@ def read_sent_in(span: Span) -> Iterable[Candidate]:
     count = members(take)
     take.terms("people_word", "with_crew", "air_word", "into", "for_noise")
     yield take.reading(Entry(unit, count, psi, take.place(), task_said(take), take.time()), cost=0.1)
+
+
+@reads("no_air")
+def read_no_air(span: Span) -> Iterable[Candidate]:
+    """ "engine 9 is out of air": nobody says so who isn't in trouble."""
+    take = Take(span, *span.where("no_air"))
+    unit, place = take.unit(), take.place()
+    take.terms("air_word", "air_firm", "people_word", "crew_word", "exit", "for_noise")
+    stance = span.stance(span.first("no_air"))
+    if stance in ("denied", "hoped", "asked") and span.items[span.first("no_air")].text.split()[0] not in ("no", "not"):
+        return
+    mayday = Mayday(location=place, unit=unit, air="out of air", text=span.said)
+    choices = (Choice("Mayday", (mayday,)), Choice("low air only", (AirReading(None, unit, low_air_alarm=True),)))
+    yield take.asking(Question("Out of air: is it a Mayday?", choices), Mayday.intent, 0.02)
 
 
 @reads("lowest_word", "air_word", "low_air", "is:unit", "is:num")

@@ -78,6 +78,10 @@ ASK_WORDS = (
 def read_pressure(span: Span) -> Iterable[Candidate]:
     """ "two lines, 200 feet, 1.75, second floor", "crosslay one", "what do I pump for …"."""
     asked = span.has("ask_pressure")
+    if _taken_off(span):
+        take = Take(span, *range(span.lo, span.hi))
+        yield take.declining("Say the whole length of the line now, like “crosslay 1 is 150 feet”.", PumpPressure.intent, 0.03)
+        return
     for lay in read_lays(span):
         take = Take(span)
         take.used = lay.used
@@ -102,8 +106,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         ):
             unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
-        if span.items[span.hi - 1].text in ("off", "down") and span.kinds("line"):
-            take.cost += 0.4  # "rear line off"
+        if _switched(span):
+            take.cost += 0.6  # "rear line off"
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):
             take.cost += 0.5  # what is left out isn't read
         take.cost += _verbs(span) + _beside(span)
@@ -124,6 +128,25 @@ def _friction(span: Span, take: Take) -> bool:
     take.mark(*at)
     take.notes.append("friction loss asked: it stands with each hose in the answer")
     return True
+
+
+def _taken_off(span: Span) -> bool:
+    """ "take 50 feet off crosslay one"."""
+    first = span.items[span.lo].text.split()[0]
+    lengths = [i for i in span.kinds("num") if span.items[i].unit in ("ft", "m") and i + 1 < span.hi]
+    away = any(span.items[i + 1].text in ("off", "from", "out of", "off of", "less", "shorter") for i in lengths)
+    return first in ("take", "took", "taking", "remove", "removed", "removing", "drop", "cut", "shorten", "pull") and away
+
+
+def _switched(span: Span) -> bool:
+    """ "crosslay one off, crosslay two on": said to be on or off, not asked for."""
+    for i in span.kinds("line", "family"):
+        k = i + 1
+        if k < span.hi and span.items[k].text in ("off", "on", "down", "up", "out"):
+            after = span.items[k + 1] if k + 1 < span.hi else None
+            if after is None or after.kind == "sep" or "and" in after.concepts:
+                return True
+    return False
 
 
 def _verbs(span: Span) -> float:

@@ -466,7 +466,10 @@ def _after_tip(span: Span, i: int) -> bool:
     """ "15/16 tip at 50": a nozzle pressure."""
     for k in range(i - 1, max(i - 4, span.lo - 1), -1):
         item = span.items[k]
+        size = item.kind == "num" and item.unit in (None, "in") and item.number in _TIPS
         if item.concepts & {"tip", "smooth_bore"} or (item.kind == "num" and item.form == "fraction"):
+            return True
+        if size and _gun(span) and item.form in ("mixed", "decimal"):
             return True
         if item.kind == "num" and not (item.unit is None and item.number < 2):
             return False

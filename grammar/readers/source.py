@@ -34,6 +34,8 @@ def read_source(span: Span) -> Iterable[Candidate]:
         if i < 0 or (source == "tank" and span.has("how_long", "tank_time", "off_hydrant", "on_hydrant")):
             continue
         take = Take(span, i)
+        if span.items[i].text in _BESIDE and any(k < i for k in span_before(span)):
+            take.cost += 0.6  # "600 gpm from the tank": no report
         if any(span.items[k].text.split()[-1] in ("were", "was") for k in (i - 1, i - 2) if k >= 0) or span.items[
             i
         ].text.split()[0] in ("were", "was"):
@@ -72,6 +74,14 @@ def read_supply_charged(span: Span) -> Iterable[Candidate]:
     yield take.asking(Question("Is the pump on the hydrant now?", choices), WaterSource.intent, 0.03)
 
 
+_BESIDE = ("from the tank", "tank water", "off the tank")
+
+
+def span_before(span: Span) -> list[int]:
+    """Numbers and lines said before, also in another part of the message."""
+    return [k for k, item in enumerate(span.items[: span.hi]) if item.kind in ("num", "line", "family")]
+
+
 def still_to_come(span: Span) -> list[int]:
     return [
         k
@@ -92,6 +102,12 @@ def read_lost(span: Span) -> Iterable[Candidate]:
     i = span.first("lost_supply", "off_hydrant")
     lost = "lost_supply" in span.items[i].concepts
     take = Take(span, i)
+    if lost and (named := [k for k in span.kinds("line", "family") if k < i]):
+        take.mark(*named)
+        take.terms("lost_supply", "water_word", "establishing", "supply_established", "for_noise")
+        choices = (Choice("the pump lost its supply", (WaterSource("tank", lost=True),)), Choice("only that line"))
+        yield take.asking(Question("Did the pump lose its supply, or only that line?", choices), WaterSource.intent, 0.02)
+        return
     take.terms(
         "lost_supply",
         "off_hydrant",
@@ -186,7 +202,11 @@ def read_intake(span: Span) -> Iterable[Candidate]:
     if before and not span.items[at].text.startswith(("on", "at")):
         take.cost += 0.5  # "three inlet"
     stance = span.stance(at)
-    if stance == "asked" and psi is None:
+    if psi is not None and _by_how_much(span, at):
+        yield take.asking(
+            Question("What does the intake gauge read now?", (), Intake(0.0), "intake_psi"), Intake.intent, 0.05
+        )
+    elif stance == "asked" and psi is None:
         yield take.reading(Status(about="water"), cost=0.1)
     elif psi is None:
         if not span.kinds("num", "line"):
@@ -197,3 +217,12 @@ def read_intake(span: Span) -> Iterable[Candidate]:
         yield not_yet(take, stance)
     else:
         yield take.reading(Intake(psi))
+
+
+_FELL = ("dropped", "down", "fell", "drops", "drop", "dropping", "up", "rose", "lost")
+
+
+def _by_how_much(span: Span, at: int) -> bool:
+    """ "Intake dropped 20": by how much it changed, not what it reads; "dropped to 20" reads 20."""
+    said = [word for k in range(at, span.hi) for word in span.items[k].text.split()]
+    return not {*_FELL}.isdisjoint(said) and "to" not in said and "at" not in said
