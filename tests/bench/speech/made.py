@@ -1,14 +1,15 @@
 """The bench's own clips: sentences that training never saw, in voices that it never heard. Made anew, not stored.
 
-Kinds: `command` drawn from the grammar's phrases, `free` worded as people word things, `offtopic` ordinary talk and
-radio talk that is no command. How a truth is to be read is the text reader's business: `grammar.reader`.
+Kinds: `command` drawn from the grammar's phrases, `mayday` the same for calls of distress, `free` worded as people
+word things, `offtopic` ordinary talk and radio talk that is no command. How a truth is to be read is the text reader's
+business: `grammar.reader`.
 """
 
 from __future__ import annotations
 
 import itertools
 import pickle
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -23,7 +24,7 @@ from bot.context import build
 from bot.listening import names
 from bot.speech.training.sentences import english_sentences, is_held_out, trade_sentences
 from grammar import phrases
-from grammar.commands import Context
+from grammar.commands import Context, Mayday
 from grammar.reader import read
 from handlers.scene import Scene
 from tests.bench.speech.voices import engines
@@ -47,13 +48,14 @@ class Size:
     """How many clips of each kind a level gets."""
 
     command: int
+    mayday: int
     free: int
     offtopic: int
     noise: int
 
 
-FULL = Size(command=440, free=160, offtopic=80, noise=60)
-QUICK = Size(command=48, free=16, offtopic=16, noise=8)
+FULL = Size(command=440, mayday=40, free=160, offtopic=80, noise=60)
+QUICK = Size(command=48, mayday=8, free=16, offtopic=16, noise=8)
 
 
 def setting() -> tuple[Context, phrases.Names]:
@@ -69,12 +71,14 @@ def written(name: str) -> list[str]:
     return [line for line in lines if line and not line.startswith("#")]
 
 
-def _commands(count: int, chance: Random, here: Context, said: phrases.Names) -> Iterator[tuple[str, str]]:
+def _phrases(
+    count: int, chance: Random, said: phrases.Names, wanted: Callable[[str], bool], intent: str | None = None
+) -> Iterator[tuple[str, str]]:
+    """Different held-out phrases of the grammar that are wanted, with the name of their group."""
     taken: set[str] = set()
     while len(taken) < count:
-        phrase = phrases.sample(chance, said)
-        reading = read(phrase.words, here)
-        if phrase.words not in taken and is_held_out(phrase.words) and (reading.commands or reading.question):
+        phrase = phrases.sample(chance, said, intent)
+        if phrase.words not in taken and is_held_out(phrase.words) and wanted(phrase.words):
             taken.add(phrase.words)
             yield phrase.words, phrase.intent
 
@@ -83,7 +87,16 @@ def sentences(size: Size, seed: int) -> list[tuple[str, str, str]]:
     """(kind, text, group of phrases) of every clip."""
     chance = Random(seed)
     here, said = setting()
-    chosen = [("command", text, intent) for text, intent in _commands(size.command, chance, here, said)]
+
+    def readable(words: str) -> bool:
+        reading = read(words, here)
+        return bool(reading.commands or reading.question)
+
+    def distress(words: str) -> bool:
+        return any(isinstance(command, Mayday) and not command.cleared for command in read(words, here).commands)
+
+    chosen = [("command", *one) for one in _phrases(size.command, chance, said, readable)]
+    chosen += [("mayday", *one) for one in _phrases(size.mayday, chance, said, distress, "mayday")]
     own = written("free.txt")
     more = (one for one in trade_sentences(seed, frozenset({"free", "report"})) if is_held_out(one.text))
     free = list(dict.fromkeys([*own, *(one.text for one in itertools.islice(more, 20 * size.free))]))

@@ -92,6 +92,7 @@ def report(outcomes: Sequence[Outcome], memory: float) -> str:
     """All tables."""
     parts = [
         score.table(outcomes, "command"),
+        score.table(outcomes, "mayday"),
         score.table(outcomes, "free"),
         score.accepted(outcomes),
         score.mayday(outcomes),
