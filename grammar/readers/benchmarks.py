@@ -216,12 +216,19 @@ def _excepting(span: Span) -> list[int]:
         text = span.items[i].text
         if text in ("except", "excluding", "besides", "other than", "apart from", "minus") or text.startswith("except"):
             return list(range(i, span.hi))
+        if text == "but" and i > span.lo and _only_names(span, i + 1):
+            return list(range(i, span.hi))  # "everywhere but the basement"
     return []
+
+
+def _only_names(span: Span, lo: int) -> bool:
+    rest = [span.items[k] for k in range(lo, span.hi) if not span.items[k].free]
+    return bool(rest) and all(item.kind in ("place", "floor") or "gas" in item.concepts for item in rest)
 
 
 def _once(span: Span, i: int) -> bool:
     """ "It was under control": and isn't any more?"""
-    said = [span.items[k].text.split() for k in range(max(i - 2, span.lo), i + 1)]
+    said = [span.items[k].text.split() for k in range(max(i - 2, 0), i + 1)]
     return any(word in ("was", "were") for words in said for word in words)
 
 

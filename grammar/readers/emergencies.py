@@ -67,7 +67,8 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
         take.cost += 0.5  # "back out to the first floor": they go there
     words = span.items[i].text.replace("'s", " is").split()
     if over < 0 and stance in ("said", "ordered") and words[-1] == "out" and words[0] in _ALL:
-        if words == ["all", "out"]:
+        ordered = any(span.items[k].text.split()[0] in ("get", "pull", "bring", "order") for k in range(span.lo, i))
+        if words == ["all", "out"] and not ordered:
             choices = (Choice("evacuate everyone", (Evacuate(place),)), Choice("no"))
             yield take.asking(Question("Is that an order to evacuate?", choices), Evacuate.intent, 0.02)
             return

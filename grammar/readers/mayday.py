@@ -181,7 +181,8 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     text = " ".join(words)
     if after[:1] and (_near(after[0], word_list("first_clear")) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
-        if any(w in ("not", "?") for w in words):
+        asked = words[0] in _QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
+        if asked or any(w in ("not", "?") for w in words):
             return _ask_mayday(text, context)
         if {"trapped", "lost", "down", "need", "air"} & set(rest):
             return None

@@ -80,7 +80,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
     asked = span.has("ask_pressure")
     if _taken_off(span):
         take = Take(span, *range(span.lo, span.hi))
-        yield take.declining("Say the whole length of the line now, like “crosslay 1 is 150 feet”.", PumpPressure.intent, 0.03)
+        yield take.declining(
+            "Say the whole length of the line now, like “crosslay 1 is 150 feet”.", PumpPressure.intent, 0.03
+        )
         return
     for lay in read_lays(span):
         take = Take(span)
@@ -135,7 +137,9 @@ def _taken_off(span: Span) -> bool:
     first = span.items[span.lo].text.split()[0]
     lengths = [i for i in span.kinds("num") if span.items[i].unit in ("ft", "m") and i + 1 < span.hi]
     away = any(span.items[i + 1].text in ("off", "from", "out of", "off of", "less", "shorter") for i in lengths)
-    return first in ("take", "took", "taking", "remove", "removed", "removing", "drop", "cut", "shorten", "pull") and away
+    return (
+        first in ("take", "took", "taking", "remove", "removed", "removing", "drop", "cut", "shorten", "pull") and away
+    )
 
 
 def _switched(span: Span) -> bool:
@@ -251,6 +255,7 @@ def which_line(span: Span, family: Iterable[str] = ()) -> Question:
 
 
 _LENGTHS = (100.0, 150.0, 200.0, 250.0, 300.0)
+_LENGTHS_M = (20.0, 40.0, 60.0, 80.0, 100.0)
 
 
 def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Question:
@@ -271,7 +276,9 @@ def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Que
     if missing.slot in ("hose_in", "feed_hose_in"):
         options = [(f"{inches(size)} in", size) for size in span.context.hose_in if 1.5 <= size <= 3][:5]
     elif missing.slot in ("length_ft", "feed_length_ft"):
-        options = [(f"{feet:g} ft", feet) for feet in _LENGTHS]
+        metric = span.context.units == "metric"
+        lengths = [metres / 0.3048 for metres in _LENGTHS_M] if metric else _LENGTHS
+        options = [(Sayer(span.context.units).feet(feet), feet) for feet in lengths]
     choices = tuple(Choice(label, (fill(command, missing, value),)) for label, value in options)
     return Question(texts[missing.slot], choices, fills=command, slot=missing.slot)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from grammar.items import Item
 from grammar.readers.base import Span
 from grammar.readers.slot_numbers import LABELS, Slot, number_slots
 
@@ -116,7 +117,7 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     if "not" in item.concepts:
-        if any("not" in span.items[k].polarity for k in range(i + 1, min(i + 5, hi))):
+        if any("not" in span.items[k].polarity and _of_lay(span.items[k]) for k in range(i + 1, min(i + 5, hi))):
             yield Slot("label", "not", i)
         return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
@@ -191,6 +192,11 @@ def _feet_beside(span: Span, i: int) -> bool:
             if level or (item.kind == "num" and (item.unit in ("ft", "m") or "floor" in span.items[i].text)):
                 return True
     return False
+
+
+def _of_lay(item: Item) -> bool:
+    """A part of a lay that can be said not to be so: "fog, not smooth bore"."""
+    return item.kind in ("num", "line", "family", "floor", "place") or not item.concepts.isdisjoint(_WORDS)
 
 
 def _labels_something(span: Span, i: int, hi: int) -> bool:

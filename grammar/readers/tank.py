@@ -14,6 +14,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import read_lays
 from grammar.readers.source import not_yet, still_to_come
+from grammar.saying import Sayer
 
 _AROUND = (
     "for_noise",
@@ -73,9 +74,9 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None:
             yield take.reading(TankTime(bare, gallons), cost=0.1)
         elif tank_at:
-            yield take.asking(_which_tank(bare), TankTime.intent, 0.1)
+            yield take.asking(_which_tank(bare, Sayer(span.context.units)), TankTime.intent, 0.1)
         else:
-            yield take.asking(_tank_question(bare), TankTime.intent, 0.15)
+            yield take.asking(_tank_question(bare, Sayer(span.context.units)), TankTime.intent, 0.15)
         return
     if flow is None and gallons is not None and any(span.items[i].text in ("at", "@") for i in range(span.lo, span.hi)):
         take.cost += 0.45  # "at 600 liters": a flow, or what is in the tank?
@@ -86,16 +87,16 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     yield take.reading(TankTime(flow, gallons), cost=0.0 if asked else 0.15)
 
 
-def _tank_question(flow: float) -> Question:
-    return Question(f"How long the tank lasts at {flow:g} gpm?", (Choice("yes", (TankTime(flow),)), Choice("no")))
+def _tank_question(flow: float, say: Sayer) -> Question:
+    return Question(f"How long the tank lasts at {say.gpm(flow)}?", (Choice("yes", (TankTime(flow),)), Choice("no")))
 
 
-def _which_tank(value: float) -> Question:
+def _which_tank(value: float, say: Sayer) -> Question:
     return Question(
-        f"Is {value:g} the gpm, or the gallons in the tank?",
+        f"Is {say.gpm(value)} flowing, or are {say.gal(value)} in the tank?",
         (
-            Choice(f"{value:g} gpm", (TankTime(value),)),
-            Choice(f"{value:g} gallons left", (WaterSource(tank_gal=value),)),
+            Choice(f"{say.gpm(value)} flowing", (TankTime(value),)),
+            Choice(f"{say.gal(value)} left", (WaterSource(tank_gal=value),)),
         ),
     )
 
