@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 from msgspec.structs import replace
 
+from handlers.incident.clocks import is_before
 from handlers.outcome import Audience, Kind, Reminder
 from handlers.rig import Rig
 from handlers.scene import Pump, Reach, Scene
@@ -55,6 +56,8 @@ def passing(course: tuple[Reach, ...], level_gal: float) -> Passing | None:
             continue
         if following is None or following.before_gal <= level_gal:
             at = reach.at + timedelta(minutes=(reach.gal - level_gal) / reach.flow_gpm)
+            if following is not None and following.flow_gpm <= 0 and not is_before(at, following.at):
+                continue  # stopped in the same second
             return Passing(at, level_gal / reach.flow_gpm * 60.0, reach)
     return None
 
@@ -71,7 +74,8 @@ def last_minutes(course: tuple[Reach, ...], minute_s: float) -> list[Passing]:
             continue
         wait = max(0.0, left - minute_s)
         at = reach.at + timedelta(seconds=wait)
-        if following is None or at < following.at:
+        stops = following is not None and following.flow_gpm <= 0
+        if following is None or (is_before(at, following.at) if stops else at < following.at):
             found.append(Passing(at, left - wait, reach))
             under = True
     return found

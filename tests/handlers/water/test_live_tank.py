@@ -315,3 +315,16 @@ def test_a_line_has_one_name_in_every_answer() -> None:
     asked = asked_alone(PumpPressure((SaidLay(lines=(SaidLine(name="crosslay_1"),)),)))["lines"][0]["name"]
     on = Incident().at("14:00", charge("crosslay_1"), "driver").answer_json["lines"][0]["name"]
     assert asked == on == "crosslay 1"
+
+
+@pytest.mark.parametrize("stop", [WaterSource(source="hydrant"), LineOff(LineRef(name="crosslay_1"))])
+@pytest.mark.parametrize(("when", "name"), [("14:01:30", "tank_half"), ("14:03:10", "tank_empty")])
+def test_a_mark_in_the_same_second_as_what_stops_it_is_not_told(
+    stop: WaterSource | LineOff, when: str, name: str
+) -> None:
+    """475.01 gal at 150 gpm from 14:00: half at 14:01:30.0, empty at 14:03:10.0 (convention 12)."""
+    fire = Incident()
+    fire.at("14:00", charge("crosslay_1"), "driver")
+    assert fire.times("14:00", name) == [when]
+    fire.at(when, stop, "driver")
+    assert fire.due(when, name) == []
