@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from grammar.commands import Command, Correction, Repeat, Undo
+from grammar.commands import Benchmark, Command, Correction, Repeat, Undo
 from handlers.desk import amend, events_of, handle, work
 from handlers.errors import Refusal
 from handlers.events import (
@@ -92,15 +92,20 @@ def correction(command: Correction, history: History, rig: Rig, said: Said) -> O
     return replace(
         parts[0],
         intent=command.intent,
-        lead="\n".join(f"Corrected: {part.lead}" for part in parts),
+        lead="\n".join(_corrected(part, part.lead, bool(gone)) for part in parts),
         how=tuple(line for part in parts for line in part.how),
-        spoken=" ".join(f"Corrected: {part.spoken or part.lead}" for part in parts),
+        spoken=" ".join(_corrected(part, part.spoken or part.lead, bool(gone)) for part in parts),
         events=tuple(events),
         opens=parts[0].opens and not gone,
         notices=tuple(
             replace(notice, text=f"Corrected: {notice.text}", spoken="") for part in parts for notice in part.notices
         ),
     )
+
+
+def _corrected(part: Outcome, text: str, replaced: bool) -> str:
+    """ "Corrected: …", but for a benchmark that stays as it was: nothing was replaced and nothing logged."""
+    return f"Corrected: {text}" if replaced or part.events or part.intent != Benchmark.intent else text
 
 
 def _last_doings(amended: Sequence[Command], history: History, said: Said) -> list[Doing]:

@@ -155,3 +155,11 @@ def test_undoing_the_close_opens_the_incident_again() -> None:
 
 def test_nothing_to_repeat() -> None:
     assert Incident().at("14:00", Repeat()).refused == "There is nothing to repeat yet."
+
+
+def test_a_correction_that_changes_nothing_does_not_say_that_it_did() -> None:
+    fire = Incident()
+    fire.at("14:20", Benchmark("under_control"))
+    fire.at("14:25", Benchmark("under_control"))  # logged already: nothing of it can be corrected
+    told = fire.at("14:27", Correction((Benchmark("under_control", time=SaidTime(hour=14, minute=22)),)))
+    assert told.lead == "Under control, 14:20: logged already."
