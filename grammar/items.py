@@ -11,26 +11,28 @@ POLARITY = frozenset(("not", "hope", "cond", "order"))
 class Item:
     """A stretch of words with its meaning.
 
-    `kind`: num, time, badtime, unit, line, family, floor, place, person, street, term, word, sep. `value`: the number, the name's
-    canonical form, SaidTime, floor number. `unit`: of a number as said. `polarity`: markers of the clause that bear on it.
+    `kind`: num, time, badtime, unit, line, family, floor, place, person, street, term, word, sep. `value`: the number,
+    the name's
+    canonical form, SaidTime, floor number. `unit`: of a number as said. `polarity`: markers of the clause that bear on
+    it.
     """
 
     __slots__ = (
-        "kind",
-        "start",
-        "end",
-        "concepts",
-        "value",
-        "unit",
-        "form",
-        "cost",
-        "free",
-        "text",
-        "polarity",
         "at",
+        "concepts",
+        "cost",
+        "end",
+        "form",
+        "free",
+        "kind",
         "metric",
+        "polarity",
         "slip",
-    )  # noqa: RUF023
+        "start",
+        "text",
+        "unit",
+        "value",
+    )
 
     def __init__(
         self,

@@ -113,7 +113,11 @@ def _asking(items: list[Item]) -> set[int]:
 
 def _right(items: list[Item], lo: int, hi: int) -> bool:
     """ "primary is done right", "under control huh"."""
-    return hi - lo > 2 and items[hi - 1].text in ("right", "huh", "eh") and items[hi - 2].text not in ("the", "to", "going")
+    return (
+        hi - lo > 2
+        and items[hi - 1].text in ("right", "huh", "eh")
+        and items[hi - 2].text not in ("the", "to", "going")
+    )
 
 
 def asks_first(items: list[Item], lo: int, hi: int) -> bool:

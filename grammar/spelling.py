@@ -1,4 +1,7 @@
-"""Takes the words of a message for what they were meant to be: misspelt, misheard or run together. Several takes may compete."""
+"""Takes the words of a message for what they were meant to be: misspelt, misheard or run together.
+
+Several takes may compete.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,10 @@ _Option = tuple[tuple[str, ...], float]
 
 
 def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Spelling]:
-    """The likely word lists, cheapest first (at most 6). `confusions`: also swap words that recognisers take for each other."""
+    """The likely word lists, cheapest first (at most 6).
+
+    `confusions`: also swap words that recognisers take for each other.
+    """
     terms = vocabulary()
     swapped = _slang(found, known)
     options = [_options(i, swapped, known, terms, confusions) for i in range(len(swapped))]
@@ -136,9 +142,22 @@ _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one
 
 
 _NEARLY = {
-    "there": "three", "free": "three", "our": "four", "ive": "five", "even": "seven", "ore": "more", "tem": "team", "tam": "team", "wine": "nine", "mine": "nine",
-    "none": "nine", "nun": "nine", "on": "one", "here": "three", "fore": "four",
-}  # fmt: skip
+    "there": "three",
+    "free": "three",
+    "our": "four",
+    "ive": "five",
+    "even": "seven",
+    "ore": "more",
+    "tem": "team",
+    "tam": "team",
+    "wine": "nine",
+    "mine": "nine",
+    "none": "nine",
+    "nun": "nine",
+    "on": "one",
+    "here": "three",
+    "fore": "four",
+}
 """Ordinary words a slip or a sound away from a number."""
 _FRACTION_WORDS = frozenset(["quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths"])
 
@@ -181,7 +200,8 @@ def _likely(word: str) -> str:
 def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) -> list[_Option]:
     """What a number or a small word that sounds like one may have been: ("to", "two"), ("for", "four") and so on.
 
-    Both takes compete where both make sense; what they cost says how well each fits between its neighbours. Nothing: it is itself.
+    Both takes compete where both make sense; what they cost says how well each fits between its neighbours. Nothing: it
+    is itself.
     """
     word = taken_for or found[i].text
     before = _likely(found[i - 1].text) if i else ""
@@ -203,7 +223,19 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         ) or _ALWAYS[word]
         if after in _STOP or word not in ("to", "for") or before in ("floor", "division"):
             return [((meant,), 0.04), ((word,), 0.35)]
-    if word == "too" and after in ("much", "high", "low", "long", "far", "many", "weak", "hot", "little", "fast", "late"):
+    if word == "too" and after in (
+        "much",
+        "high",
+        "low",
+        "long",
+        "far",
+        "many",
+        "weak",
+        "hot",
+        "little",
+        "fast",
+        "late",
+    ):
         return []
     if word in _ALWAYS:
         if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):

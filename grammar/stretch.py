@@ -95,9 +95,23 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
 
 
 _CHANGES = (
-    c.Benchmark, c.LineOn, c.LineOff, c.LineChange, c.WaterSource, c.Evacuate, c.Strategy, c.Emergency, c.Arrest, c.Entry, c.Exit,
-    c.Par, c.Undo, c.SetRole, c.ReminderChange, c.Intake,
-)  # fmt: skip
+    c.Benchmark,
+    c.LineOn,
+    c.LineOff,
+    c.LineChange,
+    c.WaterSource,
+    c.Evacuate,
+    c.Strategy,
+    c.Emergency,
+    c.Arrest,
+    c.Entry,
+    c.Exit,
+    c.Par,
+    c.Undo,
+    c.SetRole,
+    c.ReminderChange,
+    c.Intake,
+)
 """Commands that change what is logged or runs: a word that they can't explain weighs more."""
 _STRICT = 1.7
 
@@ -159,7 +173,10 @@ def _counts_next(items: list[Item], k: int, hi: int) -> float:
 
 
 def residue(item: Item) -> float:
-    """What an unexplained item costs. A number is never dropped in silence: it costs more than a confident answer may."""
+    """What an unexplained item costs.
+
+    A number is never dropped in silence: it costs more than a confident answer may.
+    """
     if item.kind == "num":
         return _NUMBER
     if item.kind == "sep":

@@ -1,4 +1,7 @@
-"""Tags a message: which words form terms, numbers, units and names. `segmentations` gives the cheapest ways to cut it into items."""
+"""Tags a message: which words form terms, numbers, units and names.
+
+`segmentations` gives the cheapest ways to cut it into items.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +38,8 @@ _BEAM = 4
 _WINDOW = 0.28
 """Segmentations dearer than the best by more than this are dropped."""
 _NUMBER, _ITEM, _UNREAD = 0.1, 0.3, 0.35
-"""Costs of an item: phrases are dearer than numbers, so that the longest phrase wins and groupings of numbers compete."""
+"""Costs of an item: phrases are dearer than numbers, so that the longest phrase wins and groupings of numbers compete.
+"""
 
 
 def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[Item]]]:

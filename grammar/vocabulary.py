@@ -137,7 +137,7 @@ def vocabulary() -> Vocabulary:
 
 
 def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[str]) -> Iterable[str]:
-    """A phrase of nothing but negating, hoping or ordering words ("will be") keeps that meaning beside its other one."""
+    """A phrase of nothing but negating, hoping or ordering words ("will be") keeps that meaning too."""
     found = {mark for word in said for mark, ways in polarity.items() if word in ways}
     if found and all(word in skip or any(word in ways for ways in polarity.values()) for word in said):
         yield from found
@@ -156,7 +156,10 @@ def _plain_words() -> frozenset[str]:
 
 
 def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) -> None:
-    """Adds a phrase. Words that may be skipped inside a phrase are left out of it, so that they never have to be said."""
+    """Adds a phrase.
+
+    Words that may be skipped inside a phrase are left out of it, so that they never have to be said.
+    """
     words = list(said)
     inner = [w for i, w in enumerate(words) if i == 0 or i == len(words) - 1 or w not in skip]
     for way in {tuple(words), tuple(inner)}:
@@ -185,7 +188,7 @@ def matches(tree: Tree, words: Sequence[str], i: int, skip: frozenset[str]) -> I
 
 
 class Names(NamedTuple):
-    """The names that a context adds: a tree like the vocabulary's whose concepts are `Meaning`s, its words, its slang."""
+    """The names that a context adds: a tree like the vocabulary's of `Meaning`s, its words, its slang."""
 
     tree: Tree
     words: frozenset[str]

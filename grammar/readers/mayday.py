@@ -65,7 +65,8 @@ def _nearest(word: str, known: frozenset[str]) -> str:
 
 
 _REMINDED = re.compile(
-    r"(?:please )?(?:stop|cancel|end|kill|disable|silence|snooze|mute|turn off|pause|hold|quit|no more)(?: the| these| those| that| all)*"
+    r"(?:please )?(?:stop|cancel|end|kill|disable|silence|snooze|mute|turn off|pause|hold|quit|no more)"
+    r"(?: the| these| those| that| all)*"
     r" mayday (?:reminders?|clock|timer|notices?|alerts?)(?: (?:for )?(?:\w+ ){1,2}minutes?)?(?: please)?[.!]?"
 )
 

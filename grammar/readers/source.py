@@ -106,7 +106,9 @@ def read_lost(span: Span) -> Iterable[Candidate]:
         take.mark(*named)
         take.terms("lost_supply", "water_word", "establishing", "supply_established", "for_noise")
         choices = (Choice("the pump lost its supply", (WaterSource("tank", lost=True),)), Choice("only that line"))
-        yield take.asking(Question("Did the pump lose its supply, or only that line?", choices), WaterSource.intent, 0.02)
+        yield take.asking(
+            Question("Did the pump lose its supply, or only that line?", choices), WaterSource.intent, 0.02
+        )
         return
     take.terms(
         "lost_supply",

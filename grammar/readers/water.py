@@ -18,6 +18,9 @@ from grammar.readers.slot_numbers import NOMINAL_MM
 replace = msgspec.structs.replace
 
 
+_FELL = ("dropped", "drops", "dropping", "drop", "fell", "falls", "down", "went")
+
+
 @reads("static", "residual", "drop_percent", "hydrant_word")
 def read_hydrant(span: Span) -> Iterable[Candidate]:
     """ "static 70, residual 62", "hydrant dropped from 70 to 62, flowing 500"."""
@@ -31,19 +34,10 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         flow = take.number_near(span.first("flowing"), "gpm", None, low=100, high=5000)
     static, residual = _gauges(span, take, labels)
     dropped = span.first("dropped_to", "lost_psi")
-    if static is not None and residual is None and dropped > labels["static"]:
-        if span.items[dropped].text.split()[0] in (
-            "dropped",
-            "drops",
-            "dropping",
-            "drop",
-            "fell",
-            "falls",
-            "down",
-            "went",
-        ):
-            residual = take.number_near(dropped, "psi", "bar", "kpa", None, low=0, high=300)
-            take.mark(dropped)
+    fell = dropped >= 0 and span.items[dropped].text.split()[0] in _FELL
+    if static is not None and residual is None and fell and dropped > labels["static"]:
+        residual = take.number_near(dropped, "psi", "bar", "kpa", None, low=0, high=300)
+        take.mark(dropped)
     if static is None and residual is None and dropped >= 0 and span.has("hydrant_word"):
         two = [i for i in span.kinds("num") if not take.taken(i) and in_unit(span.items[i], "psi", None) is not None]
         if len(two) == 2:
