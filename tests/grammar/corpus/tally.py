@@ -55,8 +55,10 @@ def _spoiled(case: Case, said: str) -> Case:
         *(("kind", "units") if any(isinstance(c, Dispatch) for c in due) else ()),
     )
     other = case.expected.or_
+    if any(isinstance(command, Mayday) for command in due):
+        loose = (*loose, "location", "unit", "name", "assignment", "air", "resources")
     if any(isinstance(command, Mayday) and command.cleared for command in due):
-        loose, other = (*loose, "location", "unit"), (*other, (Mayday(),))
+        other = (*other, (Mayday(),))
     expected = msgspec.structs.replace(case.expected, loose=loose, or_=other)
     return replace(case, where=f"{case.where} as {said!r}", expected=expected)
 
