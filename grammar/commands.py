@@ -503,6 +503,8 @@ class Assign(Spoken, frozen=True):
     place: str | None = None
     task: str | None = None
     staffing: int | None = None
+    supply: SupplyPressure | None = None
+    """The lay of a company that is to supply another."""
 
 
 class Rehab(Spoken, frozen=True):
@@ -612,6 +614,9 @@ class Join(Spoken, frozen=True):
 
     intent: ClassVar[str] = "join"
     code: str | None = None
+    """The code that is joined by; of one that was made, the new code."""
+    make: bool = False
+    """A code is asked for."""
     unit: str | None = None
     rig_unit: str | None = None
 

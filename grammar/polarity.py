@@ -97,6 +97,9 @@ def _asking(items: list[Item]) -> set[int]:
     inside: set[int] = set()
     clauses = list(_clauses(items))
     for c, (lo, hi) in enumerate(clauses):
+        for k in range(lo + 1, hi - 1):  # "knocked down and are we under control"
+            if "and" in items[k].concepts and asks_first(items, k + 1, hi):
+                inside.update(range(k + 1, hi))
         marked = hi < len(items) and items[hi].value == "?"
         if asks_first(items, lo, hi) or _right(items, lo, hi):
             inside.update(range(lo, hi))

@@ -153,6 +153,8 @@ _COUNTED = frozenset(
 
 def _counts_next(items: list[Item], k: int, hi: int) -> float:
     """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
+    if items[k].text == "or" and k + 1 < hi and items[k + 1].kind in ("num", "floor"):
+        return _NUMBER  # "two or three": which?
     if items[k].kind != "word" or items[k].free or k + 1 >= hi:
         return 0.0
     after = items[k + 1]

@@ -28,7 +28,7 @@ def read_everyone_out(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span, i, *span.where("crew:everyone", "exit", "building", "move_to"))
     told = any(
-        w in ("is", "are", "has", "have", "all")
+        w in ("is", "are", "has", "have", "all", "made", "came", "got", "went")
         for k in range(first, i + 1)
         for w in span.items[k].text.split()
         if k > first or w != "all"
@@ -163,7 +163,8 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             "cannot find",
             "unaccounted for",
         ):
-            cost = 0.12 if unit or span.has("people_word") else 0.8
+            named = any(k > i for k in span.kinds("unit", "person")) or span.has("people_word")
+            cost = 0.12 if named or (unit and i == span.hi - 1) else 0.8
         yield take.reading(Emergency(kind_, unit, span.text()), cost=cost)
         return
 

@@ -154,7 +154,7 @@ def _leads_with_flow(span: Span) -> bool:
 
 def _after_at(span: Span, i: int) -> bool:
     before = span.items[i - 1] if i > span.lo else None
-    return before is not None and (before.text in ("at", "@") or "pump_word" in before.concepts)
+    return before is not None and (before.text.split()[-1] in ("at", "@") or "pump_word" in before.concepts)
 
 
 @reads("longest")
@@ -299,7 +299,8 @@ def read_what_if_add(span: Span) -> Iterable[Candidate]:
     if not span.kinds("num", "line", "family"):
         take = Take(span, *span.where("can_add", "another"))
         take.terms(*_AROUND, "charge", "hope")
-        if span.has("line", "another"):
+        if span.has("line", "another") or any(item.text in ("a line", "each line") for item in span.items[span.lo : span.hi]):
+            take.terms("each")
             yield take.reading(WhatIf(add=(SaidLay(lines=(SaidLine(),)),)), cost=0.05)
 
 
@@ -322,7 +323,7 @@ def read_rig_coefficient(span: Span) -> Iterable[Candidate]:
     """ "C for 1.75", "what's the C of the two and a half"."""
     at = span.first("coeff_word")
     sizes = [i for i in span.kinds("num") if span.items[i].unit in (None, "in") and span.items[i].number <= 6]
-    if len(span.kinds("num")) != 1 or not sizes or sizes[0] < at or span.has("pitot", "oxygen", "cylinder"):
+    if len(span.kinds("num")) != 1 or not sizes or sizes[0] < at or span.items[sizes[0]].number < 1 or span.has("pitot", "oxygen", "cylinder"):
         return
     take = Take(span, at, sizes[0])
     take.terms("of_hose", "for_noise", "line", "ask_pressure", "order")

@@ -10,9 +10,9 @@ import msgspec
 from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
-from grammar.readers.spreading import spread
 from grammar.readers.slot_numbers import HOSES
 from grammar.readers.slots import typings
+from grammar.readers.spreading import spread
 
 
 class Missing(NamedTuple):
@@ -134,7 +134,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4
     )
     # "two fifty foot lines": one of 250 feet, or two of 50?
-    cost += sum(0.3 for g in groups if g.short and g.plural and not g.has("count"))
+    cost += sum(0.3 if g.short else 0.1 for g in groups if g.plural and not g.has("count", "name", "family"))
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
@@ -154,7 +154,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         odd_size=odd,
         wrong=wrong,
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
-        rise_asked=bool(built.extra.get("rise_asked")) and not _height_said(lays),
+        rise_asked=bool(built.extra.get("rise_asked"))
+        and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
         or_else=_one_each(lays, counted) if counted else _floor_of_all(lays, built),
     )

@@ -6,7 +6,7 @@ import re
 
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Choice, Context, Mayday, Question, Reading, Status
+from grammar.commands import Choice, Context, Mayday, Question, Reading, ReminderChange, Status
 from grammar.readers.base import Span, Take
 from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
@@ -25,6 +25,8 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     if not at:
         return None
     plain, place = _put_right(words, at[0])
+    if len(at) == 1 and _REMINDER_OFF.fullmatch(" ".join(words)):
+        return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
     if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
     about = _about_it(text, plain, [place, *at[1:]], context)
@@ -64,6 +66,7 @@ def _nearest(word: str, known: frozenset[str]) -> str:
     return min(near, key=lambda w: (OSA.distance(word, w), w)) if near else word
 
 
+_REMINDER_OFF = re.compile(r"(?:the )?mayday (?:reminders?|clock|timer|notices?|alerts?) (?:off|stop)[.!]?")
 _REMINDED = re.compile(
     r"(?:please )?(?:stop|cancel|end|kill|disable|silence|snooze|mute|turn off|pause|hold|quit|no more)"
     r"(?: the| these| those| that| all)*"
@@ -166,7 +169,7 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
         or ("not" in before[-3:] and "drill" not in before)
     ):
         return True
-    return bool(before[:1]) and before[0] in _QUESTION
+    return bool(before[:1]) and (before[0] in _QUESTION or before[:2] in (["do", "we"], ["do", "you"], ["do", "they"]))
 
 
 _CLEARING = frozenset(["clear", "cancel", "terminate", "clearing", "cancelling", "canceling"])
@@ -193,6 +196,8 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or _near(w, _CLEARING)]
     if clears and not set(words) & word_list("first_drill"):
         command = Mayday(cleared=True, text=text)
+        if words[0] in ("can", "could", "should", "do", "may", "did", "will") or "?" in words:
+            return _ask_mayday(text, context)
         if context.mayday_open:
             return Reading(text, (command,), 0.9, intent=Mayday.intent)
         question = Question("Is the Mayday cleared?", (Choice("cleared", (command,)), Choice("no")))

@@ -209,6 +209,8 @@ def read_oxygen(span: Span) -> Iterable[Candidate]:
 def _cylinder(span: Span) -> tuple[str | None, int]:
     for i in range(span.lo, span.hi):
         words = span.items[i].text.split()
+        if words[0] == "a":
+            continue  # "a D cylinder"
         if span.items[i].text in ("d cylinder",):
             return "D", i
         letter = words[0] if len(words) == 1 else ""

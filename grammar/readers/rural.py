@@ -56,6 +56,7 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span)
     percent = _involved(span, take)
+    burning = _floors_involved(span, take)
     floors = _counted(span, take, "stories", "floor", "floors_up")
     if floors is None:
         floors = _story_item(span, take)
@@ -91,6 +92,7 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
         width_ft=sides[1],
         height_ft=sides[2] if len(sides) > 2 else None,
         floors=floors,
+        floors_involved=burning,
         involved_percent=percent,
         exposures=exposures,
         method=method,
@@ -123,6 +125,19 @@ def _involved(span: Span, take: Take) -> float | None:
         if item.kind == "num" and item.form == "fraction" and not take.taken(i):
             take.mark(i, at)
             return item.number * 100
+    return None
+
+
+def _floors_involved(span: Span, take: Take) -> int | None:
+    """ "one floor involved", "two floors burning"."""
+    for at in span.where("involved"):
+        i = at - 2
+        if i < span.lo or not span.items[at - 1].concepts & {"floor", "stories", "floors_up"}:
+            continue
+        item = span.items[i]
+        if item.kind == "num" and item.unit is None and item.form != "ordinal" and item.number <= 20:
+            take.mark(i, at - 1, at)
+            return int(item.number)
     return None
 
 
@@ -323,7 +338,8 @@ def read_draft(span: Span) -> Iterable[Candidate]:
         item = span.items[i]
         if take.taken(i):
             continue
-        near = set().union(*(span.items[k].concepts for k in range(i + 1, min(i + 4, span.hi))))
+        stop = next((k for k in range(i + 1, span.hi) if span.items[k].kind in ("num", "sep")), span.hi)
+        near = set().union(*(span.items[k].concepts for k in range(i + 1, min(i + 4, stop))))
         if item.unit == "in" and near & {"suction_hose", "draft_word"}:
             suction_in = item.number
             take.mark(i)

@@ -167,6 +167,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     ):
         yield Slot("repair", None, i, 0.22)
         return
+    if item.text == "below grade" and (i == span.lo or span.items[i - 1].kind != "num"):
+        yield Slot("upstairs", None, i)  # which level, is asked
+        return
     if item.concepts & _CLIMBS and item.text not in ("up", "down", "rise", "drop of"):
         yield Slot("label" if _feet_beside(span, i) else "climb", item.text, i)
         return

@@ -82,7 +82,8 @@ def _after_of(span: Span, i: int) -> bool:
     return i > span.lo and span.items[i - 1].text in ("of", "of hose")
 
 
-def _flow(span: Span, take: Take) -> float | None:
+def flow_said(span: Span, take: Take) -> float | None:
+    """Takes a flow said in its unit, beside "flowing", or after "at"."""
     flow = take.number("gpm", "lpm")
     if flow is None and span.first("flowing") >= 0:
         flow = take.number_near(span.first("flowing"), "gpm", None, low=50, high=5000)
@@ -141,7 +142,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
         ):
             engines = int(span.items[i].number)
             take.mark(i, i + 1)
-    flow = _flow(span, take)
+    flow = flow_said(span, take)
     longest = span.has("longest", "apart")
     psi = take.number("psi", "bar", "kpa")
     hose = supply_hose(span, take)

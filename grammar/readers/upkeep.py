@@ -73,6 +73,8 @@ def read_reminder(span: Span) -> Iterable[Candidate]:
     take.terms(*(concept for concept, _ in _NAMES))
     if action == "stop" and name is None and minutes is not None:
         name, minutes = "elapsed", None
+    if action == "stop" and minutes is not None:
+        action = "snooze"  # "PAR reminders off for ten minutes"
     if action == "interval" and name is None:
         name = "elapsed"
     if minutes is not None and minutes <= 0:
@@ -150,7 +152,8 @@ def read_join(span: Span) -> Iterable[Candidate]:
         take.mark(*range(span.lo, span.hi))
         yield take.reading(Join(code=match.group().upper()), cost=0.05)
     else:
-        yield take.reading(Join(unit=unit), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2)
+        make = "code" in " ".join(span.items[i].text for i in span.where("join_code"))
+        yield take.reading(Join(unit=unit, make=make), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2)
 
 
 # ------------------------------------------------------------------------------------------------------ the daily check
