@@ -40,9 +40,7 @@ def read_arrest(span: Span) -> Iterable[Candidate]:
         yield take.declining(_NOT_DONE, Arrest.intent, 0.03)
         return
     said = [i for i in range(span.lo, span.hi) if span.items[i].concepts & set(_ACTIONS)]
-    if len({min(span.items[i].concepts & set(_ACTIONS)) for i in said}) > 1 and any(
-        span.items[k].kind == "sep" for k in range(said[0], said[-1])
-    ):
+    if len({min(span.items[i].concepts & set(_ACTIONS)) for i in said}) > 1:
         return  # two things: each is read by itself
     for action in _ACTIONS:
         i = span.first(action)
