@@ -167,7 +167,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     ):
         yield Slot("repair", None, i, 0.22)
         return
-    if item.text == "below grade" and (i == span.lo or span.items[i - 1].kind != "num"):
+    if item.text == "below grade" and not (
+        i > span.lo and span.items[i - 1].kind == "num" and not span.items[i - 1].unit
+    ):
         yield Slot("upstairs", None, i)  # which level, is asked
         return
     if item.concepts & _CLIMBS and item.text not in ("up", "down", "rise", "drop of"):
@@ -192,6 +194,8 @@ def _feet_beside(span: Span, i: int) -> bool:
         if span.lo <= k < span.hi:
             item = span.items[k]
             level = item.concepts & {"floors_up", "floors_down", "elevation", "up", "down"} or item.kind == "floor"
+            if "hill" in span.items[i].text:
+                level = False  # a floor says nothing of the hill under it
             if level or (item.kind == "num" and (item.unit in ("ft", "m") or "floor" in span.items[i].text)):
                 return True
     return False

@@ -132,7 +132,7 @@ def read_pitot(span: Span) -> Iterable[Candidate]:
         take.mark(c)
         coefficient = take.number_near(c, None, low=0.3, high=1)
     for concept, value in _OUTLETS:
-        if coefficient is None and take.term(concept) >= 0:
+        if take.term(concept) >= 0 and coefficient is None:
             coefficient = value
     outlet = None
     for i in span.kinds("num"):
