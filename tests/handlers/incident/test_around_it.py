@@ -231,7 +231,6 @@ def test_what_was_used_is_made_ready_again() -> None:
 def test_help_carries_the_cautions() -> None:
     told = Incident().at("14:00", Help())
     assert "An aid only" in told.reply
-    assert "two lines, 200 feet, 1.75, second floor" in told.reply
 
 
 def test_a_bare_yes_is_asked_back_and_a_no_does_nothing() -> None:
