@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from grammar.commands import Command, Context, PumpPressure
+from grammar.commands import AirReading, Arrest, Benchmark, Command, Context, Entry, Exit, Par, PumpPressure
 from grammar.items import Item
 from grammar.readers.base import TRIGGERS, Candidate
-from grammar.stretch import KEEP, STRONG, residue, stretch
+from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
 from grammar.vocabulary import word_list
 
 _COMMAND = 0.12
@@ -56,7 +56,52 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
                 if b - a == 1:
                     ends.append(_unread(start, items, cuts[a], cuts[b]))
         best[cuts[b]] = _distinct(ends)
-    return [p for p in best[cuts[-1]] if p.pieces]
+    return _nothing_swallowed([p for p in best[cuts[-1]] if p.pieces], items)
+
+
+_SWALLOWED = 0.3
+"""What a reading costs that explains away words which are a command by themselves."""
+_WHOLE = 0.1
+"""Most that a piece may cost to be one beyond doubt."""
+
+
+def _nothing_swallowed(parts: list[Part], items: list[Item]) -> list[Part]:
+    """Dearer is a reading that lacks a deed which the same words report whole, with a pause or an "and" before it."""
+    several = [p for p in parts if len(p.pieces) > 1 and not p.unread and _each_whole(p, items)]
+    if not several:
+        return parts
+    deeds = set().union(*(_deeds(p.commands) for p in several))
+    out = [
+        p if deeds <= _deeds(p.commands) else p._replace(cost=p.cost + _SWALLOWED, worst=p.worst + _SWALLOWED)
+        for p in parts
+    ]
+    return sorted(out, key=lambda p: p.cost)
+
+
+def _deeds(commands: tuple[Command, ...]) -> set[object]:
+    """What the commands log or change, each by what makes it another deed."""
+    found: set[object] = set()
+    for command in commands:
+        if isinstance(command, Benchmark):
+            found.add(command.benchmark)
+        elif isinstance(command, Arrest):
+            found.add(command.action)
+        elif isinstance(command, Par):
+            found.add((Par, command.unit, command.request))
+        elif isinstance(command, LOGGED):
+            found.add(AirReading if isinstance(command, Entry | Exit) else type(command))
+            found.add(type(command))
+    return found
+
+
+def _each_whole(part: Part, items: list[Item]) -> bool:
+    if any(not piece.commands or piece.cost > _WHOLE for piece in part.pieces):
+        return False
+    ends = [(piece.used & -piece.used, piece.used.bit_length()) for piece in part.pieces]
+    return all(
+        any(_breaks(item) for item in items[last - 1 : first.bit_length()])
+        for (_, last), (first, _) in zip(ends, ends[1:], strict=False)
+    )
 
 
 def _joined(start: Part, piece: Candidate) -> Part:

@@ -116,12 +116,13 @@ _CHANGES = (
 _STRICT = 1.7
 
 
-_LOGGED = (*_CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
+LOGGED = (*_CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
+"""Commands that leave something in the log."""
 
 
 def _asked(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
     """What a question asks is not logged, whichever reader read it."""
-    if not any(isinstance(x, _LOGGED) and not _asks(x) for x in candidate.commands):
+    if not any(isinstance(x, LOGGED) and not _asks(x) for x in candidate.commands):
         return 0.0
     told = [i for i in range(lo, hi) if candidate.used >> i & 1 and items[i].kind in ("term", "unit", "line")]
     return 1.2 if told and all("ask" in items[i].polarity for i in told) else 0.0
