@@ -11,6 +11,7 @@ from grammar.commands import (
     Evacuate,
     Mayday,
     Question,
+    Status,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
@@ -35,7 +36,10 @@ def read_everyone_out(span: Span) -> Iterable[Candidate]:
     )
     place = take.place()
     stance = span.stance(i)
-    if told or stance not in ("said", "ordered"):
+    if stance == "asked":
+        take.mark(*marks(span))
+        yield take.reading(Status("crews"), cost=0.05)
+    elif told or stance not in ("said", "ordered"):
         take.mark(*marks(span))
         yield take.declining("Say which crew is out, like “engine 9 is out”.", Evacuate.intent, 0.05)
     else:

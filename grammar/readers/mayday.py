@@ -6,7 +6,7 @@ import re
 
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Choice, Context, Mayday, Question, Reading, ReminderChange, Status
+from grammar.commands import Choice, Context, Help, Mayday, Question, Reading, ReminderChange, Status
 from grammar.readers.base import Span, Take
 from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
@@ -77,6 +77,10 @@ _REMINDED = re.compile(
 def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
     """ "What is the Mayday" is answered while one is on; "stop the Mayday" ends nothing by itself."""
     start, end = at[0]
+    if words[0] == "help" and set(words[1:start]) <= {"with", "on", "about", "the"} and end == len(words):
+        choices = (Choice("Mayday", (Mayday(text=text),)), Choice("help on Maydays", (Help("mayday"),)))
+        question = Question("Is there a Mayday?", choices)
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
     rest = [w for w in (*words[:start], *words[end:]) if w not in ".,!?;:"]
     if len(at) > 1 or start == 0 or not rest or not set(rest) <= word_list("mayday_talk"):
         return None

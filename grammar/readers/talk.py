@@ -86,7 +86,7 @@ def find_topic(words: str) -> str | None:
     said = words.split()
     for topic in vocabulary().topics:
         for name in (topic.name, *topic.also):
-            if name in said or (" " in name and name in words):
+            if name in said or f"{name}s" in said or (" " in name and name in words):
                 return topic.name
     return None
 
