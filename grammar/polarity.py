@@ -102,7 +102,7 @@ def _asking(items: list[Item]) -> set[int]:
                 inside.update(range(k + 1, hi))
         marked = hi < len(items) and items[hi].value == "?"
         if asks_first(items, lo, hi) or _right(items, lo, hi):
-            inside.update(range(lo, hi))
+            inside.update(range(lo, _asked_until(items, lo, hi)))
         elif marked:
             inside.update(range(lo, hi))
             if (
@@ -112,6 +112,18 @@ def _asking(items: list[Item]) -> set[int]:
             ):
                 inside.update(range(*clauses[c - 1]))
     return inside
+
+
+_WHOLE_QUESTIONS = frozenset(("elapsed", "inside_ask", "air_ask", "tank_time", "board"))
+
+
+def _asked_until(items: list[Item], lo: int, hi: int) -> int:
+    """Where a question ends: "who is inside and engine 9 is out" tells something after its "and"."""
+    for k in range(lo + 1, hi - 1):
+        whole = any(c in _WHOLE_QUESTIONS or c.startswith("ask_") for item in items[lo:k] for c in item.concepts)
+        if whole and "and" in items[k].concepts and _new_subject(items, k + 1, hi):
+            return k
+    return hi
 
 
 def _right(items: list[Item], lo: int, hi: int) -> bool:

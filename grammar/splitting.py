@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
-from grammar.commands import AirReading, Arrest, Benchmark, Command, Context, Entry, Exit, Par, PumpPressure
+from grammar.commands import AirReading, Arrest, Benchmark, Command, Context, Entry, Evacuate, Exit, Par, PumpPressure
 from grammar.items import Item
 from grammar.readers.base import TRIGGERS, Candidate
 from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
@@ -88,6 +89,8 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
             found.add(command.action)
         elif isinstance(command, Par):
             found.add((Par, command.unit, command.request))
+        elif isinstance(command, Evacuate):
+            found.add((Evacuate, command.over))
         elif isinstance(command, LOGGED):
             found.add(AirReading if isinstance(command, Entry | Exit) else type(command))
             found.add(type(command))
@@ -99,8 +102,7 @@ def _each_whole(part: Part, items: list[Item]) -> bool:
         return False
     ends = [(piece.used & -piece.used, piece.used.bit_length()) for piece in part.pieces]
     return all(
-        any(_breaks(item) for item in items[last - 1 : first.bit_length()])
-        for (_, last), (first, _) in zip(ends, ends[1:], strict=False)
+        any(_breaks(item) for item in items[last - 1 : first.bit_length()]) for (_, last), (first, _) in pairwise(ends)
     )
 
 
