@@ -117,7 +117,7 @@ def _ear(known: Settings) -> Finding:
     from bot.listening import Listener
 
     if known.vosk_model:
-        return Finding("voice messages", True, "Vosk is to listen in place of the built-in recogniser, see the next line")
+        return Finding("voice messages", True, "Vosk is to listen instead of the built-in recogniser: see below")
     try:
         Listener().recogniser.warm_up()
     except (CrosslayError, ImportError) as error:

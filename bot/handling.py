@@ -8,7 +8,7 @@ from datetime import datetime
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import reminding
+from bot import joining, reminding
 from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
@@ -20,7 +20,7 @@ from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
-from grammar.commands import Confirm, Help, Mayday, Question, Reading, Repeat, Talk
+from grammar.commands import Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
@@ -47,6 +47,10 @@ class Handling:
         """
         now = await look(self._house, self._tx, self._message, self._now)
         reading = listened.reading if listened else await self._reading(now)
+        if any(isinstance(command, Join) for command in reading.commands):
+            reading = await joining.settle(self._house, self._tx, now, reading, self._now)
+            now = await look(self._house, self._tx, self._message, self._now)
+            self._moved = True
         handled = answer_reading(reading, now.history, now.rig, now.said, heard=listened.line if listened else "")
         if now.asked is not None and _settled(now.asked.question, handled):
             await questions.close(self._tx, now.asked.id, self._now)

@@ -63,6 +63,12 @@ async def add_code(tx: AsyncConnection, code: Code) -> None:
     await tx.execute(insert(join_codes).values(msgspec.structs.asdict(code)))
 
 
+async def code(tx: AsyncConnection, code: str) -> Code | None:
+    """The code of these characters, used or not."""
+    row = (await tx.execute(select(*_CODE).where(join_codes.c.code == code))).first()
+    return None if row is None else Code(*row)
+
+
 async def use_code(tx: AsyncConnection, code: str, room: str, now: datetime) -> Code | None:
     """Use a code up for a room; None when there is no such code, it is over, or another room used it."""
     row = (await tx.execute(select(*_CODE).where(join_codes.c.code == code))).first()

@@ -1,4 +1,4 @@
-"""Reads a company's task to lay in and supply another: "engine 9, lay in from the hydrant, 600 feet, supply engine 12"."""
+"""Reads the task to lay in and supply another: "engine 9, lay in from the hydrant, 600 feet, supply engine 12"."""
 
 from __future__ import annotations
 

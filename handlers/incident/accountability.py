@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from datetime import datetime, timedelta
 
+from msgspec.structs import replace
+
 from grammar.commands import Assign, Choice, Command, Par, Question, Rehab
 from handlers.desk import handle
 from handlers.events import ParAnswered, ParRequested, RehabChanged, UnitAssigned
@@ -18,6 +20,7 @@ from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import Crew, ParCheck, Scene
 from handlers.times import clock, listed, unit_name
+from handlers.words import Words
 
 
 class ParAnswer(Answer, frozen=True):
@@ -51,19 +54,37 @@ def propose_par(why: str) -> Question:
 @handle.register
 def assign(command: Assign, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A unit gets an assignment."""
-    parts = [part for part in (command.place, command.task) if part]
+    task = _task(command, scene, rig, said)
+    parts = [part for part in (command.place, task) if part]
     what = ", ".join(parts) or "assigned"
     crew = f" with {command.staffing}" if command.staffing else ""
     text = f"{unit_name(command.unit)}{crew}: {what}, {clock(said.at, said.tz)}. Logged."
-    body = UnitAssigned(unit=command.unit, place=command.place, task=command.task, staffing=command.staffing)
+    body = UnitAssigned(unit=command.unit, place=command.place, task=task, staffing=command.staffing)
     return Outcome(
         intent=command.intent,
         lead=text,
-        answer=Assignment(unit=command.unit, place=command.place, task=command.task, staffing=command.staffing),
+        answer=Assignment(unit=command.unit, place=command.place, task=task, staffing=command.staffing),
         events=(Dated(body, unit=command.unit),),
         notices=(Notice(to=(command.unit,), kind="notice", name="assignment", text=text),),
         opens=True,
     )
+
+
+def _task(command: Assign, scene: Scene, rig: Rig, said: Said) -> str | None:
+    """The task; of a company that is to supply another, with its lay and what it must pump, where the flow is known."""
+    supply = command.supply
+    if supply is None:
+        return command.task
+    words = Words.of(rig)
+    feet = [words.feet(part.length_ft) for part in supply.hose if part.length_ft is not None]
+    to = f"supply {unit_name(supply.to_unit)}" if supply.to_unit else None
+    pressure = None
+    supplied = scene.pump(supply.to_unit or said.unit).flow_gpm
+    if supply.flow_gpm is None and supplied > 0:
+        supply = replace(supply, flow_gpm=supplied)
+    if supply.flow_gpm is not None:
+        pressure = f"pump {handle(supply, scene, rig, said).lead.partition(' to ')[0]}"
+    return ", ".join(part for part in (command.task, *feet, to, pressure) if part)
 
 
 # --- PAR

@@ -24,6 +24,8 @@ from handlers.rig import Rig
 from handlers.scene import Scene
 from handlers.times import clock, unit_name
 
+CODE_LASTS = timedelta(minutes=30)
+"""A join code can be used for so long."""
 ALWAYS = frozenset({"tank_minute", "tank_empty", "mayday_clock"})
 """Alerts that nobody can turn off."""
 NAMES = {
@@ -69,9 +71,10 @@ class RoleAnswer(Answer, frozen=True):
 
 
 class JoinAnswer(Answer, frozen=True):
-    """Answer of `join`."""
+    """Answer of `join`; `code` where one was asked for."""
 
     unit: str
+    code: str | None = None
 
 
 @handle.register
@@ -165,20 +168,47 @@ def set_role(command: SetRole, scene: Scene, rig: Rig, said: Said) -> Outcome:
 
 @handle.register
 def join(command: Join, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """A company comes into the incident (its code was checked before): it gets the brief, the officer is told."""
+    """A company comes into the incident (its code was checked before): it gets the brief, the officer is told.
+
+    Asked for a code, the shell has made it before; it is told here.
+    """
     unit = command.unit or command.rig_unit or said.unit
     if not scene.open:
         raise Refusal("No incident is open to join.")
+    if command.make:
+        return _code(command, said)
     if unit == own_unit(rig) and command.unit is None:
         raise Refusal("Say which unit joins: “engine 9 joining”.")
     return Outcome(
         intent=command.intent,
         lead=f"{unit_name(unit)} joined, {clock(said.at, said.tz)}.",
-        how=(brief(scene, said),),
+        how=(brief(scene, said), *_task(scene, unit)),
         answer=JoinAnswer(unit),
         events=(Dated(UnitJoined(unit), unit=unit),),
         notices=(Notice(("officer",), "notice", "joined", f"{unit_name(unit)} joined, {clock(said.at, said.tz)}."),),
     )
+
+
+def _code(command: Join, said: Said) -> Outcome:
+    """A new code, digit by digit, so that it can be read over the radio."""
+    whose = f" for {unit_name(command.unit)}" if command.unit else ""
+    if command.code is None:
+        raise Refusal("A join code is made in a room of the incident: ask for it there.")
+    until = clock(said.at + CODE_LASTS, said.tz)
+    digits = " ".join(command.code)
+    return Outcome(
+        intent=command.intent,
+        lead=f"Join code{whose}: {digits}. For one room, until {until}.",
+        how=(f"In their room: “join {digits}”.",),
+        answer=JoinAnswer(command.unit or "", code=command.code),
+    )
+
+
+def _task(scene: Scene, unit: str) -> tuple[str, ...]:
+    """What a company that comes in was told to do."""
+    company = scene.companies.get(unit)
+    parts = [part for part in (company.place, company.task) if part] if company else []
+    return (f"Your task: {', '.join(parts)}.",) if parts else ()
 
 
 def brief(scene: Scene, said: Said) -> str:

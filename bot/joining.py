@@ -1,0 +1,110 @@
+"""Other companies come in: one-time codes, made in an incident's room and said in the other company's."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime, timedelta
+
+import msgspec
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from bot.situation import House, Situation
+from bot.store import chats, log, places
+from bot.store.chats import Code
+from grammar.commands import Join, Reading
+from handlers.incident.settings import CODE_LASTS
+
+DIGITS = 6
+MOST_TRIES = 5
+TRIES_WITHIN = timedelta(minutes=10)
+BAD_CODE = "That join code isn't known, was used already or is over: ask for a new one."
+TOO_MANY = "Too many wrong join codes here: wait ten minutes, or ask for a new one."
+HERE_ALREADY = "This room is in that incident already."
+ELSEWHERE = "This room is in another incident that is still open: end that first (“command terminated”)."
+WHICH_UNIT = "That code names no unit: ask for one that does (“join code for engine 9”)."
+
+
+class Tries:
+    """Wrong codes by room, so that nobody can try them all."""
+
+    def __init__(self) -> None:
+        self._wrong: dict[str, list[datetime]] = {}
+
+    def wrong(self, room: str, now: datetime) -> None:
+        self._wrong.setdefault(room, []).append(now)
+
+    def too_many(self, room: str, now: datetime) -> bool:
+        """Whether a room has used its tries up for now."""
+        recent = [at for at in self._wrong.get(room, ()) if now - at < TRIES_WITHIN]
+        self._wrong[room] = recent
+        return len(recent) >= MOST_TRIES
+
+
+TRIES = Tries()
+"""Of this process."""
+
+
+async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: str, now: datetime) -> str:
+    """A new code that brings a room into an incident, for a company or (unit None) for the room's own."""
+    while True:
+        code = "".join(secrets.choice("0123456789") for _ in range(DIGITS))
+        if await chats.code(tx, code) is None:
+            await chats.add_code(tx, Code(code, incident, unit, by, now + CODE_LASTS))
+            return code
+
+
+async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Reading, at: datetime) -> Reading:
+    """A reading with its codes made or used up: the room has entered the incident, or the reading is declined."""
+    commands = []
+    for command in reading.commands:
+        if isinstance(command, Join) and command.make and now.incident and now.history.scene.open:
+            code = await make_code(tx, now.incident, command.unit, now.message.who, at)
+            command = msgspec.structs.replace(command, code=code)
+        elif isinstance(command, Join) and command.code is not None and not command.make:
+            unit = await _enter(house, tx, now, command.code, at)
+            if isinstance(unit, Reading):
+                return msgspec.structs.replace(unit, text=reading.text, intent=reading.intent)
+            command = Join(unit=unit)
+        commands.append(command)
+    return msgspec.structs.replace(reading, commands=tuple(commands))
+
+
+async def _may_be_a_guest(house: House, tx: AsyncConnection, now: Situation, code: Code) -> bool:
+    """Whether a room that entered with the incident's own company can be another's.
+
+    New rooms enter so. Not the crew's, one that speaks for a role, the code's maker's, or the company's only one.
+    """
+    place, crew = now.place, house.crew_room
+    if place.unit is not None or place.role is not None or now.message.who == code.made_by:
+        return False
+    if crew and crew in (place.room, place.room.partition(":")[2]):
+        return False
+    own = [mate for mate in await places.of_incident(tx, code.incident) if mate.unit is None]
+    return any(mate.room != place.room and mate.company == place.company for mate in own)
+
+
+async def _enter(house: House, tx: AsyncConnection, now: Situation, code: str, at: datetime) -> str | Reading:
+    """The company that came in, or why it didn't."""
+    place = now.place
+    if TRIES.too_many(place.room, at):
+        return Reading("", declined=TOO_MANY)
+    found = await chats.code(tx, code)
+    incident = await log.incident(tx, found.incident) if found else None
+    if found is None or incident is None or incident.closed_at is not None:
+        TRIES.wrong(place.room, at)
+        return Reading("", declined=BAD_CODE)
+    if place.incident == incident.id and not await _may_be_a_guest(house, tx, now, found):
+        return Reading("", declined=HERE_ALREADY)
+    if place.incident not in (None, incident.id) and await log.is_open(tx, place.incident):
+        return Reading("", declined=ELSEWHERE)
+    own = place.unit or (place.company if place.company != incident.company else None)
+    unit = found.unit or own
+    if unit is None:
+        return Reading("", declined=WHICH_UNIT)
+    if await chats.use_code(tx, code, place.room, at) is None:
+        TRIES.wrong(place.room, at)
+        return Reading("", declined=BAD_CODE)
+    if place.company == incident.company:
+        await places.change_place(tx, place.room, unit=unit)
+    await places.enter_incident(tx, incident.id, [place.room])
+    return unit

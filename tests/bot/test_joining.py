@@ -1,0 +1,79 @@
+"""Another company's room comes into the incident by a one-time code, gets the brief and its task."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from bot import joining
+from bot.clock import SimulatedClock
+from bot.store.database import Store
+from tests.bot.test_pipeline import Yard
+
+
+@pytest.fixture
+def yard(store: Store, clock: SimulatedClock, monkeypatch: pytest.MonkeyPatch) -> Yard:
+    monkeypatch.setattr(joining, "TRIES", joining.Tries())
+    return Yard(store, clock)
+
+
+async def code_for(yard: Yard, unit: str = "engine 9") -> str:
+    handled = await yard.say(f"join code for {unit}")
+    found = re.match(r"Join code for Engine 9: ((?:\d ?){6})\. For one room, until 12:3\d\.", handled.reply)
+    assert found is not None
+    return found[1]
+
+
+async def test_a_company_joins_by_its_code_and_gets_the_brief_and_its_task(yard: Yard) -> None:
+    await yard.say("dispatch: structure fire, 214 Harbor Street, engine 12")
+    await yard.say("charge crosslay 1")
+    await yard.say("engine 9, lay in from the hydrant, 600 feet, supply engine 12")
+    code = await code_for(yard)
+    yard.told()
+    handled = await yard.say(f"join {code}", "nine", who="ana")
+    lead, brief, task, *_ = handled.reply.splitlines()
+    assert lead == "Engine 9 joined, 12:00."
+    assert "214 Harbor Street" in brief
+    # 600 ft of 5 in at 150 gpm: 0.08 × 1.5² × 6 = 1.08 psi, and 20 psi residual at the far end
+    assert task == "Your task: lay in from the hydrant, 600 ft, supply Engine 12, pump 21 psi, 150 gpm."
+    assert ("crew", "notice", "Engine 9 joined, 12:00.") in yard.told()
+    await yard.say("engine 9 division 2 search")
+    assert ("nine", "notice", "Engine 9: division 2, search, 12:00. Logged.") in yard.told()
+
+
+async def test_who_joined_speaks_for_their_own_company(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say(f"join {await code_for(yard)}", "nine", who="ana")
+    handled = await yard.say("on scene", "nine", who="ana")
+    assert handled.reply.startswith("Engine 9 on scene, 12:00.")
+
+
+async def test_a_mayday_reaches_the_room_that_joined(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say(f"join {await code_for(yard)}", "nine", who="ana")
+    yard.told()
+    await yard.say("mayday mayday, second floor")
+    assert any(room == "nine" and kind == "alert" for room, kind, _ in yard.told())
+
+
+async def test_a_code_is_for_one_room_and_half_an_hour(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say("crosslay 1", "ten", who="bo", group=False)
+    code = await code_for(yard)
+    await yard.say(f"join {code}", "nine", who="ana")
+    assert (await yard.say(f"join {code}", "eleven", who="cy")).refused is not None
+    late = await code_for(yard)
+    yard.clock.advance(31 * 60)
+    assert (await yard.say(f"join {late}", "twelve", who="di")).refused is not None
+
+
+async def test_codes_cant_be_tried_through(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    for wrong in range(5):
+        assert (await yard.say(f"join 00000{wrong}", "nine", who="ana")).refused == joining.BAD_CODE
+    assert (await yard.say("join 111111", "nine", who="ana")).refused == joining.TOO_MANY
+
+
+async def test_no_code_without_an_incident(yard: Yard) -> None:
+    assert (await yard.say("join code for engine 9")).refused == "No incident is open to join."
