@@ -59,8 +59,16 @@ def _backwards(items: list[Item], lo: int, hi: int) -> None:
         late = item.text in word_list("polarity_after") or (item.text in ("not", "not yet") and k == hi - 1)
         if late or _in_time(items, k) or (item.kind == "time" and k > lo and items[k - 1].text == "by"):
             mark = "not" if "not" in item.concepts else "hope"
-            for j in range(lo, k):
+            for j in range(_own_clause(items, lo, k), k):
                 items[j].polarity |= {mark}
+
+
+def _own_clause(items: list[Item], lo: int, k: int) -> int:
+    """Where the clause of item k begins: "… and tender 3 is ten minutes away" says nothing of what came before it."""
+    for j in range(k - 2, lo, -1):
+        if "and" in items[j].concepts and items[j + 1].kind == "unit" and items[j - 1].kind != "unit":
+            return j + 1
+    return lo
 
 
 def _in_time(items: list[Item], k: int) -> bool:
@@ -76,7 +84,7 @@ def _in_time(items: list[Item], k: int) -> bool:
 
 
 def _new_subject(items: list[Item], k: int, hi: int) -> bool:
-    while k < hi and items[k].free and items[k].text in ("the", "we", "our"):
+    while k < hi and items[k].free and items[k].text in ("the", "we", "our", "i", "i am", "im"):
         k += 1
     return k < hi and (items[k].kind == "unit" or not items[k].free)
 
@@ -114,7 +122,7 @@ def _asking(items: list[Item]) -> set[int]:
     return inside
 
 
-_WHOLE_QUESTIONS = frozenset(("elapsed", "inside_ask", "air_ask", "tank_time", "board"))
+_WHOLE_QUESTIONS = frozenset(("elapsed", "inside_ask", "air_ask", "tank_time", "water_left", "board"))
 
 
 def _asked_until(items: list[Item], lo: int, hi: int) -> int:

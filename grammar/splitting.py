@@ -5,7 +5,19 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import NamedTuple
 
-from grammar.commands import AirReading, Arrest, Benchmark, Command, Context, Entry, Evacuate, Exit, Par, PumpPressure
+from grammar.commands import (
+    AirReading,
+    Arrest,
+    Assign,
+    Benchmark,
+    Command,
+    Context,
+    Entry,
+    Evacuate,
+    Exit,
+    Par,
+    PumpPressure,
+)
 from grammar.items import Item
 from grammar.readers.base import TRIGGERS, Candidate
 from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
@@ -91,6 +103,8 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
             found.add((Par, command.unit, command.request))
         elif isinstance(command, Evacuate):
             found.add((Evacuate, command.over))
+        elif isinstance(command, Assign):
+            found.add((Assign, command.unit))
         elif isinstance(command, LOGGED):
             found.add(AirReading if isinstance(command, Entry | Exit) else type(command))
             found.add(type(command))
@@ -98,7 +112,7 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
 
 
 def _each_whole(part: Part, items: list[Item]) -> bool:
-    if any(not piece.commands or piece.cost > _WHOLE for piece in part.pieces):
+    if any(not (piece.commands or piece.declined) or piece.cost > _WHOLE for piece in part.pieces):
         return False
     ends = [(piece.used & -piece.used, piece.used.bit_length()) for piece in part.pieces]
     return all(
