@@ -65,7 +65,7 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
             all_of_it = a == 0 and b == len(cuts) - 1
             readings = whole if all_of_it else stretch(text, items, cuts[a], cuts[b], context)
             for start in starts:
-                ends.extend(_joined(start, r) for r in readings)
+                ends.extend(_joined(start, r, items) for r in readings)
                 if b - a == 1:
                     ends.append(_unread(start, items, cuts[a], cuts[b]))
         best[cuts[b]] = _distinct(ends)
@@ -112,15 +112,22 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
 
 
 def _each_whole(part: Part, items: list[Item]) -> bool:
+    """Every piece is a command beyond doubt, and a pause or an "and" stands before each but the first."""
     if any(not (piece.commands or piece.declined) or piece.cost > _WHOLE for piece in part.pieces):
         return False
-    ends = [(piece.used & -piece.used, piece.used.bit_length()) for piece in part.pieces]
-    return all(
-        any(_breaks(item) for item in items[last - 1 : first.bit_length()]) for (_, last), (first, _) in pairwise(ends)
-    )
+    return all(_break_between(one, two, items) for one, two in pairwise(part.pieces))
 
 
-def _joined(start: Part, piece: Candidate) -> Part:
+def _break_between(one: Candidate, two: Candidate, items: list[Item]) -> bool:
+    last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
+    return any(_breaks(item) for item in items[max(last - 1, 0) : first])
+
+
+_NO_PAUSE = 0.1
+"""What it costs to end a command where nothing marks an end."""
+
+
+def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
     if not piece.commands and piece.question is None and piece.declined is None:  # only filler
         return start._replace(cost=start.cost + piece.cost)
     if piece.commands and all(command in start.commands for command in piece.commands):
@@ -128,6 +135,8 @@ def _joined(start: Part, piece: Candidate) -> Part:
     merged = _one_question(start, piece)
     if merged is not None:
         return merged
+    if start.pieces and not _break_between(start.pieces[-1], piece, items):
+        start = start._replace(cost=start.cost + _NO_PAUSE)
     return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
 
 
