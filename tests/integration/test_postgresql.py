@@ -1,0 +1,131 @@
+"""The record on a real PostgreSQL: the pipeline, the store and a restart come to what they do on SQLite."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import UTC
+
+import pytest
+from sqlalchemy import text
+
+from bot import rigs
+from bot.clock import SimulatedClock
+from bot.errors import StoreError
+from bot.logbook import Logbook
+from bot.message import Message
+from bot.outbox import Outbox
+from bot.pipeline import Pipeline
+from bot.rooms.scripted import ScriptedRoom
+from bot.situation import House
+from bot.store import inbox, log
+from bot.store.database import HEAD, Store
+from handlers.history import fold
+from tests.bot.conftest import NOON
+from tests.integration.postgresql import server, url
+
+__all__ = ["server", "url"]
+SAID = ("engine 12 on scene", "charge crosslay 1", "water on the fire", "engine 9 on scene with four", "PAR")
+
+
+class Life:
+    """One life of the program on a record."""
+
+    def __init__(self, store: Store, clock: SimulatedClock, room: ScriptedRoom) -> None:
+        self.store, self.clock, self.room = store, clock, room
+        self.pipeline = Pipeline(store, House(rigs.load(), Logbook(), UTC), clock)
+        self.outbox = Outbox(store, clock, UTC, [room])
+
+    @staticmethod
+    def message(number: int, words: str, clock: SimulatedClock, room: str = "crew") -> Message:
+        return Message(f"yard:{room}", str(number), "kim", clock.now(), words, group=True, addressed=True)
+
+    async def say(self, *lines: str, first: int = 0) -> None:
+        for number, words in enumerate(lines, first):
+            await self.pipeline.say(self.message(number, words, self.clock))
+            await self.outbox.drain()
+
+    async def end(self) -> None:
+        await self.pipeline.stop()
+        await self.store.close()
+
+
+async def played(url: str) -> tuple[list[str], object]:
+    """What a short incident tells, and the scene its log folds to."""
+    clock, room = SimulatedClock(NOON), ScriptedRoom("yard")
+    life = Life(await Store.open(url), clock, room)
+    try:
+        await life.say(*SAID, "correction, engine 9 with five", "undo")
+        clock.advance(660)
+        await life.pipeline.fire()
+        await life.outbox.drain()
+        async with life.store.begin() as tx:
+            scene = fold(await log.since(tx, "2026-03-07-1"))
+        return [out.text for out in room.take()], scene
+    finally:
+        await life.end()
+
+
+async def test_the_same_incident_as_on_sqlite(url: str) -> None:
+    assert await played(url) == await played("sqlite+aiosqlite:///:memory:")
+
+
+async def test_its_tables_are_brought_up_to_date(url: str) -> None:
+    for _ in range(2):
+        store = await Store.open(url)
+        async with store.begin() as tx:
+            assert (await tx.execute(text("SELECT version_num FROM alembic_version"))).scalars().all() == [HEAD]
+        await store.close()
+
+
+async def test_a_restart_goes_on_with_nothing_lost_and_nothing_doubled(url: str) -> None:
+    clock, room = SimulatedClock(NOON), ScriptedRoom("yard")
+    life = Life(await Store.open(url), clock, room)
+    await life.say(*SAID)
+    async with life.store.begin() as tx:  # received, and the program died before it was handled
+        await inbox.receive(tx, [Life.message(50, "under control", clock)], clock.now())
+    await life.end()
+
+    life = Life(await Store.open(url), clock, room)
+    try:
+        assert await life.pipeline.recover() == 1
+        assert await life.pipeline.say(Life.message(1, SAID[1], clock)) is None
+        await life.outbox.drain()
+        clock.advance(601)
+        await life.pipeline.fire()
+        await life.pipeline.fire()
+        await life.outbox.drain()
+        told = [out.text.splitlines()[0] for out in room.told]
+        assert len(told) == len(set(told))
+        assert any("Under control" in line for line in told)
+        assert sum(out.name == "control_check" for out in room.told) == 1
+    finally:
+        await life.end()
+
+
+async def test_two_programs_on_one_record_number_the_events_without_a_gap(url: str) -> None:
+    clock = SimulatedClock(NOON)
+    first = Life(await Store.open(url), clock, ScriptedRoom("yard"))
+    second = Life(await Store.open(url), clock, ScriptedRoom("yard"))
+    try:
+        await first.say("engine 12 on scene")
+        reports = ("water on the fire", "command established", "ventilation started", "note heavy smoke")
+        await asyncio.gather(
+            *(
+                life.pipeline.say(Life.message(100 + 10 * place + number, words, clock))
+                for place, life in enumerate((first, second))
+                for number, words in enumerate(reports[place::2])
+            )
+        )
+        async with first.store.begin() as tx:
+            numbers = [event.seq for event in await log.since(tx, "2026-03-07-1")]
+        assert numbers == list(range(1, len(numbers) + 1))
+        assert len(numbers) >= 5
+    finally:
+        await first.end()
+        await second.end()
+
+
+@pytest.mark.parametrize("address", ["postgresql+asyncpg://localhost:1/nowhere"])
+async def test_a_server_that_isnt_there_is_one_sentence(address: str, server: object) -> None:
+    with pytest.raises(StoreError, match="can't be opened"):
+        await Store.open(address)
