@@ -111,6 +111,8 @@ def _hose(span: Span, take: Take) -> float | None:
 def read_line_on(span: Span) -> Iterable[Candidate]:
     """ "charge crosslay one", "crosslay two is flowing", "charge 200 feet of inch and three quarter", "charge it"."""
     for i in _verbs(span):
+        if _starts_over(span, i):
+            continue
         stance = span.stance(i)
         if stance == "asked":
             yield from _asked_on(span, i)
@@ -118,6 +120,18 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
             yield from _not_on(span, i, stance)
         else:
             yield from _on(span, i)
+
+
+def _starts_over(span: Span, i: int) -> bool:
+    """ "Two lines second floor, and charge crosslay one", "crosslay one flowing and 200 feet of …": two things."""
+
+    def lines(lo: int, hi: int) -> bool:
+        return any(span.items[k].kind == "line" or span.items[k].unit in ("ft", "m") for k in range(lo, hi))
+
+    def pause(k: int) -> bool:
+        return span.lo <= k < span.hi and (span.items[k].kind == "sep" or "and" in span.items[k].concepts)
+
+    return (pause(i - 1) or pause(i + 1)) and lines(span.lo, i) and lines(i + 1, span.hi)
 
 
 def _verbs(span: Span) -> list[int]:
@@ -339,6 +353,9 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
     if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
         return
+    breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
+    if breaks and span.kinds("line") and span.kinds("line")[0] > breaks[0]:
+        return  # "… is off, and hold off on crosslay two"
     stance = span.stance(i)
     take = Take(span, i)
     take.terms("shut", "order", "for_noise")
