@@ -131,8 +131,12 @@ def _word(words: Sequence[str], i: int) -> str:
     return SPELLED.get(words[i], words[i])
 
 
+_LONGEST = 12
+"""Digits of a number that is still one."""
+
+
 def _digits(word: str) -> bool:
-    return word[:1].isdigit() or (word[:1] == "." and word[1:2].isdigit())
+    return (word[:1].isdigit() or (word[:1] == "." and word[1:2].isdigit())) and len(word) <= _LONGEST
 
 
 def _clock(word: str, i: int) -> list[NumberAt]:
@@ -142,8 +146,12 @@ def _clock(word: str, i: int) -> list[NumberAt]:
     return [NumberAt(i + 1, hour * 10000 + minute * 100 + (second[0] if second else 0), "time", 0.0)]
 
 
+_LONGEST = 12
+"""Digits of a number that is still one."""
+
+
 def _literal(word: str) -> float | None:
-    if not _digits(word) or ":" in word:
+    if not _digits(word) or ":" in word or len(word) > _LONGEST:
         return None
     return float(word.replace(",", ""))
 
@@ -418,11 +426,11 @@ def _below_hundred(value: int) -> str:
 
 
 def _thousands(value: int, form: Form) -> str:
-    """9,999 at most; "hundreds": the short form of the pump panel ("two fifty", "two oh five", "twelve fifty")."""
+    """99,999 at most; "hundreds": the short form of the pump panel ("two fifty", "two oh five", "twelve fifty")."""
     if value < 100:
         return _below_hundred(value)
     hundreds, rest = divmod(value, 100)
-    if rest == 0 and (value < 1000 or hundreds % 10):
+    if rest == 0 and (value < 1000 or (value < 10_000 and hundreds % 10)):
         return f"{_below_hundred(hundreds)} hundred"
     if form == "hundreds" and (value < 2000 and hundreds % 10):
         return f"{_below_hundred(hundreds)} {'oh ' if rest < 10 else ''}{_below_hundred(rest)}"

@@ -74,7 +74,7 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     words = spelling.words
     word = words[i]
     if word in SEPARATORS:
-        yield Item("sep", i, i + 1, value=word, text=word, free=True)
+        yield Item("sep", i, i + 1, value=word, text=word.replace("\n", "."), free=True)
         return
     terms = vocabulary()
     term_matches = list(matches(terms.tree, words, i, terms.skip))

@@ -214,7 +214,7 @@ def _names(
     words: set[str] = set()
 
     def add(said: str, meaning: Meaning) -> None:
-        ways = _number_ways(words_of(said))
+        ways = _number_ways(_without_article(words_of(said)))
         ways += [
             [*way[:-1], "number", way[-1]]
             for way in ways
@@ -244,9 +244,13 @@ def _names(
                     add(part, Meaning(kind, (name.lower(),)))
             if kind == "street":
                 add(name.rsplit(" ", 1)[0], Meaning(kind, (name.lower(),)))
-    swaps = tuple((tuple(words_of(a)), tuple(words_of(b))) for a, b in slang)
+    swaps = tuple((tuple(_without_article(words_of(a))), tuple(words_of(b))) for a, b in slang)
     words.update(w for said_words, _ in swaps for w in said_words if w.isalpha())
     return Names(tree, frozenset(words), tuple(sorted(swaps, key=lambda s: -len(s[0]))))
+
+
+def _without_article(said: list[str]) -> list[str]:
+    return said[1:] if len(said) > 1 and said[0] in ("the", "a", "an") else said
 
 
 def _number_ways(said: list[str]) -> list[list[str]]:
@@ -267,7 +271,7 @@ def check_slang(slang: Iterable[tuple[str, str]]) -> None:
     known = vocabulary()
     for said, means in slang:
         heard = words_of(said)
-        if not heard:
+        if not any(w.isalnum() for w in heard):
             raise SlangError(f"'{said}' has no word in it; write the word people say")
         if any(w.startswith("mayday") for w in heard):
             raise SlangError(f"'{said}' can't be slang: Mayday keeps its one meaning")

@@ -104,6 +104,8 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
 @reads("unit:psi", "unit:bar", "unit:kpa", "is:num")
 def read_at_pressure(span: Span) -> Iterable[Candidate]:
     """ "Crosslay one at 170 psi": more than a nozzle's pressure; at the pump or at the nozzle?"""
+    if not span.has("is:line", "is:family"):
+        return
     if span.has("nozzle_psi", "tip", "nozzle", "pump_word", "ask_flow", "intake_at", "longest", "static", "pitot"):
         return
     if not span.kinds("line", "family") or span.has(
@@ -179,7 +181,8 @@ def read_longest(span: Span) -> Iterable[Candidate]:
         if len(lay.lays) == 1 and not lay.unknown_name and not lay.family:
             line = lay.lays[0].lines[0] if lay.lays[0].lines else SaidLine()
             if line.name or any(h.hose_in is not None for h in line.hose):
-                yield inner.reading(LongestLay(lay.lays[0], psi), cost=lay.cost)
+                known = any(h.length_ft is not None for h in line.hose)  # then that hose isn't what is asked about
+                yield inner.reading(LongestLay(lay.lays[0], psi), cost=lay.cost + (0.4 if known else 0.0))
 
 
 @reads("ask_tip", "tip", "smooth_bore")
@@ -299,7 +302,9 @@ def read_what_if_add(span: Span) -> Iterable[Candidate]:
     if not span.kinds("num", "line", "family"):
         take = Take(span, *span.where("can_add", "another"))
         take.terms(*_AROUND, "charge", "hope")
-        if span.has("line", "another") or any(item.text in ("a line", "each line") for item in span.items[span.lo : span.hi]):
+        if span.has("line", "another") or any(
+            item.text in ("a line", "each line") for item in span.items[span.lo : span.hi]
+        ):
             take.terms("each")
             yield take.reading(WhatIf(add=(SaidLay(lines=(SaidLine(),)),)), cost=0.05)
 
@@ -323,7 +328,13 @@ def read_rig_coefficient(span: Span) -> Iterable[Candidate]:
     """ "C for 1.75", "what's the C of the two and a half"."""
     at = span.first("coeff_word")
     sizes = [i for i in span.kinds("num") if span.items[i].unit in (None, "in") and span.items[i].number <= 6]
-    if len(span.kinds("num")) != 1 or not sizes or sizes[0] < at or span.items[sizes[0]].number < 1 or span.has("pitot", "oxygen", "cylinder"):
+    if (
+        len(span.kinds("num")) != 1
+        or not sizes
+        or sizes[0] < at
+        or span.items[sizes[0]].number < 1
+        or span.has("pitot", "oxygen", "cylinder")
+    ):
         return
     take = Take(span, at, sizes[0])
     take.terms("of_hose", "for_noise", "line", "ask_pressure", "order")

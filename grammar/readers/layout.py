@@ -127,7 +127,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         lays = with_total(lays)
     both = _both_each(built, lays)
     cost += sum(
-        0.4
+        0.15
         for lay in lays
         for line in lay.lines
         for h in line.hose

@@ -88,7 +88,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         take = Take(span)
         take.used = lay.used
         take.terms(*ASK_WORDS)
-        take.mark(*(i for i in take.open() if span.items[i].text in _WISHES))
+        take.mark(*(i for i in take.open() if span.items[i].text in _WISHES and not span.items[i].slip))
         picture = span.has("show")
         if lay.pump_psi is not None:
             continue

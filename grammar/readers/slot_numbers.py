@@ -187,7 +187,8 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
 def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     near = beside.before | beside.after
     down = "down" in near
-    up = "up" in near or ("elevation" in near and not down)
+    hill = beside.tail is not None and beside.tail.text in ("hill", "elevated")  # "200 feet on a hill": its length
+    up = "up" in near or ("elevation" in near and not down and not hill)
     if down:
         yield Slot("rise", -abs(value), i)
     elif up:

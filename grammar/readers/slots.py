@@ -187,6 +187,8 @@ def _sized_before(span: Span, i: int) -> bool:
 
 def _feet_beside(span: Span, i: int) -> bool:
     """ "30 feet uphill", "two floors above"."""
+    if span.items[i].text in ("hill", "elevated"):
+        return False
     for step in (-1, 1):
         k = i + step
         while span.lo <= k < span.hi and span.items[k].free and span.items[k].kind != "sep":

@@ -153,7 +153,9 @@ def read_join(span: Span) -> Iterable[Candidate]:
         yield take.reading(Join(code=match.group().upper()), cost=0.05)
     else:
         make = "code" in " ".join(span.items[i].text for i in span.where("join_code"))
-        yield take.reading(Join(unit=unit, make=make), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2)
+        yield take.reading(
+            Join(unit=unit, make=make), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2
+        )
 
 
 # ------------------------------------------------------------------------------------------------------ the daily check
