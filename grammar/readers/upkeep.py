@@ -134,7 +134,9 @@ def read_role(span: Span) -> Iterable[Candidate]:
         return
 
 
-_CODE = re.compile(r"\b(?=[a-z0-9]{4,8}\b)(?=[a-z0-9]*\d)[a-z0-9]+\b")
+_CODE = re.compile(
+    r"(?:ing)?(?:\s+(?:the|incident|with|using|by|in|code))*[\s:#]+(?P<code>(?=[a-z0-9]{4,8}\b)(?=[a-z0-9]*\d)[a-z0-9]+)\b"
+)
 
 
 @reads("join_code")
@@ -147,10 +149,10 @@ def read_join(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("join_code"))
     unit = take.unit()
     take.terms("order", "show", "remind_to")
-    match = _CODE.search(span.said.lower().split("join", 1)[-1]) if "join" in span.said.lower() else None
+    match = _CODE.match(span.said.lower().split("join", 1)[-1]) if "join" in span.said.lower() else None
     if match is not None and unit is None:
         take.mark(*range(span.lo, span.hi))
-        yield take.reading(Join(code=match.group().upper()), cost=0.05)
+        yield take.reading(Join(code=match["code"].upper()), cost=0.05)
     else:
         make = "code" in " ".join(span.items[i].text for i in span.where("join_code"))
         yield take.reading(
