@@ -56,7 +56,7 @@ class PanelEars:
         heard = self._heard.pop(message.id, None)
         if heard is None:
             return await self._listener.hear(message, rig, context)
-        return Listened(as_reading(heard, context), heard.words, heard.engine)
+        return Listened(as_reading(heard, context), heard.words, heard.engine, message.voice)
 
 
 class Panel:

@@ -35,6 +35,8 @@ class Listened(msgspec.Struct, frozen=True):
     heard: str = ""
     """The words that were heard; "" when there were none."""
     engine: str = ""
+    recording: bytes = b""
+    """The recording itself, for as long as the message is handled."""
 
     @property
     def line(self) -> str:
@@ -65,7 +67,8 @@ class Listener:
         try:
             recording = message.voice or await self._fetch(message)
             loop = asyncio.get_running_loop()
-            return await loop.run_in_executor(self._threads, self.hear_now, recording, rig, context)
+            listened = await loop.run_in_executor(self._threads, self.hear_now, recording, rig, context)
+            return msgspec.structs.replace(listened, recording=recording)
         except CrosslayError as error:
             return Listened(Reading(text="", declined=error.message))
 

@@ -64,6 +64,8 @@ class Pipeline:
         self._writer = Writer(store, house, clock)
         self._lanes: Lanes[Ticket] = Lanes(self._work)
         self._incident_of: dict[str, str] = {}
+        self.took: list[Callable[[Message, Listened | None, Handled], None]] = []
+        """Called with every message that was handled, and what a recording was heard as."""
         self.changed: list[Callable[[str], None]] = []
         self.wrote: list[Callable[[], None]] = []
 
@@ -125,7 +127,10 @@ class Pipeline:
 
     async def _handle(self, received: Received) -> tuple[Handled, str | None]:
         listened = await self._listen(received.message)
-        return await self._writer.write(received, listened)
+        handled, incident = await self._writer.write(received, listened)
+        for take in self.took:
+            await asyncio.to_thread(take, received.message, listened, handled)
+        return handled, incident
 
     async def _listen(self, message: Message) -> Listened | None:
         """A recording is recognised before its transaction, so that nobody waits for it but its own lane."""

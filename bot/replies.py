@@ -168,12 +168,14 @@ def correctable(commands: Sequence[Command]) -> tuple[Command, ...]:
     """What a later correction or follow-up can touch: talk about the talk, and looking at the scene, don't push
     out what was said before.
     """
-    from grammar.commands import Confirm, Correction, Elapsed, PumpStatus, Repeat, Status, Talk, Undo
+    from grammar.commands import Confirm, Correction, Elapsed, KeepRecordings, PumpStatus, Repeat, Status, Talk, Undo
 
     found: list[Command] = []
     for command in commands:
         if isinstance(command, Correction):
             found.extend(command.amended)
-        elif not isinstance(command, Confirm | Elapsed | Help | PumpStatus | Repeat | Status | Talk | Undo):
+        elif not isinstance(
+            command, Confirm | Elapsed | Help | KeepRecordings | PumpStatus | Repeat | Status | Talk | Undo
+        ):
             found.append(command)
     return tuple(found)

@@ -65,6 +65,8 @@ class Settings(BaseSettings):
     rig: Text = ""
     """The company's rig file; "" = the demonstration rig."""
     vosk_model: Text = ""
+    keep_recordings: Text = ""
+    """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
     timezone: Annotated[Text, AfterValidator(_zone)] = ""
     """"" = the system's."""
 

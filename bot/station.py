@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
+from pathlib import Path
 
 from bot.attachments import Attachments
 from bot.clock import Clock, RealClock
 from bot.logbook import Logbook
 from bot.outbox import Outbox
 from bot.pipeline import Ears, Pipeline
+from bot.recordings import Recordings
 from bot.rigs import Rigs
 from bot.rooms import Room
 from bot.settings import Settings
@@ -32,6 +34,8 @@ class Station:
         self.pipeline = Pipeline(store, self.house, clock, ears)
         self.outbox = Outbox(store, clock, settings.tz, rooms, Attachments(store, rigs, clock, settings.tz))
         self.timers = Timers(self.pipeline.fire)
+        if settings.keep_recordings:
+            self.pipeline.took.append(Recordings(Path(settings.keep_recordings).expanduser()).took)
         self.pipeline.wrote.append(self.outbox.poke)
         self.pipeline.wrote.append(self.timers.poke)
         self._tasks: list[asyncio.Task[None]] = []

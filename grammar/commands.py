@@ -712,6 +712,13 @@ class Talk(Spoken, frozen=True):
     on: bool = True
 
 
+class KeepRecordings(Spoken, frozen=True):
+    """ "You may keep my recordings" / "don't keep my recordings": for later training, where the settings allow it."""
+
+    intent: ClassVar[str] = "keep_recordings"
+    agree: bool = True
+
+
 class ShowPicture(Spoken, frozen=True):
     """ "Show me": picture of the last lay."""
 
@@ -781,6 +788,7 @@ Command: TypeAlias = (
     | Repeat
     | Help
     | Talk
+    | KeepRecordings
     | ShowPicture
     | Confirm
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from grammar.commands import Confirm, Help, SendReport, Talk
+from grammar.commands import Confirm, Help, KeepRecordings, SendReport, Talk
 from handlers.desk import CAUTION, handle
 from handlers.errors import Refusal
 from handlers.outcome import Answer, Outcome, Picture, Said
@@ -32,6 +32,17 @@ def confirm(command: Confirm, scene: Scene, rig: Rig, said: Said) -> Outcome:
 def talk(command: Talk, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Spoken answers on or off."""
     return Outcome(intent=command.intent, lead=f"Spoken answers {'on' if command.on else 'off'}.", answer=Nothing())
+
+
+@handle.register
+def keep_recordings(command: KeepRecordings, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """Consent to keep one's recordings, or its end; the shell notes it where it keeps any at all."""
+    if command.agree:
+        lead = "Noted: where this department keeps recordings for training, yours may be, with the words you put right."
+        how = ("“Don't keep my recordings” ends that.",)
+    else:
+        lead, how = "Noted: no recording of yours is kept from now on.", ()
+    return Outcome(intent=command.intent, lead=lead, how=how, answer=Nothing())
 
 
 @handle.register
