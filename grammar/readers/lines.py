@@ -131,6 +131,11 @@ def _starts_over(span: Span, i: int) -> bool:
     def pause(k: int) -> bool:
         return span.lo <= k < span.hi and (span.items[k].kind == "sep" or "and" in span.items[k].concepts)
 
+    if any(span.items[k].polarity - span.items[i].polarity for k in span.kinds("line")):
+        return True  # "charge the deck gun, and hold off on crosslay two"
+    pulled = list(span.where("pull"))
+    if pulled and any(pause(k) for k in range(min(pulled[0], i) + 1, max(pulled[0], i))):
+        return True  # "pulling crosslay two and the deck gun is flowing"
     return (pause(i - 1) or pause(i + 1)) and lines(span.lo, i) and lines(i + 1, span.hi)
 
 
