@@ -116,8 +116,8 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         # one of the utilities is not all of them: a part
         part = span.items[i].text.split()[-1] if rule.subject == ("gas",) else None
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
-        if part is not None and nearest == span.lo and nearest < i:
-            yield Take(span, *range(span.lo, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
+        if part is not None and nearest < i and _begins(span, nearest):
+            yield Take(span, *range(nearest, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
             return
         yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states), part=part)
     elif rule.alone:
@@ -132,6 +132,12 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         stance = span.stance(i, *near)
         if stance != "said":
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
+
+
+def _begins(span: Span, k: int) -> bool:
+    """Nothing of its clause stands before it."""
+    before = span.items[k - 1] if k > span.lo else None
+    return before is None or before.kind == "sep" or "and" in before.concepts
 
 
 def _both_searches(span: Span) -> Iterator[Candidate]:
