@@ -103,6 +103,9 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
         yield Item("word", i, i + 1, cost=cost, free=word in terms.free, text=word, form=form)
 
 
+_SUPPLYING = frozenset(("supply_to", "supply_word", "water_supply"))
+
+
 def _undominated(found: list[Item]) -> list[Item]:
     """Without twins, and without the parts of a floor, a unit or a clock time that was said whole."""
     whole = max((i.end for i in found if i.kind in ("floor", "unit", "time") and i.cost < 0.02), default=0)
@@ -113,7 +116,11 @@ def _undominated(found: list[Item]) -> list[Item]:
     for item in found:
         if item.end < whole and item.kind in ("num", "term", "place"):
             continue
-        if item.end <= named and item.kind in ("term", "family") and not (item.kind == "family" and item.end == named):
+        if item.kind == "term" and not item.concepts.isdisjoint(_SUPPLYING):
+            pass  # a rig's line may be called "supply" too: both meanings compete
+        elif (
+            item.end <= named and item.kind in ("term", "family") and not (item.kind == "family" and item.end == named)
+        ):
             continue
         key = (item.kind, item.end, item.value, item.unit, item.form, item.concepts)
         if key not in kept or item.cost < kept[key].cost:
