@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.joining import TRIES
 from bot.rooms.telegram.incoming import KIND
 from bot.situation import AFTERWARDS
 from bot.store import chats, log, places
@@ -88,6 +89,26 @@ class Admission:
         await places.change_place(tx, place.room, company=incident.company, unit=used.unit, incident=incident.id)
         self._keep(chat)
         return used
+
+    async def opens_to(self, tx: AsyncConnection, code: str, room: str, now: datetime) -> bool:
+        """Whether a said join code lets a chat that isn't served come in; what it says then joins the incident."""
+        if TRIES.too_many(room, now):
+            return False
+        found = await chats.code(tx, code)
+        incident = await log.incident(tx, found.incident) if found else None
+        if (
+            found is None
+            or found.used_by is not None
+            or now > found.expires_at
+            or incident is None
+            or incident.closed_at
+        ):
+            TRIES.wrong(room, now)
+            return False
+        chat = Chat(room, "joined", now, incident=incident.id)
+        await chats.note(tx, chat)
+        self._keep(chat)
+        return True
 
     async def move(self, tx: AsyncConnection, old: str, new: str, now: datetime) -> bool:
         """A chat has a new id: what waits for it moves along. False when that is known already."""

@@ -14,6 +14,7 @@ from bot.station import Station
 from bot.store import inbox, outgoing, places
 from bot.store.outgoing import Draft
 from bot.store.places import Place
+from grammar.readers.joining import code_said
 
 NOT_SERVED = (
     "This bot serves the rooms of one fire department. To have this one served, its number {chat} goes into"
@@ -46,6 +47,9 @@ class Door:
         now = self._station.clock.now()
         async with self._station.store.begin() as tx:
             if command is None and await self._admission.serves(tx, message.room, now):
+                return True
+            code = code_said(message.text)
+            if code is not None and await self._admission.opens_to(tx, code, message.room, now):
                 return True
             await self._answer(tx, message, command, now)
         self._station.outbox.poke()

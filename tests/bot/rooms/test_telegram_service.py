@@ -275,6 +275,24 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
     assert telegram.refused == []
 
 
+async def test_a_said_join_code_lets_a_room_in_with_the_brief(telegram: BotApiServer) -> None:
+    dana, kim, sam = (telegram.person(name) for name in ("Dana", "Kim", "Sam"))
+    async with at_work(telegram, dana.private) as work:
+        dana.says("dispatch: structure fire, 214 Harbor Street, engine 12")
+        await dana.private.hears("214 Harbor Street")
+        dana.says("join code for engine 9")
+        told = (await dana.private.hears("Join code for Engine 9")).text or ""
+        digits = " ".join(told.partition(": ")[2].split()[:6]).rstrip(".")
+        sam.says("join 0 0 0 0 0 0")
+        await sam.private.hears("This bot serves the rooms of one fire department")
+        kim.says(f"join {digits}")
+        assert "214 Harbor Street" in ((await kim.private.hears("Engine 9 joined")).text or "")
+        kim.says("on scene")
+        await kim.private.hears("Engine 9 on scene")
+        await all_read(telegram, work)
+    assert telegram.refused == []
+
+
 @pytest.mark.parametrize("told_by", ["update", "refusal"])
 async def test_a_group_that_becomes_a_supergroup_goes_on(
     telegram: BotApiServer, tmp_path: object, told_by: str
