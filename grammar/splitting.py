@@ -47,10 +47,36 @@ class Part(NamedTuple):
         return tuple(command for piece in self.pieces for command in piece.commands)
 
 
+_AT_ONCE = 26
+"""Most items that are cut in every way; a longer message is halved at its plainest cut first."""
+
+
 def split(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
     """The cheapest ways to cut the items into stretches and read each; none that is dearer than `limit`."""
-    if not items:
-        return []
+    if len(items) <= _AT_ONCE:
+        return _in_every_way(text, items, context, limit) if items else []
+    at = _plainest_cut(items)
+    halves = []
+    for half in (items[:at], items[at:]):
+        empty = Part(0.0, 0.0, (), ())
+        halves.append(split(text, half, context, limit)[:2] or [_unread(empty, half, 0, len(half))])
+    both = [
+        Part(a.cost + b.cost, max(a.worst, b.worst), (*a.pieces, *b.pieces), (*a.unread, *b.unread))
+        for a in halves[0]
+        for b in halves[1]
+    ]
+    return _distinct([part for part in both if part.pieces])
+
+
+def _plainest_cut(items: list[Item]) -> int:
+    """A place to halve a long message: the end of a sentence rather than a pause, rather than an "and", near the middle."""
+    middle = len(items) // 2
+    places = {k: rank for k, rank in _places(items).items() if len(items) // 5 <= k <= len(items) * 4 // 5}
+    ends = {k for k in places if items[k - 1].kind == "sep" and items[k - 1].text != ","}
+    return min(places, key=lambda k: (k not in ends, places[k], abs(k - middle)), default=middle)
+
+
+def _in_every_way(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
     cuts = _cuts(items)
     whole = stretch(text, items, 0, len(items), context)
     if whole:
@@ -230,7 +256,14 @@ def _layish(item: Item) -> bool:
 
 
 def _cuts(items: list[Item]) -> list[int]:
-    """Where one command may end and the next begin."""
+    """The likeliest places where one command may end and the next begin, with both ends."""
+    places = _places(items)
+    chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
+    return [0, *chosen, len(items)]
+
+
+def _places(items: list[Item]) -> dict[int, int]:
+    """Where one command may end and the next begin: place -> how little marks it."""
     places: dict[int, int] = {}
     for k in range(1, len(items)):
         item, before = items[k], items[k - 1]
@@ -238,11 +271,11 @@ def _cuts(items: list[Item]) -> list[int]:
             continue
         if before.kind == "sep":
             solid = _solid_before(items, k - 1)
-            if before.text in ".;!?\n" or not (_layish(item) and solid is not None and _layish(solid)):
+            if before.text in ".;!?\n" or not _one_lay(items, solid, k):
                 places[k] = 0
         elif "and" in before.concepts and before.kind == "term":
             solid = _solid_before(items, k - 1)
-            if not (_layish(item) and solid is not None and _layish(solid)):
+            if not _one_lay(items, solid, k):
                 places[k] = 1
         elif (
             item.text == "with"
@@ -259,8 +292,20 @@ def _cuts(items: list[Item]) -> list[int]:
                 places[k] = 2
         elif _layish(item) != _layish(before) and not before.free and not item.free:
             places[k] = 3
-    chosen = sorted(sorted(places, key=lambda k: places[k])[:_CUTS])
-    return [0, *chosen, len(items)]
+    return places
+
+
+_GAUGES = frozenset(("static", "residual", "pitot", "intake_gauge", "oxygen", "cylinder", "water_left", "tank_time"))
+
+
+def _one_lay(items: list[Item], solid: Item | None, k: int) -> bool:
+    """What stands before and at k may be parts of one lay; after a gauge reading a line is something else."""
+    if solid is None or not (_layish(solid) and _layish(items[k])):
+        return False
+    another = items[k].kind in ("line", "family", "floor") and any(
+        not i.concepts.isdisjoint(_GAUGES) for i in items[:k]
+    )
+    return not another
 
 
 def _solid_before(items: list[Item], k: int) -> Item | None:

@@ -90,7 +90,7 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
     cost = 0.0
     for item in items[lo + 1 : hi - 1]:
         if item.kind == "sep" and item.text in ".;\n!?":
-            cost += 0.06 if item.text in ".;\n" else 0.2
+            cost += 0.12 if item.text in ".;\n" else 0.2
     return cost
 
 
