@@ -28,6 +28,10 @@ _WAYS = 6
 """Most spellings and groupings of one message that are read."""
 
 
+_MANY = 30
+"""A message of more items is read in fewer ways."""
+
+
 _HOPELESS = 0.3
 
 
@@ -118,7 +122,8 @@ def _read_spellings(
     ways.sort(key=lambda w: w[0])
     parts: list[Part] = []
     best = min((p.cost for p in rivals), default=9.0)
-    for extra, items in ways[:_WAYS]:
+    many = bool(ways) and len(ways[0][1]) > _MANY
+    for extra, items in ways[: 2 if many else _WAYS]:
         if extra > best + _HOPELESS:
             break
         copies = [item.again() for item in items]
