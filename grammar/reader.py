@@ -28,8 +28,8 @@ _WAYS = 6
 """Most spellings and groupings of one message that are read."""
 
 
-_MANY = 30
-"""A message of more items is read in fewer ways."""
+_FEW, _MANY = 18, 30
+"""A message of more items is read in fewer ways, one of very many only as it is spelled."""
 
 
 _HOPELESS = 0.3
@@ -104,7 +104,7 @@ def _parts(text: str, context: Context, known: Names) -> list[Part]:
     found = tokens(text)
     first = spellings(found, known, False)
     parts = _read_spellings(text, first, context, known, ())
-    if not parts or parts[0].worst > _SURE:
+    if len(found) <= _MANY and (not parts or parts[0].worst > _SURE):
         read_already = {s.words for s in first}
         second = [s for s in spellings(found, known, True) if s.words not in read_already]
         parts = sorted(parts + _read_spellings(text, second, context, known, parts), key=lambda p: p.cost)
@@ -122,8 +122,8 @@ def _read_spellings(
     ways.sort(key=lambda w: w[0])
     parts: list[Part] = []
     best = min((p.cost for p in rivals), default=9.0)
-    many = bool(ways) and len(ways[0][1]) > _MANY
-    for extra, items in ways[: 2 if many else _WAYS]:
+    many = len(ways[0][1]) if ways else 0
+    for extra, items in ways[: _WAYS if many <= _FEW else 3 if many <= _MANY else 1]:
         if extra > best + _HOPELESS:
             break
         copies = [item.again() for item in items]

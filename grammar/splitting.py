@@ -47,15 +47,15 @@ class Part(NamedTuple):
         return tuple(command for piece in self.pieces for command in piece.commands)
 
 
-_AT_ONCE = 26
-"""Most items that are cut in every way; a longer message is halved at its plainest cut first."""
+_AT_ONCE, _WHOLE_LAY = 18, 36
+"""Most items that are cut in every way; a longer message is halved at its plainest cut first, if it has one."""
 
 
 def split(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
     """The cheapest ways to cut the items into stretches and read each; none that is dearer than `limit`."""
-    if len(items) <= _AT_ONCE:
+    at = _plainest_cut(items) if len(items) > _AT_ONCE else 0
+    if at == 0:
         return _in_every_way(text, items, context, limit) if items else []
-    at = _plainest_cut(items)
     halves = []
     for half in (items[:at], items[at:]):
         empty = Part(0.0, 0.0, (), ())
@@ -69,11 +69,12 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
 
 
 def _plainest_cut(items: list[Item]) -> int:
-    """A place to halve a long message: the end of a sentence rather than a pause, rather than an "and", near the middle."""
+    """A place to halve a long message, 0 for none: the end of a sentence rather than a pause, rather than an "and", near the middle."""
     middle = len(items) // 2
     places = {k: rank for k, rank in _places(items).items() if len(items) // 5 <= k <= len(items) * 4 // 5}
     ends = {k for k in places if items[k - 1].kind == "sep" and items[k - 1].text != ","}
-    return min(places, key=lambda k: (k not in ends, places[k], abs(k - middle)), default=middle)
+    unmarked = middle if len(items) > _WHOLE_LAY else 0
+    return min(places, key=lambda k: (k not in ends, places[k], abs(k - middle)), default=unmarked)
 
 
 def _in_every_way(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
