@@ -97,7 +97,7 @@ def _done(span: Span, action: str, i: int) -> Iterator[Candidate]:
         action == "epinephrine"
         and text in ("epi", "epinephrine", "adrenaline")
         and not span.has("given")
-        and span.hi - span.lo == 1
+        and not span.kinds("num")
     ):
         cost = 0.25
     if action == "drug" and not span.has("given"):
