@@ -171,9 +171,15 @@ def _nearly(word: str, before: str, after: str) -> list[_Option]:
             if after in word_list("spelling_tens") and before in ("at", "flow", "flowing")
             else []
         )
+    if word in ("there", "here", "free", "our") and (
+        (before in _STOP and after in _NUMBERS) or (before in _NUMBERS and after in word_list("spelling_nouns"))
+    ):
+        return [(itself, 0.25), (number, 0.35)]  # "there four lines": one of them is a slip
     scaled = after in _SCALE or after in _FRACTION_WORDS
     closes = after in _STOP and (
-        before in word_list("spelling_tens") or before in ("of", "with") or before in word_list("spelling_called")
+        before in word_list("spelling_tens")
+        or before in ("of", "with", "last")
+        or before in word_list("spelling_called")
     )
     if scaled or closes or (word == "there" and after in word_list("spelling_nouns")):
         return [(number, 0.06), (itself, 0.3)]
@@ -194,7 +200,8 @@ def _likely(word: str) -> str:
     if not word.isalpha() or word in vocabulary().words:
         return word
     fixes = _corrections(word, frozenset())
-    return fixes[0][0][0] if fixes else word
+    counted = next((words[0] for words, _ in fixes if words[0] in word_list("spelling_nouns")), None)
+    return counted or (fixes[0][0][0] if fixes else word)
 
 
 def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) -> list[_Option]:
@@ -238,7 +245,7 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     ):
         return []
     if word in _ALWAYS:
-        if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor"):
+        if after not in _STOP or before in _NUMBERS or before in ("last", "undo", "par", "of", "floor", "or"):
             return [((_ALWAYS[word],), 0.05), ((word,), 0.5)]
         return [] if before in word_list("spelling_idle") else [((_ALWAYS[word],), 0.08), ((word,), 0.08)]
     if (
@@ -390,6 +397,10 @@ _UNSURE = 0.1
 """What it costs more when several words are as near to a misspelt one."""
 
 
+_SEVERAL = frozenset(("twin", "dual", "pair", "couple", "double", "both"))
+"""Words that count, though they are no numbers."""
+
+
 @lru_cache(maxsize=2048)
 def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     """Known words that an unknown one may be a misspelling of, or two that were run together."""
@@ -410,7 +421,7 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
             cost += 0.06
         if short and target in NUMBER_WORDS and _another_number(word, target, distance):
             cost += 0.3  # "fity": fifty, or forty?
-        if len(word) == 3 and target in NUMBER_WORDS:
+        if (len(word) == 3 and target in NUMBER_WORDS) or target in _SEVERAL:
             cost += 0.25
         if target in terms.idle and target not in terms.polar:
             cost += 0.2  # a word that says nothing may hide one that does

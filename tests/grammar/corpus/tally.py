@@ -46,7 +46,7 @@ def tally(read: Read, pattern: str = "*.jsonl", worse: Callable[[str], str] = st
 def _spoiled(case: Case, said: str) -> Case:
     """The case with the words as they were spoiled: what is kept word for word is then spoiled too, and rightly so.
 
-    A Mayday whose clearing can't be made out stays a Mayday: the safe side.
+    Where a Mayday is spoken of in words that can't be made out, a Mayday is the safe side.
     """
     due = case.expected.expect or ()
     loose = (
@@ -55,9 +55,8 @@ def _spoiled(case: Case, said: str) -> Case:
         *(("kind", "units") if any(isinstance(c, Dispatch) for c in due) else ()),
     )
     other = case.expected.or_
-    if any(isinstance(command, Mayday) for command in due):
+    if "mayday" in case.expected.say.casefold().replace(" ", "") or any(isinstance(c, Mayday) for c in due):
         loose = (*loose, "location", "unit", "name", "assignment", "air", "resources")
-    if any(isinstance(command, Mayday) and command.cleared for command in due):
         other = (*other, (Mayday(),))
     expected = msgspec.structs.replace(case.expected, loose=loose, or_=other)
     return replace(case, where=f"{case.where} as {said!r}", expected=expected)
