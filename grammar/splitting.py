@@ -69,7 +69,7 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
 
 
 def _plainest_cut(items: list[Item]) -> int:
-    """A place to halve a long message, 0 for none: the end of a sentence rather than a pause, rather than an "and", near the middle."""
+    """A place to halve a long message, 0 for none: the end of a sentence first, then a pause, near the middle."""
     middle = len(items) // 2
     places = {k: rank for k, rank in _places(items).items() if len(items) // 5 <= k <= len(items) * 4 // 5}
     ends = {k for k in places if items[k - 1].kind == "sep" and items[k - 1].text != ","}
@@ -140,9 +140,16 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
 
 def _each_whole(part: Part, items: list[Item]) -> bool:
     """Every piece is a command beyond doubt, and a pause or an "and" stands before each but the first."""
-    if any(not (piece.commands or piece.declined) or piece.cost > _WHOLE for piece in part.pieces):
+    if any(
+        not (piece.commands or piece.declined) or piece.cost - _slips(piece, items) > _WHOLE for piece in part.pieces
+    ):
         return False
     return all(_break_between(one, two, items) for one, two in pairwise(part.pieces))
+
+
+def _slips(piece: Candidate, items: list[Item]) -> float:
+    """What misspelt words cost at most."""
+    return sum(2 * item.slip for i, item in enumerate(items) if piece.used >> i & 1)
 
 
 def _break_between(one: Candidate, two: Candidate, items: list[Item]) -> bool:
@@ -188,7 +195,7 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
     strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
     odd = any(item.kind == "word" and item.form != "plain" and not item.free for item in items[lo:hi])
-    weight = 1.6 if attached or strong else 1.1 if odd else 0.6
+    weight = 1.6 if attached or strong else 1.1 if odd else 0.7
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
     return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
 

@@ -142,19 +142,23 @@ def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = Fal
     total = 0.0
     for k in range(lo, hi):
         if not used >> k & 1:
-            cost = residue(items[k]) + _counts_next(items, k, hi)
+            cost = residue(items[k]) + _counts_next(items, k, lo, hi)
             total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
     return total
 
 
+_SLIPPED = 0.08
+"""From here on a word that says nothing was only taken for one."""
 _COUNTED = frozenset(
     ("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels")
 )
 
 
-def _counts_next(items: list[Item], k: int, hi: int) -> float:
+def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
     """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
-    if items[k].text == "or" and k + 1 < hi and items[k + 1].kind in ("num", "floor"):
+    if items[k].text == "or" and any(
+        lo <= n < hi and items[n].kind in ("num", "floor", "line", "unit") for n in (k - 1, k + 1)
+    ):
         return _NUMBER  # "two or three": which?
     if items[k].kind != "word" or items[k].free or k + 1 >= hi:
         return 0.0
@@ -191,7 +195,7 @@ def residue(item: Item) -> float:
     if item.polarity_mark and not item.free:
         return _OTHER_MARK
     if item.free:
-        return 0.0
+        return 0.25 if item.slip >= _SLIPPED else 0.0
     if not item.concepts.isdisjoint(STRONG):
         return _NAME
     if any(concept.startswith("app:") for concept in item.concepts):

@@ -110,7 +110,7 @@ def vocabulary() -> Vocabulary:
                 if kind not in ("polarity", "talk"):
                     for mark in _marks(said, data["polarity"], skip):
                         _plant(tree, said, mark, skip)
-    targets = {w for w in targets if len(w) >= _FUZZY_NEVER and w.isalpha()}
+    targets = {w for w in targets - lists["spelling_exact"] if len(w) >= _FUZZY_NEVER and w.isalpha()}
     alone = {
         way
         for kind, terms in data.items()

@@ -153,6 +153,7 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         unsure = [k for k in rest if not span.items[k].free and span.items[k].kind == "word"]
         take.mark(*rest)
         cost = 0.0 if kind_ == "emergency_traffic" else 0.25 * max(0, len(unsure) - _SAID_MORE)
+        cost += 0.3 * sum(span.items[k].form != "plain" for k in unsure)
         if kind_ in ("collapse", "flashover") and any(span.items[k].concepts & {"set_to", "in_place"} for k in rest):
             cost += 0.5
         if kind_ == "emergency_traffic" and span.items[i].text in ("urgent", "priority") and len(span.content()) > 1:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Literal
 
+from rapidfuzz.distance import OSA
+
 from grammar.commands import (
+    Choice,
     IncidentKind,
     Question,
+    ReminderChange,
     Report,
     SendReport,
     Timer,
@@ -224,6 +228,13 @@ def read_timer(span: Span) -> Iterable[Candidate]:
     if text is None and number > at + 1:
         text = _what_for(span, at + 1, number)
         take.mark(*range(at, number))
+        if text is not None and OSA.distance(text, "every") <= 2:
+            choices = (
+                Choice("every time", (ReminderChange("interval", "elapsed", minutes),)),
+                Choice("once", (Timer(minutes),)),
+            )
+            yield take.asking(Question(f"Every {minutes:g} minutes, or once?", choices), Timer.intent)
+            return
     yield take.reading(Timer(minutes, text))
 
 

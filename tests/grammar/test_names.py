@@ -1,4 +1,4 @@
-"""A rig's own lines, units, crews, streets and slang are words at once; slang that already means something is refused."""
+"""A rig's own lines, units, streets and slang are words at once; slang that already means something is refused."""
 
 from __future__ import annotations
 

@@ -66,9 +66,11 @@ def test_digits_typed_with_a_thousands_comma_and_decimals(whole: int, thousandth
 @pytest.mark.parametrize(
     ("words", "number"),
     [
-        ("1 3/4", 1.75), ("1¾", 1.75), ("1-3/4", 1.75), ("one and three quarter", 1.75), ("one and three quarters", 1.75),
+        ("1 3/4", 1.75), ("1¾", 1.75), ("1-3/4", 1.75), ("one and three quarter", 1.75),
+        ("one and three quarters", 1.75),
         ("two and a half", 2.5), ("2 1/2", 2.5), ("2½", 2.5), ("fifteen sixteenths", 0.9375), ("15/16", 0.9375),
-        ("one fifty", 150), ("two oh five", 205), ("two hundred and fifty", 250), ("twelve fifty", 1250), ("a hundred", 100),
+        ("one fifty", 150), ("two oh five", 205), ("two hundred and fifty", 250), ("twelve fifty", 1250),
+        ("a hundred", 100),
         ("one point seven five", 1.75), ("three quarters", 0.75),
     ],
 )  # fmt: skip
@@ -84,7 +86,7 @@ def test_ways_of_the_trade(words: str, number: float) -> None:
 )
 def test_a_lay_in_figures_and_in_words_is_the_same(length: int, size: float, floor: int, words: bool) -> None:
     inches = {1.5: "inch and a half", 1.75: "inch and three quarter", 2.5: "two and a half"}[size]
-    ordinal = "second third fourth fifth sixth seventh eighth ninth".split()[floor - 2]
+    ordinal = ["second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"][floor - 2]
     said = f"{say(length)} feet of {inches}, {ordinal} floor" if words else f"{length}' of {size}\", floor {floor}"
     command = read(said, PLAIN).commands[0]
     assert isinstance(command, PumpPressure)
