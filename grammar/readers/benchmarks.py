@@ -189,6 +189,8 @@ def report(
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
     unit, place = take.unit(), take.place()
+    if place is not None and any(k > at[-1] for k in span.where("assign")):
+        take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)

@@ -359,7 +359,13 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
         return
     breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
-    if breaks and span.kinds("line") and span.kinds("line")[0] > breaks[0]:
+    named = span.kinds("line")
+    if (
+        breaks
+        and named
+        and named[0] > breaks[-1]
+        and any(not span.items[k].free for k in range(breaks[0] + 1, named[0]))
+    ):
         return  # "… is off, and hold off on crosslay two"
     stance = span.stance(i)
     take = Take(span, i)
