@@ -118,3 +118,21 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         return
     take.mark(*marks(span))
     yield take.reading(Assign(unit, place, task, staffing), cost=0.05)
+
+
+@reads("assign")
+def read_assigned_too(span: Span) -> Iterable[Candidate]:
+    """ "Truck 4 on scene, take the roof": the unit was named in what came right before."""
+    first = next(iter(span.content()), span.lo)
+    if span.kinds("unit") or "assign" not in span.items[first].concepts or span.items[first].text in ("do", "gets"):
+        return
+    named = [item for item in span.items[: span.lo] if item.kind == "unit"]
+    if not named or len({item.value for item in named}) > 1 or span.stance(first) not in ("said", "ordered"):
+        return
+    take = Take(span, first)
+    place, task = take.place(), task_said(take)
+    place = place or take.place()
+    if place is None and task is None:
+        return
+    take.terms("assign", "move_to", "into", "for_noise")
+    yield take.reading(Assign(str(named[0].value), place, task), cost=0.05)
