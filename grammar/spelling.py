@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from rapidfuzz.distance import OSA
 from rapidfuzz.process import extract
 
+from grammar.numbers import ONES, TEENS, TENS
 from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.text import Token
 from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
@@ -118,25 +119,7 @@ def _number_first(word: str, fixes: Sequence[_Option]) -> list[_Option]:
 
 
 _SCALE = frozenset(("hundred", "thousand"))
-_NUMBERS = word_list("spelling_tens") | frozenset(
-    [
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "thirteen",
-        "fourteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-    ]
-)
+_NUMBERS = frozenset((*ONES, *TEENS, *TENS))
 _STOP = frozenset(("", ".", ",", ";", "?", "!"))
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
 
@@ -175,6 +158,8 @@ def _nearly(word: str, before: str, after: str) -> list[_Option]:
         (before in _STOP and after in _NUMBERS) or (before in _NUMBERS and after in word_list("spelling_nouns"))
     ):
         return [(itself, 0.25), (number, 0.35)]  # "there four lines": one of them is a slip
+    if word == "our" and after in ("lines", "legs", "feet", "minutes", "gallons", "members", "people"):
+        return [(number, 0.08), (itself, 0.08)]
     scaled = after in _SCALE or after in _FRACTION_WORDS
     closes = after in _STOP and (
         before in word_list("spelling_tens")
@@ -348,7 +333,11 @@ def _for(before: str, after: str) -> list[_Option]:
     return []
 
 
-_SHORT = ("feet", "inch", "floor", "line", "one", "two", "six", "ten", "three", "four", "five", "nine")
+_SHORT = (
+    "feet", "inch", "floor", "line", "one", "two", "six", "ten", "three", "four", "five", "nine", "will", "does",
+    "tank", "long", "last", "down", "shut", "with", "half", "fire", "rear",
+)  # fmt: skip
+"""What an unknown word of three letters may have been."""
 
 
 def _another_number(word: str, target: str, distance: int) -> bool:
@@ -401,6 +390,11 @@ _SEVERAL = frozenset(("twin", "dual", "pair", "couple", "double", "both"))
 """Words that count, though they are no numbers."""
 
 
+@cache
+def _targets() -> frozenset[str]:
+    return frozenset(vocabulary().targets)
+
+
 @lru_cache(maxsize=2048)
 def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     """Known words that an unknown one may be a misspelling of, or two that were run together."""
@@ -409,7 +403,7 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
     terms = vocabulary()
     found: list[_Option] = []
     most = 1 if len(word) < 6 else 2
-    pool = (*terms.targets, *(n for n in names if len(n) > 3)) if names else terms.targets
+    pool = (*terms.targets, *(n for n in names if len(n) > 3 and n not in _targets())) if names else terms.targets
     if len(word) == 3:
         pool = _SHORT
     short = word if len(word) < 6 else ""
@@ -423,8 +417,6 @@ def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
             cost += 0.3  # "fity": fifty, or forty?
         if (len(word) == 3 and target in NUMBER_WORDS) or target in _SEVERAL:
             cost += 0.25
-        if target in terms.idle and target not in terms.polar:
-            cost += 0.2  # a word that says nothing may hide one that does
         found.append(((target,), cost))
     joined = _run_together(word, names)
     if joined is not None:

@@ -72,7 +72,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
             left = left_over(items, lo, hi, candidate.used, _strict(candidate))
             cost = candidate.cost + left + crossed + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
-                cost += sum(items[i].slip for i in range(lo, hi) if candidate.used >> i & 1)
+                cost += 0.45 * sum(items[i].slip for i in range(lo, hi) if candidate.used >> i & 1)
             if cost < 4:
                 found.append(candidate._replace(cost=cost, left=left))
     found.sort(key=lambda c: c.cost)
