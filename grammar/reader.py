@@ -24,7 +24,7 @@ from grammar.text import LONGEST, tokens
 from grammar.verdict import decide
 from grammar.vocabulary import Names, names, vocabulary
 
-_WAYS = 6
+_WAYS = 3
 """Most spellings and groupings of one message that are read."""
 
 
@@ -32,7 +32,7 @@ _FEW, _MANY = 18, 30
 """A message of more items is read in fewer ways, one of very many only as it is spelled."""
 
 
-_HOPELESS = 0.3
+_HOPELESS = 0.22
 
 
 _SURE = -math.log(0.8)

@@ -27,7 +27,7 @@ _COMMAND = 0.12
 """What one more command costs: fewer commands that explain as much are likelier."""
 
 
-_CUTS = 14
+_CUTS = 12
 
 
 MATTERS = 0.45

@@ -45,6 +45,10 @@ _HIGH = frozenset(("attic", "roof"))
 _CLIMBS = frozenset(("up", "down", "elevation"))
 
 
+_FAR = 0.9
+"""Typings this much dearer than the best are never the best lay."""
+
+
 def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, list[Slot]]]:
     """The cheapest typings of items lo..hi: (cost, slots in order). Items that can't be typed are left out."""
     beam: list[tuple[float, list[Slot]]] = [(0.0, [])]
@@ -63,7 +67,7 @@ def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, li
         ]
         grown.sort(key=lambda g: g[0])
         beam = grown[:most]
-    return beam
+    return [way for way in beam if way[0] <= beam[0][0] + _FAR]
 
 
 def _options(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
