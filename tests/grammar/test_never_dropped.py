@@ -1,4 +1,4 @@
-"""Nothing that counts is passed over: a number that fits nowhere, a negation, a hope, a question, what else was said."""
+"""Nothing that counts is passed over: odd numbers, a negation, a hope, a question, what else was said."""
 
 from __future__ import annotations
 
