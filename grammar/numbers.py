@@ -277,7 +277,7 @@ def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
         return []
     if _word(words, end) in PARTS:  # "one fifteen sixteenths" is a count and a tip
         return []
-    cost = 0.02 if head < 20 else 0.25
+    cost = 0.02 if head < 20 else 0.16
     found = [NumberAt(end, head * 100 + rest, "hundreds", cost)]
     if following in TENS and end == start + 2:
         found.append(NumberAt(start + 1, head * 100 + TENS[following], "hundreds", cost + 0.02))

@@ -44,7 +44,7 @@ def read_elapsed(span: Span) -> Iterable[Candidate]:
                 since = benchmark
                 take.terms("complete", "in_place", "secured", "all_clear")
                 break
-    take.terms("cpr_started", "water_word", "dispatch_word")
+    take.terms("cpr_started", "water_word", "dispatch_word", "for_noise")
     if any(span.items[i].kind == "num" for i in take.open()):
         return
     yield take.reading(Elapsed(since), cost=0.0 if span.has("elapsed") or since else 0.05)

@@ -168,7 +168,7 @@ def _height_said(lays: tuple[SaidLay, ...]) -> bool:
 def _floor_of_all(lays: tuple[SaidLay, ...], built: Builder) -> tuple[SaidLay, ...]:
     """ "Crosslay one and two third floor": the floor may be both lines'."""
     lines = [line for lay in lays for line in lay.lines]
-    if len(lines) < 2 or built.split is not None or any(not line.name for line in lines):
+    if len(lines) < 2:
         return ()
     floor = lines[-1].floor
     if floor is None or any(line.floor is not None or line.rise_ft is not None or line.place for line in lines[:-1]):

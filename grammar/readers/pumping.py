@@ -87,7 +87,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
     for lay in read_lays(span):
         take = Take(span)
         take.used = lay.used
-        take.terms(*ASK_WORDS)
+        take.terms(*ASK_WORDS, *(() if span.context.last else ("what_about",)))
         take.mark(*(i for i in take.open() if span.items[i].text in _WISHES and not span.items[i].slip))
         picture = span.has("show")
         if lay.pump_psi is not None:
@@ -227,6 +227,8 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return _at_question(span, command)
     if lay.or_else:
         return _count_question(command, lay.or_else)
+    if span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines):
+        return _nozzle_question(command)
     return _total_question(span, command) if lay.total_or_each else None
 
 
@@ -362,6 +364,24 @@ def _at_question(span: Span, command: PumpPressure) -> Question:
         f"At {say.gpm(flow)}, or {say.psi(psi)} at the pump?",
         (Choice(say.gpm(flow), (command,)), Choice(say.psi(psi), (FlowAtPressure(bare, psi),))),
     )
+
+
+_LOW_PSI = (50.0, 75.0)
+"""Rated pressures of low-pressure fog nozzles, psi (common practice)."""
+
+
+def _nozzle_question(command: PumpPressure) -> Question:
+    """ "Low pressure fog": how low?"""
+
+    def at(psi: float) -> PumpPressure:
+        lays = tuple(
+            replace(one, lines=tuple(replace(x, nozzle=replace(x.nozzle, nozzle_psi=psi)) for x in one.lines))
+            for one in command.lays
+        )
+        return replace(command, lays=lays)
+
+    choices = tuple(Choice(f"{psi:g} psi", (at(psi),)) for psi in _LOW_PSI)
+    return Question("At what nozzle pressure?", choices, fills=command, slot="nozzle_psi")
 
 
 def _count_question(command: PumpPressure, or_else: tuple[SaidLay, ...]) -> Question:

@@ -262,7 +262,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "at",
         "laying_in",
     )
-    take.free("deliver", "give", "do", "supply", "bring", "move", "haul")
+    take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
         yield take.asking(
             Question("How many gallons does a tender carry, and how many miles one way?", (), Shuttle(), "shuttle"),

@@ -86,6 +86,7 @@ LABELS = frozenset(
     [
         "tip",
         "nozzle",
+        "low_pressure",
         "nozzle_psi",
         "flowing",
         "through",
