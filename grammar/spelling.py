@@ -5,15 +5,12 @@ Several takes may compete.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from functools import cache, lru_cache
 
 from rapidfuzz.distance import OSA
-from rapidfuzz.process import extract
 
+from grammar.misspelling import Option, corrections, single
 from grammar.numbers import ONES, TEENS, TENS
-from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.text import Token
 from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
 
@@ -31,9 +28,6 @@ class Spelling:
         self.glued = glued
 
 
-_Option = tuple[tuple[str, ...], float]
-
-
 def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Spelling]:
     """The likely word lists, cheapest first (at most 6).
 
@@ -42,7 +36,7 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
     terms = vocabulary()
     swapped = _slang(found, known)
     options = [_options(i, swapped, known, terms, confusions) for i in range(len(swapped))]
-    combos: list[tuple[float, list[_Option]]] = [(0.0, [])]
+    combos: list[tuple[float, list[Option]]] = [(0.0, [])]
     for choice in options:
         combos = sorted(
             ((cost + extra, [*picked, (words, extra)]) for cost, picked in combos for words, extra in choice),
@@ -83,9 +77,9 @@ def _slang(found: Sequence[Token], known: Names) -> list[Token]:
     return out
 
 
-def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, confusions: bool) -> list[_Option]:
+def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, confusions: bool) -> list[Option]:
     word = found[i].text
-    as_is: _Option = ((word,), 0.0)
+    as_is: Option = ((word,), 0.0)
     if not word.isalpha():
         return [as_is]
     familiar = word in terms.words or word in known.words
@@ -98,17 +92,17 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
         return [as_is]
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
-    fixes: Sequence[_Option] = _corrections(word, known.words)
+    fixes: Sequence[Option] = corrections(word, known.words)
     if i and _likely(found[i - 1].text) in word_list("spelling_called") | word_list("spelling_tens"):
         fixes = _number_first(word, fixes)
     fixes = [option for fix in fixes for option in _and_sounds(i, found, fix)]
-    single = _single(word, terms, known)
-    if single is not None:
-        fixes = [((single,), 0.08), *fixes]
+    drawn_out = single(word, terms, known)
+    if drawn_out is not None:
+        fixes = [((drawn_out,), 0.08), *fixes]
     return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
 
 
-def _number_first(word: str, fixes: Sequence[_Option]) -> list[_Option]:
+def _number_first(word: str, fixes: Sequence[Option]) -> list[Option]:
     """ "Engine nime", "seventy fice": a number belongs there, and nothing else is as likely."""
     numbers = [w for w in _NUMBERS if len(w) == len(word) and len(w) > 3 and OSA.distance(w, word) == 1]
     if not numbers:
@@ -145,7 +139,7 @@ _NEARLY = {
 _FRACTION_WORDS = frozenset(["quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths"])
 
 
-def _nearly(word: str, before: str, after: str) -> list[_Option]:
+def _nearly(word: str, before: str, after: str) -> list[Option]:
     """ "there hundred", "even eighths", "sixty wine": the number where only a number fits; both where either does."""
     number, itself = (_NEARLY[word],), (word,)
     if word == "on":
@@ -173,7 +167,7 @@ def _nearly(word: str, before: str, after: str) -> list[_Option]:
     return []
 
 
-def _and_sounds(i: int, found: Sequence[Token], fix: _Option) -> list[_Option]:
+def _and_sounds(i: int, found: Sequence[Token], fix: Option) -> list[Option]:
     """A corrected word that sounds like another: "tehre", there, three."""
     words, cost = fix
     sounds = _homophones(i, found, words[0]) if len(words) == 1 else []
@@ -184,12 +178,12 @@ def _likely(word: str) -> str:
     """A neighbour as it was likely meant."""
     if not word.isalpha() or word in vocabulary().words:
         return word
-    fixes = _corrections(word, frozenset())
+    fixes = corrections(word, frozenset())
     counted = next((words[0] for words, _ in fixes if words[0] in word_list("spelling_nouns")), None)
     return counted or (fixes[0][0][0] if fixes else word)
 
 
-def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) -> list[_Option]:
+def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) -> list[Option]:
     """What a number or a small word that sounds like one may have been: ("to", "two"), ("for", "four") and so on.
 
     Both takes compete where both make sense; what they cost says how well each fits between its neighbours. Nothing: it
@@ -287,7 +281,7 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     return []
 
 
-def _to(before: str, after: str) -> list[_Option]:
+def _to(before: str, after: str) -> list[Option]:
     two, itself = ("two",), ("to",)
     if before in ("male", "female", "storz"):
         return []
@@ -314,7 +308,7 @@ def _to(before: str, after: str) -> list[_Option]:
     return []
 
 
-def _for(before: str, after: str) -> list[_Option]:
+def _for(before: str, after: str) -> list[Option]:
     four, itself = ("four",), ("for",)
     if after == "and" and before in ("a", "on", "with", "of", ""):
         return [(four, 0.05), (itself, 0.3)]
@@ -331,100 +325,3 @@ def _for(before: str, after: str) -> list[_Option]:
     if after in _SCALE:
         return [(four, 0.04), (itself, 0.4)]
     return []
-
-
-_SHORT = (
-    "feet", "inch", "floor", "line", "one", "two", "six", "ten", "three", "four", "five", "nine", "will", "does",
-    "tank", "long", "last", "down", "shut", "with", "half", "fire", "rear",
-)  # fmt: skip
-"""What an unknown word of three letters may have been."""
-
-
-def _another_number(word: str, target: str, distance: int) -> bool:
-    """Another number word is nearly as near."""
-    others = (w for w in NUMBER_WORDS if w != target and len(w) > 2 and w.isalpha() and not w.startswith(target[:4]))
-    return any(OSA.distance(word, other, score_cutoff=distance + 1) <= distance + 1 for other in others)
-
-
-def _single(word: str, terms: Vocabulary, known: Names) -> str | None:
-    """A word that is drawn out: "nooo", "maaayday"."""
-    short = re.sub(r"(.)\1{2,}", r"\1", word)
-    return short if short != word and len(short) > 1 and (short in terms.spoken or short in known.words) else None
-
-
-_HESITATIONS = frozenset(("um", "uh", "er", "ah", "erm", "like", "so", "well"))
-
-
-def _run_together(word: str, names: frozenset[str]) -> _Option | None:
-    """Words that were run together: "onthe", "wateronthefire"; at most four."""
-    if len(word) < 5:
-        return None
-    terms = vocabulary()
-    best: list[tuple[str, ...] | None] = [()] + [None] * len(word)
-    for end in range(1, len(word) + 1):
-        for start in range(max(0, end - 14), end):
-            head = best[start]
-            piece = word[start:end]
-            if (
-                head is None
-                or piece in _HESITATIONS
-                or len(head) > 3
-                or (len(piece) < 2 and piece != "a")
-                or not (piece in terms.spoken or piece in names)
-            ):
-                continue
-            if best[end] is None or len(head) + 1 < len(best[end] or ()):
-                best[end] = (*head, piece)
-    pieces = best[len(word)]
-    if pieces is None or len(pieces) < 2 or max(len(p) for p in pieces) < 3:
-        return None
-    short = sum(len(p) < 3 and p not in terms.skip | {"on", "in", "to", "of", "at", "is"} for p in pieces)
-    return pieces, 0.1 + 0.02 * len(pieces) + 0.3 * short
-
-
-_UNSURE = 0.1
-"""What it costs more when several words are as near to a misspelt one."""
-
-
-_SEVERAL = frozenset(("twin", "dual", "pair", "couple", "double", "both"))
-"""Words that count, though they are no numbers."""
-
-
-@cache
-def _targets() -> frozenset[str]:
-    return frozenset(vocabulary().targets)
-
-
-@lru_cache(maxsize=2048)
-def _corrections(word: str, names: frozenset[str]) -> tuple[_Option, ...]:
-    """Known words that an unknown one may be a misspelling of, or two that were run together."""
-    if len(word) < 3 or len(word) > 24:
-        return ()
-    terms = vocabulary()
-    found: list[_Option] = []
-    most = 1 if len(word) < 6 else 2
-    pool = (*terms.targets, *(n for n in names if len(n) > 3 and n not in _targets())) if names else terms.targets
-    if len(word) == 3:
-        pool = _SHORT
-    short = word if len(word) < 6 else ""
-    for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=12):
-        cost = 0.09 if distance == 1 else 0.36 if len(word) < 9 else 0.26
-        if target[0] != word[0]:
-            cost += 0.12
-        if len(target) < 5:
-            cost += 0.06
-        if short and target in NUMBER_WORDS and _another_number(word, target, distance):
-            cost += 0.3  # "fity": fifty, or forty?
-        if (len(word) == 3 and target in NUMBER_WORDS) or target in _SEVERAL:
-            cost += 0.25
-        found.append(((target,), cost))
-    joined = _run_together(word, names)
-    if joined is not None:
-        found.append(joined)
-    found.sort(key=lambda f: f[1])
-    if found:
-        near = sum(cost <= found[0][1] + 0.03 for _, cost in found)
-        found = [f for f in found if f[1] <= found[0][1] + 0.13][:3]
-        if near > 1:
-            found = [(words, cost + _UNSURE) for words, cost in found]
-    return tuple(found)

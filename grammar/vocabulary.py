@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
+from grammar.number_words import say
 from grammar.numbers import WORDS as NUMBER_WORDS
-from grammar.numbers import say
 from grammar.text import words_of
 
 Tree: TypeAlias = dict[str, Any]

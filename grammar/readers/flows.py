@@ -1,14 +1,13 @@
-"""Reads the other questions at the pump panel: flow at a pressure, longest lay, tip, nozzle, what if, coefficient."""
+"""Reads the other questions at the pump panel: flow at a pressure, longest lay, tip, nozzle, what if."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 from msgspec.structs import replace
 
 from grammar.commands import (
     Choice,
-    Coefficient,
     FlowAtPressure,
     LineRef,
     LongestLay,
@@ -58,7 +57,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         and not (span.has("flowing") and span.has("pump_word"))
         and not _leads_with_flow(span)
         and not _pumping_at(span)
-    ):
+    ) or span.has("from_hydrant", "supply_to", "relay"):
         return
     pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa")]
     bare = (
@@ -321,104 +320,6 @@ def read_what_if_shut(span: Span) -> Iterable[Candidate]:
         yield take.reading(WhatIf(shut=ref), cost=cost)
         return
     yield take.reading(WhatIf(shut=LineRef()), cost=0.25)
-
-
-@reads("coeff_word")
-def read_rig_coefficient(span: Span) -> Iterable[Candidate]:
-    """ "C for 1.75", "what's the C of the two and a half"."""
-    at = span.first("coeff_word")
-    sizes = [i for i in span.kinds("num") if span.items[i].unit in (None, "in") and span.items[i].number <= 6]
-    if (
-        len(span.kinds("num")) != 1
-        or not sizes
-        or sizes[0] < at
-        or span.items[sizes[0]].number < 1
-        or span.has("pitot", "oxygen", "cylinder")
-    ):
-        return
-    take = Take(span, at, sizes[0])
-    take.terms("of_hose", "for_noise", "line", "ask_pressure", "order")
-    yield take.reading(Coefficient(span.items[sizes[0]].number), cost=0.05)
-
-
-@reads("coefficient", "lost_psi")
-def read_coefficient(span: Span) -> Iterable[Candidate]:
-    """ "150 gpm, 200 feet, 52 psi lost" — a department's own flow test."""
-    take = Take(span, *span.where("coefficient", "lost_psi"))
-    feet = take.number("ft", "m")
-    gpm = take.number("gpm", "lpm")
-    size = None
-    for i in span.kinds("num"):
-        item = span.items[i]
-        if not take.taken(i) and (item.unit == "in" or (item.unit is None and item.form in ("mixed", "decimal"))):
-            take.mark(i)
-            size = item.number
-            break
-    psi = take.number("psi", "bar", "kpa")
-    if psi is None:
-        at = span.first("lost_psi")
-        psi = take.number_near(at, "psi", None, low=1, high=300) if at >= 0 and not _two_numbers(span, at) else None
-    if gpm is None:
-        at = span.first("flowing")
-        gpm = take.number_near(at, "gpm", None, low=10, high=3000) if at >= 0 else None
-    if gpm is None:
-        for i in span.kinds("num"):
-            if (
-                not take.taken(i)
-                and span.items[i].unit is None
-                and i > span.lo
-                and span.items[i - 1].text in ("at", "@")
-                and span.items[i].number >= 20
-            ):
-                take.mark(i)
-                gpm = span.items[i].number
-                break
-    save = bool(take.terms("save"))
-    take.terms(
-        "of_hose",
-        "for_noise",
-        "through",
-        "flowing",
-        "line",
-        "supply_loss",
-        "flow_test_word",
-        "ask_pressure",
-        "coeff_word",
-        "not",
-        "hope",
-    )
-    said = (feet, gpm, psi)
-    if None not in said:
-        yield take.reading(Coefficient(size, feet, gpm, psi, save), cost=0.0)
-    elif span.has("coefficient") and not span.has("pitot"):
-        if size is not None and feet is None and gpm is None and psi is None:
-            yield take.reading(Coefficient(size, save=save), cost=0.1)
-        elif save and span.context.last and isinstance(span.context.last[-1], Coefficient):
-            yield take.reading(Coefficient(save=True), cost=0.1)
-        else:
-            yield take.asking(
-                Question(
-                    "Say the hose size, the feet, the gpm and the psi lost.",
-                    (),
-                    Coefficient(size, feet, gpm, psi, save),
-                    "flow_test",
-                ),
-                Coefficient.intent,
-                0.15,
-            )
-
-
-def _two_numbers(span: Span, at: int) -> bool:
-    """ "friction loss four 500 feet": the first may be a misheard word."""
-    after = [k for k in range(at + 1, min(at + 4, span.hi)) if span.items[k].kind == "num"]
-    return len(after) > 1 and after[1] == after[0] + 1
-
-
-@reads("save")
-def read_save(span: Span) -> Iterator[Candidate]:
-    """ "save it" after a coefficient."""
-    if span.context.last and isinstance(span.context.last[-1], Coefficient):
-        yield Take(span, *span.where("save")).reading(Coefficient(save=True))
 
 
 @reads("chart", "show")

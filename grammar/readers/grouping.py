@@ -233,6 +233,8 @@ class Builder:
         kind = slot.kind
         if slot.form == "at":
             self.extra["at"] = True
+        if kind == "floor":
+            self.extra["floor_apart"] = self.paused
         if self.repair and kind in group.values:
             group.values[kind] = slot.value
             self.repair = False

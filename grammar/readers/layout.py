@@ -10,17 +10,9 @@ import msgspec
 from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
-from grammar.readers.slot_numbers import HOSES
+from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
 from grammar.readers.slots import typings
 from grammar.readers.spreading import spread
-
-
-class Missing(NamedTuple):
-    """What a lay lacks: the slot's name and which line (by its place in the lays)."""
-
-    slot: str
-    lay: int
-    line: int
 
 
 class LayReading(NamedTuple):
@@ -125,7 +117,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     cost += more
     if built.total:
         lays = with_total(lays)
-    both = _both_each(built, lays)
+    both = both_each(built, lays)
     cost += sum(
         0.15
         for lay in lays
@@ -140,24 +132,26 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
     lays = _families(lays, groups, unsure)
-    wrong, odd = _impossible(lays), _odd(span, lays)
+    floored = _floor_of_all(lays)
+    if floored and built.extra.get("floor_apart"):  # "crosslay one and the rear line, third floor"
+        lays, floored = floored, ()
     return LayReading(
         lays,
         cost,
         built.used,
-        missing=_missing(lays),
+        missing=missing(lays),
         total_or_each=both,
         pump_psi=float(pump_psi) if isinstance(pump_psi, int | float) else None,
         intake_psi=float(intake) if isinstance(intake, int | float) else None,
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
-        odd_size=odd,
-        wrong=wrong,
+        odd_size=odd(span, lays),
+        wrong=impossible(lays),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
-        or_else=_one_each(lays, counted) if counted else _floor_of_all(lays, built),
+        or_else=_one_each(lays, counted) if counted else floored,
     )
 
 
@@ -165,7 +159,7 @@ def _height_said(lays: tuple[SaidLay, ...]) -> bool:
     return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
 
 
-def _floor_of_all(lays: tuple[SaidLay, ...], built: Builder) -> tuple[SaidLay, ...]:
+def _floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
     """ "Crosslay one and two third floor": the floor may be both lines'."""
     lines = [line for lay in lays for line in lay.lines]
     if len(lines) < 2:
@@ -357,102 +351,3 @@ def _families(lays: tuple[SaidLay, ...], groups: list[Group], unsure: tuple[str,
 
 def _named(line: SaidLine, key: str) -> SaidLine:
     return msgspec.structs.replace(line, name=key, count=1)
-
-
-_MOST_GPM = {0.75: 30, 1.0: 60, 1.25: 100, 1.5: 165, 1.75: 250, 2.0: 325, 2.5: 400, 3.0: 800}
-"""Most that one hand line of this size is taken to flow before "each" becomes doubtful, gpm (common practice)."""
-
-
-def _both_each(built: Builder, lays: tuple[SaidLay, ...]) -> bool:
-    """Applies "total"; True when a flow after a count is only plausible as the total (convention 4)."""
-    doubtful = False
-    for lay in lays:
-        many = sum(line.count for line in lay.lines)
-        for line in lay.lines:
-            flow = line.nozzle.flow_gpm
-            if flow is None or many < 2 or built.each or built.total:
-                continue
-            size = line.hose[-1].hose_in if line.hose else 1.75
-            most = _MOST_GPM.get(size or 1.75, 1200)
-            if flow > most and flow / many <= 1.4 * most:
-                doubtful = True
-    return doubtful
-
-
-def with_total(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
-    """The same lays with every stated flow taken as the total."""
-    replace = msgspec.structs.replace
-    return tuple(
-        replace(
-            lay,
-            lines=tuple(
-                replace(line, nozzle=replace(line.nozzle, flow_is_total=True))
-                if line.nozzle.flow_gpm is not None
-                else line
-                for line in lay.lines
-            ),
-        )
-        for lay in lays
-    )
-
-
-def _missing(lays: tuple[SaidLay, ...]) -> Missing | None:
-    for i, lay in enumerate(lays):
-        if lay.split is not None:
-            if not lay.feed:
-                return Missing("feed", i, 0)
-            if lay.feed[0].length_ft is None:
-                return Missing("feed_length_ft", i, 0)
-            if lay.feed[0].hose_in is None:
-                return Missing("feed_hose_in", i, 0)
-            if not lay.lines:
-                return Missing("legs", i, 0)
-        for k, line in enumerate(lay.lines):
-            if line.name is not None or line.device in ("sprinkler", "deck_gun"):
-                continue
-            if line.device == "aerial" and not line.hose:
-                if line.nozzle.flow_gpm is None and line.nozzle.tip_in is None:
-                    return Missing("flow_gpm", i, k)
-                continue
-            if not line.hose:
-                return Missing("hose", i, k)
-            for hose in line.hose:
-                if hose.hose_in is None:
-                    return Missing("hose_in", i, k)
-                if hose.length_ft is None:
-                    return Missing("length_ft", i, k)
-    return None
-
-
-def _impossible(lays: tuple[SaidLay, ...]) -> str | None:
-    for lay in lays:
-        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
-            if hose.length_ft is not None and hose.length_ft <= 0:
-                return f"{hose.length_ft:g} feet isn't a length of hose; say how many feet are laid"
-            if hose.hose_in is not None and hose.hose_in <= 0:
-                return f"{hose.hose_in:g} inches isn't a size of hose; say the size"
-        for line in lay.lines:
-            for label, value in (
-                ("gpm isn't a flow", line.nozzle.flow_gpm),
-                ("psi isn't a nozzle pressure", line.nozzle.nozzle_psi),
-            ):
-                if value is not None and value <= 0:
-                    return f"{value:g} {label}; say a number above zero"
-            if line.nozzle.tip_in is not None and line.nozzle.tip_in <= 0:
-                return "a tip has to be larger than zero; say its size"
-    return None
-
-
-def _odd(span: Span, lays: tuple[SaidLay, ...]) -> float | None:
-    """A hose size that neither the rig nor the trade has."""
-    for lay in lays:
-        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
-            size = hose.hose_in
-            if (
-                size is not None
-                and size not in span.context.hose_in
-                and size not in HOSES
-                and span.context.units == "us"
-            ):
-                return size
-    return None

@@ -9,7 +9,8 @@ import msgspec
 from grammar.commands import Choice, Command, FlowAtPressure, PumpPressure, Question, SaidHose, SaidLay, SaidLine
 from grammar.describe import inches, lay_words
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import LayReading, Missing, read_lays, with_total
+from grammar.readers.lay_checks import Missing, with_total
+from grammar.readers.layout import LayReading, read_lays
 from grammar.saying import Sayer
 
 replace = msgspec.structs.replace

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from grammar.items import Item
 from grammar.readers.base import Span, in_unit
+from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS
 
 
 class Slot(NamedTuple):
@@ -18,68 +19,6 @@ class Slot(NamedTuple):
     cost: float = 0.0
     form: str = ""
     """How a number was said, or the word itself."""
-
-
-HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
-"""Sizes of fire hose in the trade, inches; the rig's own are added from the context."""
-
-
-NOMINAL_MM = {
-    19: 0.75,
-    20: 0.75,
-    25: 1.0,
-    38: 1.5,
-    40: 1.5,
-    42: 1.5,
-    45: 1.75,
-    50: 2.0,
-    51: 2.0,
-    52: 2.0,
-    64: 2.5,
-    65: 2.5,
-    63: 2.5,
-    70: 2.75,
-    75: 3.0,
-    76: 3.0,
-    77: 3.0,
-    89: 3.5,
-    90: 3.5,
-    100: 4.0,
-    102: 4.0,
-    110: 4.5,
-    114: 4.5,
-    115: 4.5,
-    125: 5.0,
-    127: 5.0,
-    150: 6.0,
-}
-"""Nominal metric hose and the US size it goes by (common practice)."""
-
-
-_TIPS = (
-    0.25,
-    0.375,
-    0.5,
-    0.625,
-    0.75,
-    0.875,
-    0.9375,
-    1.0,
-    1.0625,
-    1.125,
-    1.1875,
-    1.25,
-    1.375,
-    1.5,
-    1.625,
-    1.75,
-    1.875,
-    2.0,
-    2.25,
-    2.5,
-    2.75,
-    3.0,
-)
 
 
 LABELS = frozenset(
@@ -221,12 +160,12 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
         yield Slot("tip", value, i, 0.03)
         return
     nozzle_before = bool(beside.before & {"smooth_bore", "nozzle"})
-    if nozzle_before or (elsewhere and value in _TIPS and value <= 2 and beside.before & {"with", "with a"}):
+    if nozzle_before or (elsewhere and value in TIPS and value <= 2 and beside.before & {"with", "with a"}):
         yield Slot("tip", value, i, 0.1)
     if "plural" in beside.item.concepts and sized:
         yield Slot("hose", value, i, 0.0)
         return
-    if value in _TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
+    if value in TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
         laid = not elsewhere and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
         yield Slot("tip", value, i, 0.25 if laid else 0.05)
         yield Slot("hose", value, i, 0.05 if laid else 0.25)
@@ -351,7 +290,7 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     if item.form == "fraction":
         if beside.after & {"of", "of_each"} and not _tip_after(span, i):
             return  # "half of 300 feet"
-        if value in _TIPS:
+        if value in TIPS:
             yield Slot("tip", value, i, 0.02 if value not in (0.5, 0.75, 0.25) else 0.3)
         if value == 0.75:
             yield Slot("hose", value, i, 0.0 if beside.after & {"booster", "line", "of_hose"} else 0.45)
@@ -468,7 +407,7 @@ def _after_tip(span: Span, i: int) -> bool:
     """ "15/16 tip at 50": a nozzle pressure."""
     for k in range(i - 1, max(i - 4, span.lo - 1), -1):
         item = span.items[k]
-        size = item.kind == "num" and item.unit in (None, "in") and item.number in _TIPS
+        size = item.kind == "num" and item.unit in (None, "in") and item.number in TIPS
         if item.concepts & {"tip", "smooth_bore"} or (item.kind == "num" and item.form == "fraction"):
             return True
         if size and _gun(span) and item.form in ("mixed", "decimal"):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Question, SaidHose, SupplyPressure
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.slot_numbers import NOMINAL_MM
+from grammar.readers.sizes import NOMINAL_MM
 
 _AROUND = (
     "supply_to",

@@ -13,7 +13,7 @@ from grammar.commands import (
     Question,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.slot_numbers import NOMINAL_MM
+from grammar.readers.sizes import NOMINAL_MM
 
 replace = msgspec.structs.replace
 

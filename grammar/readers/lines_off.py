@@ -1,0 +1,78 @@
+"""Reads lines that are shut down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from grammar.commands import Choice, LineOff, LineRef, Question, Status
+from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.lines import lines_meant, now
+
+
+@reads("shut")
+def read_line_off(span: Span) -> Iterable[Candidate]:
+    """ "shut down crosslay one", "kill the deuce and a half", "shut it down", "all lines down"."""
+    i = span.first("shut")
+    pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
+    if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
+        return
+    breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
+    named = span.kinds("line")
+    if (
+        breaks
+        and named
+        and named[0] > breaks[-1]
+        and any(not span.items[k].free for k in range(breaks[0] + 1, named[0]))
+    ):
+        return  # "… is off, and hold off on crosslay two"
+    stance = span.stance(i)
+    take = Take(span, i)
+    take.terms("shut", "order", "for_noise")
+    but = next((k for k in range(i, span.hi) if span.items[k].text in ("but", "except", "besides", "other than")), -1)
+    if but >= 0 and span.has("all_lines") and any(k > but for k in span.kinds("line", "family")):
+        take.mark(*range(span.lo, span.hi))
+        yield take.declining("Name the lines that are shut down, one by one.", LineOff.intent, 0.03)
+        return
+    if stance == "asked":
+        take.mark(*span.kinds("line"))
+        take.terms("line", "hope")
+        yield take.reading(Status(about="lines"), cost=0.15)
+        return
+    if stance in ("denied", "hoped"):
+        take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark), *span.kinds("line", "num"))
+        take.terms("line", "last_one")
+        yield take.declining(
+            "Nothing was shut down: " + ("that says not to." if stance == "denied" else "that is still to come."),
+            LineOff.intent,
+            0.03,
+        )
+        return
+    on = [line for line in span.context.lines if line.on]
+    for ref, cost in lines_meant(span, take):
+        if ref == LineRef() and not on:
+            yield take.asking(_which_off(span), LineOff.intent, 0.05)
+        else:
+            yield from now(span, take, (LineOff(ref),), cost)
+        return
+    if "it" in span.items[i].text.split() or "her" in span.items[i].text.split():
+        if on:
+            yield take.reading(LineOff(LineRef()), cost=0.02)
+        else:
+            yield take.asking(_which_off(span), LineOff.intent, 0.05)
+    else:
+        yield take.asking(_which_off(span), LineOff.intent, 0.1)
+
+
+def _which_off(span: Span) -> Question:
+    names = {line.key: line.names[0] for line in span.context.rig_lines}
+    on = [line for line in span.context.lines if line.on]
+    choices = [
+        Choice(
+            names.get(line.name or "", line.name or f"line {line.seq}"),
+            (LineOff(LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
+        )
+        for line in on[:5]
+    ]
+    if len(on) > 1:
+        choices.append(Choice("all of them", (LineOff(LineRef(all=True)),)))
+    return Question("Which line is shut down?", tuple(choices), LineOff(LineRef()), "line")
