@@ -28,8 +28,8 @@ _WAYS = 3
 """Most spellings and groupings of one message that are read."""
 
 
-_MANY = 22
-"""A message of more items is read in one way only, as it is spelled."""
+_SOME, _MANY = 12, 22
+"""A message of more items is read in one way only, as it is spelled; of some, in one way as it may have been heard."""
 
 
 _HOPELESS = 0.22
@@ -123,7 +123,7 @@ def _read_spellings(
     parts: list[Part] = []
     best = min((p.cost for p in rivals), default=9.0)
     many = len(ways[0][1]) if ways else 0
-    for extra, items in ways[: _WAYS if many <= _MANY else 1]:
+    for extra, items in ways[: _WAYS if many <= (_SOME if rivals else _MANY) else 1]:
         if extra > best + _HOPELESS:
             break
         copies = [item.again() for item in items]

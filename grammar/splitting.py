@@ -27,7 +27,7 @@ _COMMAND = 0.12
 """What one more command costs: fewer commands that explain as much are likelier."""
 
 
-_CUTS = 10
+_CUTS = 8
 
 
 MATTERS = 0.45

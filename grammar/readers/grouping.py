@@ -210,7 +210,7 @@ class Builder:
         self.group.many = slot.value
         if count is not None and count == len(slot.value):
             self.group.values["every"] = True
-            self.group.values.pop("count")
+            self.group.values.pop("count", None)
 
     def on_device(self, slot: Slot) -> None:
         group = self.group

@@ -248,7 +248,7 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
 
 def _fed_standpipe(lines: list[SaidLine]) -> SaidLay | None:
     """ "… to the FDC" beside a line off the standpipe: the hose that feeds the riser."""
-    if [line.device for line in lines if line.hose and line.count == 1 and not line.name] not in (
+    if len(lines) != 2 or [line.device for line in lines if line.hose and line.count == 1 and not line.name] not in (
         ["standpipe", "sprinkler"],
         ["sprinkler", "standpipe"],
     ):

@@ -40,6 +40,19 @@ def test_any_words_of_the_trade(text: str, context: Context) -> None:
     assert whole(read(text, context))
 
 
+LAYS = (
+    "two three lines line legs 200 feet 150 ft 1.75 2.5 inch and a half deuce wye wyed to into siamesed monitor "
+    "standpipe fdc crosslay one crosslays both deck gun rear second floor third up down at flowing gpm psi tip 15/16 "
+    "fog each total , "
+    "then off with on charge shut gate add of the feed attic uphill minus or 50 300 x by 3 leg first other"
+)
+
+
+@given(st.lists(st.sampled_from(LAYS.split(" ")), max_size=18).map(" ".join), st.sampled_from(CONTEXTS))
+def test_any_words_of_a_lay(text: str, context: Context) -> None:
+    assert whole(read(text, context))
+
+
 @given(st.randoms(use_true_random=False), st.sampled_from(CONTEXTS))
 def test_sentences_run_into_each_other(chance: random.Random, context: Context) -> None:
     assert whole(read(" ".join(chance.sample(SAID, 3)), context))
