@@ -111,5 +111,7 @@ def test_a_missing_portaudio_is_said_in_one_sentence(monkeypatch: pytest.MonkeyP
 
     monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
     monkeypatch.setattr(sys, "meta_path", [NoPortAudio(), *sys.meta_path])
-    with pytest.raises(MicrophoneError, match=r"PortAudio is missing: install it .* or name a sound file instead \(--from FILE\)\."):
+    with pytest.raises(
+        MicrophoneError, match=r"PortAudio is missing: install it .* or name a sound file instead \(--from FILE\)\."
+    ):
         Microphone().__enter__()
