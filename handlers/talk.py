@@ -37,11 +37,12 @@ def talk(command: Talk, scene: Scene, rig: Rig, said: Said) -> Outcome:
 @handle.register
 def keep_recordings(command: KeepRecordings, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Consent to keep one's recordings, or its end; the shell notes it where it keeps any at all."""
+    how: tuple[str, ...] = ()
     if command.agree:
         lead = "Noted: where this department keeps recordings for training, yours may be, with the words you put right."
         how = ("“Don't keep my recordings” ends that.",)
     else:
-        lead, how = "Noted: no recording of yours is kept from now on.", ()
+        lead = "Noted: no recording of yours is kept from now on."
     return Outcome(intent=command.intent, lead=lead, how=how, answer=Nothing())
 
 

@@ -44,7 +44,6 @@ SPELLED = {
     "pdp": "P D P",
     "ric": "rick",
     "epi": "eppy",
-    "narcan": "nar-can",
     "crosslay": "cross-lay",
     "wyed": "wide",
     "siamese": "sigh-a-meeze",

@@ -36,7 +36,7 @@ LINES = [
 ]  # fmt: skip
 STREETS = ["alder", "maple", "harbor", "mill", "river", "station", "college", "church", "bridge", "front", "water"]
 STREETS += ["park", "pine", "cedar", "dock"]
-DRUGS = ["epi", "epinephrine", "narcan", "amiodarone", "aspirin", "nitro", "atropine", "adenosine"]
+DRUGS = ["epi", "epinephrine", "naloxone", "amiodarone", "aspirin", "nitro", "atropine", "adenosine"]
 STREET_KINDS = ["street", "avenue", "road", "lane", "drive", "court"]
 
 
