@@ -106,11 +106,23 @@ def _one_more(span: Span, last: PumpPressure) -> Iterator[Candidate]:
     text = " ".join(span.items[i].text for i in range(span.lo, span.hi))
     more = 2 if "two more" in text else 3 if "three more" in text else 1
     line = last.lays[0].lines[0]
-    if line.name is not None:
+    if line.name is not None:  # the rig's own twin of it, beside it
+        others = _others_of(span, line.name)
+        if more == 1 and len(others) == 1:
+            take = Take(span, *span.where("another", "same", "and", "line", "last_one", *_LEAD), *span.kinds("num"))
+            twin = SaidLay(lines=(replace(line, name=others[0]),))
+            yield take.reading(replace(last, lays=(*last.lays, twin)), cost=0.05 if span.has("same") else 0.25)
         return
     take = Take(span, *span.where("another", "same", "and", "line", "last_one", *_LEAD), *span.kinds("num"))
     lay = replace(last.lays[0], lines=(replace(line, count=line.count + more),))
     yield take.reading(replace(last, lays=(lay,)), cost=0.05 if span.has("same") else 0.25)
+
+
+def _others_of(span: Span, name: str) -> list[str]:
+    """The rig's other lines of a line's family: crosslay 2 for crosslay 1."""
+    family = name.rpartition("_")[0]
+    keys = [line.key for line in span.context.rig_lines]
+    return [key for key in keys if family and key != name and key.rpartition("_")[0] == family]
 
 
 def _plus(span: Span, last: PumpPressure) -> Iterator[Candidate]:
