@@ -21,6 +21,15 @@ from grammar.text import Token, tokens
 from grammar.vocabulary import Names, vocabulary, word_list
 
 MAYDAY_SLOTS = ("location", "name", "assignment", "air", "resources")
+_PARTS = {
+    "location": "where they are",
+    "unit": "their unit",
+    "name": "who it is",
+    "assignment": "their assignment",
+    "air": "their air",
+    "resources": "what they need",
+}
+_LONGEST_PART = 80
 _PLAIN = 0.8
 """A command read this surely is itself, and no answer."""
 _CHECK_UNITS = frozenset(("percent", "%", "psi", "pounds", "gallons", "gal", "bar", "full"))
@@ -51,6 +60,9 @@ def read_free_answer(text: str, context: Context, reading: Reading) -> Reading |
     What is said to "Mayday: where are they?" is never lost: unless it is plainly something else, it answers that.
     """
     asked = context.asked
+    unread = bool(reading.declined) and reading.intent is None
+    if (asked is None or asked.fills is None) and unread and context.mayday_open and context.role == "officer":
+        return _part_of_mayday(text)
     if asked is None or (reading.commands and reading.confidence >= _PLAIN):
         return None
     if isinstance(asked.fills, Mayday) and asked.slot in MAYDAY_SLOTS:
@@ -64,6 +76,16 @@ def read_free_answer(text: str, context: Context, reading: Reading) -> Reading |
 
 _A_PERSON = re.compile(r"(?:firefighter|ff|captain|lieutenant|officer|driver) [a-z]+[.!]?$", re.IGNORECASE)
 """Said where a place was asked for: who it is."""
+
+
+def _part_of_mayday(text: str) -> Reading | None:
+    """What the officer says in an open Mayday and can't be read may be a part of LUNAR: asked which, never guessed."""
+    words = text.strip(" .,!")
+    if not words or len(words) > _LONGEST_PART:
+        return None
+    choices = tuple(Choice(label, (replace(Mayday(text=""), **{slot: words}),)) for slot, label in _PARTS.items())
+    question = Question(f"Mayday: what is “{words}”?", (*choices, Choice("none of these")))
+    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
 
 
 def _check_value(text: str, item: Readiness) -> Reading | None:

@@ -12,11 +12,12 @@ from handlers.errors import Refusal
 from handlers.incident.accountability import outstanding
 from handlers.incident.clocks import clocks_text, duration_clock, on_scene_clock
 from handlers.incident.describing import BENCHMARK_WORDS
+from handlers.incident.mayday import told_of
 from handlers.outcome import Answer, Outcome, Said
 from handlers.reminders import due
 from handlers.rig import Rig
 from handlers.scene import Crew, Scene, Stamp
-from handlers.times import clock, listed, minutes, unit_name
+from handlers.times import clock, duration, listed, minutes, unit_name
 from handlers.water.state import tank_line
 from handlers.words import Words
 
@@ -239,9 +240,22 @@ def _reminders(scene: Scene, rig: Rig, said: Said) -> list[str]:
     return ["Next: " + "; ".join(following.values()) + "."] if following else ["No reminder is due."]
 
 
+def _mayday(scene: Scene, rig: Rig, said: Said) -> list[str]:
+    if scene.mayday is None:
+        return ["No Mayday is logged in this incident."]
+    known, missing = told_of(scene.mayday)
+    if scene.mayday.cleared_at is not None:
+        head = f"Mayday of {clock(scene.mayday.at, said.tz)}, cleared {clock(scene.mayday.cleared_at, said.tz)}."
+    else:
+        running = duration((said.at - scene.mayday.at).total_seconds())
+        head = f"MAYDAY since {clock(scene.mayday.at, said.tz)}, {running}."
+    return [head, *([f"{known}."] if known else []), *([f"Not known: {missing}."] if missing else [])]
+
+
 def _everything(scene: Scene, rig: Rig, said: Said) -> list[str]:
     both = clocks_text(scene, said.at)
-    told = [f"{both[:1].upper()}{both[1:]}."]
+    told = _mayday(scene, rig, said) if scene.mayday_open else []
+    told.append(f"{both[:1].upper()}{both[1:]}.")
     for part in (_lines, _water, _crews, _par):
         told += part(scene, rig, said)
     last = scene.stamps[-1] if scene.stamps else None
@@ -260,4 +274,5 @@ ABOUT: dict[str, Callable[[Scene, Rig, Said], list[str]]] = {
     "benchmarks": _benchmarks,
     "units": _units,
     "reminders": _reminders,
+    "mayday": _mayday,
 }

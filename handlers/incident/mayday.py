@@ -34,6 +34,16 @@ ASK = {
 MINUTES_SHOWN = 90  # the clock is planned this far ahead; a later event plans it on
 
 
+MISSING = {
+    "location": "where",
+    "unit": "unit",
+    "name": "who",
+    "assignment": "assignment",
+    "air": "air",
+    "resources": "needs",
+}
+
+
 class MaydayAnswer(Answer, frozen=True):
     """Answer of `mayday`: LUNAR as far as known, and when it was first reported."""
 
@@ -99,6 +109,12 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
+def told_of(mayday: MaydayState) -> tuple[str, str]:
+    """What is known of a Mayday in one line, and what isn't."""
+    known = {part: getattr(mayday, part) for part in LUNAR}
+    return _summary(known), ", ".join(MISSING[part] for part in LUNAR if not known[part])
+
+
 def _speaker(said: Said) -> str:
     if said.role in ("driver", "officer", "crew"):
         return f"{said.role}, {unit_name(said.unit)}" if said.unit else said.role
@@ -142,10 +158,12 @@ def mayday_clock(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     if not scene.mayday_open or scene.mayday is None:
         return []
     start = scene.mayday.at
-    known = _summary({part: getattr(scene.mayday, part) for part in LUNAR})
+    known, missing = told_of(scene.mayday)
     found = []
     for count, at in islice(ticks(start, rig.intervals.mayday_clock_min, now), MINUTES_SHOWN):
-        text = f"MAYDAY, {duration((at - start).total_seconds())} since it was reported. {known}".strip()
+        text = f"MAYDAY, {duration((at - start).total_seconds())} since it was reported. {known}".strip(" .") + "."
+        if missing:
+            text += f" Not known: {missing}."
         found.append(
             Reminder(
                 key=f"mayday_clock/{start.isoformat()}/{count}",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from grammar.commands import Emergency, Evacuate, Mayday, Report, Strategy
+from grammar.commands import Emergency, Evacuate, Mayday, Report, Status, Strategy
 from handlers.errors import Refusal
+from handlers.events import IncidentOpened
 from handlers.incident.mayday import mayday_clock
 from tests.handlers.fireground import Fireground, clock_time
 
@@ -95,3 +96,17 @@ def test_a_unit_that_calls_it_is_named() -> None:
     told = Fireground().at("14:32", Mayday(text="mayday"), role="unit", unit="engine 9")
     assert "by Engine 9: “mayday”" in told.notices[0].text
     assert told.answer_json["unit"] == "engine 9"
+
+
+def test_how_the_mayday_stands_is_told_from_the_log() -> None:
+    ground = Fireground()
+    ground.happens("14:30", IncidentOpened())
+    assert ground.at("14:31", Status(about="mayday")).lead == "No Mayday is logged in this incident."
+    ground.at("14:32", Mayday(text="mayday", unit="engine 9"))
+    told = ground.at("14:34", Status(about="mayday"))
+    assert (told.lead, *told.how) == (
+        "MAYDAY since 14:32, 2:00.",
+        "Unit: Engine 9.",
+        "Not known: where, who, assignment, air, needs.",
+    )
+    assert ground.at("14:34", Status()).lead == "MAYDAY since 14:32, 2:00."
