@@ -690,6 +690,8 @@ class Undo(Spoken, frozen=True):
 
     intent: ClassVar[str] = "undo"
     steps: int = 1
+    benchmark: BenchmarkName | None = None
+    """Take back this benchmark's last report, whoever made it ("not under control" after "under control")."""
 
 
 class Repeat(Spoken, frozen=True):

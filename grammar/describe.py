@@ -228,6 +228,8 @@ def _talk(command: c.Command, say: Sayer) -> str | None:
     match command:
         case c.Correction(amended=amended):
             return f"correct to {several(amended, say.units)}"
+        case c.Undo(benchmark=benchmark) if benchmark is not None:
+            return f"take “{benchmark.replace('_', ' ')}” back"
         case c.Undo():
             return "take the last one back"
         case c.ReminderChange(action=action, name=name):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status
+from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status, Undo
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.vocabulary import word_list
 
@@ -201,6 +201,10 @@ def report(
         take.kind("time")
         yield take.reading(Status(about=benchmark, unit=unit), cost=0.03)
         return
+    if stance == "denied" and place is None and benchmark in span.context.stamped:
+        _mark_marks(take)
+        yield take.asking(_take_back(benchmark), Undo.intent, 0.02)
+        return
     if stance != "said":
         _mark_marks(take)
         yield take.declining(sentence(stance), Benchmark.intent, 0.02)
@@ -216,6 +220,13 @@ def report(
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _take_back(benchmark: BenchmarkName) -> Question:
+    """What was reported before is denied now: is the report to be taken back?"""
+    words = benchmark.replace("_", " ")
+    choices = (Choice("take it back", (Undo(benchmark=benchmark),)), Choice("leave it"))
+    return Question(f"“{words.capitalize()}” is logged. Take it back?", choices)
 
 
 def _excepting(span: Span) -> list[int]:

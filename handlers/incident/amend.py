@@ -24,8 +24,8 @@ from handlers.events import (
     SourceChanged,
     StrategySet,
 )
-from handlers.history import Doing, History
-from handlers.incident.describing import describe
+from handlers.history import Doing, History, effective
+from handlers.incident.describing import BENCHMARK_WORDS, describe
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -45,10 +45,7 @@ class Amended(Answer, frozen=True):
 @amend.register
 def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     """Take back the speaker's last command that logged something."""
-    doings = history.doings(said.who)[: max(1, command.steps)]
-    if not doings:
-        raise Refusal("Nothing of yours is left in this incident's log to take back.")
-    gone = tuple(seq for doing in doings for seq in doing.events)
+    gone = _of_benchmark(command.benchmark, history) if command.benchmark else _of_speaker(command.steps, history, said)
     bodies = [event.body for event in history.events if event.seq in gone]
     if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
         raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
@@ -63,6 +60,22 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
         events=(Retracted(gone, why="undo"),),
         notices=_told(history, gone, text),
     )
+
+
+def _of_speaker(steps: int, history: History, said: Said) -> tuple[int, ...]:
+    """What the speaker's last commands logged."""
+    doings = history.doings(said.who)[: max(1, steps)]
+    if not doings:
+        raise Refusal("Nothing of yours is left in this incident's log to take back.")
+    return tuple(seq for doing in doings for seq in doing.events)
+
+
+def _of_benchmark(benchmark: str, history: History) -> tuple[int, ...]:
+    """The last report of a benchmark that counts, whoever made it."""
+    for event in reversed(effective(history.events)):
+        if isinstance(event.body, BenchmarkReported) and event.body.benchmark == benchmark:
+            return (event.seq,)
+    raise Refusal(f"“{BENCHMARK_WORDS[benchmark]}” isn't logged in this incident: nothing to take back.")
 
 
 @amend.register

@@ -163,3 +163,15 @@ def test_a_correction_that_changes_nothing_does_not_say_that_it_did() -> None:
     fire.at("14:25", Benchmark("under_control"))  # logged already: nothing of it can be corrected
     told = fire.at("14:27", Correction((Benchmark("under_control", time=SaidTime(hour=14, minute=22)),)))
     assert told.lead == "Under control, 14:20: logged already."
+
+
+def test_a_benchmark_is_taken_back_whoever_reported_it_and_its_clock_goes_on() -> None:
+    fire = Incident()
+    fire.at("14:05", Benchmark(benchmark="on_scene"))
+    fire.at("14:22", Benchmark(benchmark="under_control"), role="driver")
+    assert fire.times("14:22", "elapsed") == []
+    told = fire.at("14:27", Undo(benchmark="under_control"))
+    assert told.lead == "Taken back: Under control, 14:22."
+    assert fire.times("14:27", "elapsed")[0] == "14:35:00"
+    again = fire.at("14:28", Undo(benchmark="under_control"))
+    assert again.refused == "“Under control” isn't logged in this incident: nothing to take back."
