@@ -32,6 +32,7 @@ READABLE_CLARITY = 0.4
 TOO_LOUD_DB = 7.5
 """Below this signal-to-noise ratio the noise is named as the reason."""
 
+UNDER_CONTROL = "under control"
 TOO_LOUD = "Too loud to be sure: type it, or say it again closer to the microphone."
 UNCLEAR = "That wasn't clear enough to be sure."
 NOT_UNDERSTOOD = "That wasn't understood: say it again, or type it."
@@ -59,28 +60,42 @@ class Thresholds:
     """Least confidence for a question back."""
     rival_margin: float
     """Least m2 for an answer."""
+    under_control: float
+    """Least confidence for an answer that says "under control": it ends the reminders of a fire that may go on."""
+    twin_margin: float
+    """Least lead over the guess with "fifty" for "fifteen", or the like: closer ones are asked about."""
 
-    def least(self, snr_db: float | None, dangerous: bool) -> float:
-        """Least confidence for an answer at this signal-to-noise ratio (unknown: as the quietest)."""
+    def least(self, snr_db: float | None, words: str) -> float:
+        """Least confidence for an answer with these words at this signal-to-noise ratio (unknown: as the quietest)."""
+        if UNDER_CONTROL in words:
+            return self.under_control
+        dangerous = is_dangerous(words)
         for level in self.answer:
             if snr_db is None or snr_db >= level.from_db:
                 return level.dangerous if dangerous else level.plain
         return math.inf
 
 
+# In the loudest band few guesses reach a high confidence at all: it is held lower, to at most 1 % silently wrong there.
 EAR = Thresholds(
     weights=(-1.98, 0.39, 0.38, 0.84, 3.65),
-    answer=(Level(15.0, 0.85, 0.9), Level(-math.inf, 0.92, 0.93)),
+    answer=(Level(15.0, 0.85, 0.9), Level(8.0, 0.92, 0.93), Level(-math.inf, 0.88, 0.9)),
     ask=0.15,
     rival_margin=1.2,
+    under_control=0.97,
+    twin_margin=2.0,
 )
 
 _NUMBERS = frozenset({*ONES[1:], *TEENS, *TENS[1:], "hundred", "thousand", "half", "quarter", "oh"})
 
 
+_TWINS = dict(zip(TEENS[3:], TENS[3:], strict=True))
+_TWINS |= {ten: teen for teen, ten in _TWINS.items()}
+
+
 def is_dangerous(words: str) -> bool:
-    """Whether a slip would be told as a number, or end the reminders of a fire that goes on."""
-    return not _NUMBERS.isdisjoint(words.split()) or "under control" in words
+    """Whether a slip would be told as a number."""
+    return not _NUMBERS.isdisjoint(words.split())
 
 
 def judge(
@@ -111,9 +126,10 @@ def judge(
         likeness=1.0 if agreed else likeness(best.words, free.words),
         agreed=agreed,
         readable=best_meaning is not None,
+        twin_margin=_twin_margin(grammar, best),
     )
     sure = confidence(margins, thresholds) if grammar else 0.0
-    decision = decide(margins, sure, thresholds.least(snr_db, is_dangerous(best.words)), thresholds)
+    decision = decide(margins, sure, thresholds.least(snr_db, best.words), thresholds)
     if decision is Decision.DECLINE and free_meaning is not None and clarity >= READABLE_CLARITY:
         # Worded freely, outside the graph, but clear and readable: worth a question, never an answer.
         best, decision = free, Decision.ASK
@@ -146,6 +162,19 @@ def _rival_margin(grammar: Sequence[Guess], best: Guess, best_meaning: Hashable 
     return SURE
 
 
+def _twin_margin(grammar: Sequence[Guess], best: Guess) -> float:
+    """How far the best guess leads the one with a number of the same beginning in it: ears confuse these first."""
+    words = best.words.split()
+    leads = [SURE_NOT]
+    for guess in grammar:
+        others = guess.words.split()
+        if len(others) == len(words):
+            changed = [(one, other) for one, other in zip(words, others, strict=True) if one != other]
+            if any(_TWINS.get(one) == other for one, other in changed):
+                leads.append(best.score - guess.score)
+    return min(leads)
+
+
 def likeness(words: str, other: str) -> float:
     """0..1: letters in common and in order, spaces aside."""
     return Levenshtein.normalized_similarity(words.replace(" ", ""), other.replace(" ", ""))
@@ -153,7 +182,8 @@ def likeness(words: str, other: str) -> float:
 
 def decide(margins: Margins, sure: float, least: float, thresholds: Thresholds) -> Decision:
     """Answer, ask or decline; `least` is the confidence that an answer takes here."""
-    if sure >= least and margins.rival_margin > thresholds.rival_margin:
+    apart = margins.rival_margin > thresholds.rival_margin and margins.twin_margin > thresholds.twin_margin
+    if sure >= least and apart:
         return Decision.ANSWER
     return Decision.ASK if sure >= thresholds.ask else Decision.DECLINE
 

@@ -54,6 +54,8 @@ class Margins:
     """Free decoding and the grammar-bound search mean the same thing."""
     readable: bool = True
     """The best guess can be read as a command."""
+    twin_margin: float = 20.0
+    """Lead over the guess that differs only by "fifteen" for "fifty" or the like."""
 
 
 @dataclass(frozen=True, slots=True)

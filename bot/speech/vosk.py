@@ -40,6 +40,8 @@ THRESHOLDS = Thresholds(
     answer=(Level(-math.inf, 0.9, 0.93),),
     ask=0.15,
     rival_margin=1.2,
+    under_control=0.97,
+    twin_margin=2.0,
 )
 """Not fitted: no English model could be had to fit them on. By these weights an answer takes a word confidence of about
 0.85

@@ -32,7 +32,7 @@ CASES = [
 
 @pytest.mark.parametrize(("margins", "decision"), CASES)
 def test_every_margin_counts(margins: Margins, decision: Decision) -> None:
-    assert decide(margins, confidence(margins, EAR), EAR.least(20, True), EAR) is decision
+    assert decide(margins, confidence(margins, EAR), EAR.least(20, "crosslay one at fifty"), EAR) is decision
 
 
 def meaning(words: str) -> Hashable | None:
@@ -91,19 +91,20 @@ def test_a_guess_forced_into_the_graph_is_not_offered() -> None:
 
 
 def test_noise_and_danger_make_it_stricter() -> None:
-    assert EAR.least(None, False) == EAR.least(30, False)
-    assert EAR.least(4, False) >= EAR.least(30, False)
+    assert EAR.least(None, "on scene") == EAR.least(30, "on scene")
+    assert EAR.least(4, "on scene") >= EAR.least(30, "on scene")
     for snr_db in (4, 12, 30):
-        assert EAR.least(snr_db, True) >= EAR.least(snr_db, False)
+        assert EAR.least(snr_db, "fifty") >= EAR.least(snr_db, "on scene")
+        assert EAR.least(snr_db, "fire under control") > EAR.least(snr_db, "fifty")
     assert decide(GOOD, 0.92, 0.9, EAR) is Decision.ANSWER
     assert decide(GOOD, 0.92, 0.95, EAR) is Decision.ASK
 
 
 @pytest.mark.parametrize(
     ("words", "dangerous"),
-    [("intake fifty", True), ("two lines", True), ("fire under control", True), ("say again", False)],
+    [("intake fifty", True), ("two lines", True), ("say again", False)],
 )
-def test_numbers_and_under_control_are_dangerous(words: str, dangerous: bool) -> None:
+def test_numbers_are_dangerous(words: str, dangerous: bool) -> None:
     assert is_dangerous(words) is dangerous
 
 
@@ -131,3 +132,23 @@ def test_confidence_rises_with_every_margin() -> None:
 def test_likeness_goes_by_letters() -> None:
     assert likeness("cross lay one", "crosslay one") == 1
     assert likeness("shock", "oxygen e nine hundred psi at five liters") < 0.2
+
+
+def test_fifty_close_behind_fifteen_is_asked_about() -> None:
+    guesses = [
+        Guess("deck gun flowing one fifteen", -1.0, "grammar"),
+        Guess("deck gun flowing one fifty", -2.5, "grammar"),
+        Guess("deck gun flowing one fifteen", -1.0, "free"),
+    ]
+    heard = judge(
+        guesses,
+        meaning=lambda words: words,
+        grammar_margin=0.0,
+        clarity=0.95,
+        snr_db=30.0,
+        speech_s=2.0,
+        engine="ear",
+        thresholds=EAR,
+    )
+    assert heard.decision is Decision.ASK
+    assert heard.alternatives[0] == "deck gun flowing one fifty"
