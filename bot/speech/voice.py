@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import ctypes
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -107,8 +109,11 @@ _CALLBACK = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctype
 _LOCK = Lock()
 
 
-class _Espeak:
-    """The process's one espeak-ng; use it under `_LOCK` only."""
+class Espeak:
+    """The process's one espeak-ng: the library keeps one state and one callback, so it is never opened twice.
+
+    Take it by `with espeak() as engine:`, which lets one thread at a time use it.
+    """
 
     def __init__(self) -> None:
         try:
@@ -124,16 +129,21 @@ class _Espeak:
         self._blocks: list[Pcm] = []
         self._callback = _CALLBACK(self._take)  # kept: the library calls it as long as the process lives
         self._library.espeak_SetSynthCallback(self._callback)
+        self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
 
     def _take(self, samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int | None) -> int:
         if samples and count > 0:
             self._blocks.append(np.ctypeslib.as_array(samples, (count,)).copy())
         return 0
 
+    def _voice(self, name: str) -> None:
+        if self._library.espeak_SetVoiceByName(name.encode()) != 0:
+            raise VoiceError(f"There is no espeak-ng voice “{name}”.")
+
     def speak(self, text: str, voice: str, words_per_minute: int, pitch: int) -> Pcm:
+        """16-bit samples at `rate` of the text as it stands."""
         self._blocks = []
-        if self._library.espeak_SetVoiceByName(voice.encode()) != 0:
-            raise VoiceError(f"There is no espeak-ng voice “{voice}”.")
+        self._voice(voice)
         self._library.espeak_SetParameter(_RATE_PARAMETER, words_per_minute, 0)
         self._library.espeak_SetParameter(_PITCH_PARAMETER, pitch, 0)
         data = text.encode("utf-8") + b"\0"
@@ -142,10 +152,28 @@ class _Espeak:
         self._library.espeak_Synchronize()
         return np.concatenate(self._blocks) if self._blocks else np.empty(0, np.int16)
 
+    def phonemes(self, text: str, voice: str) -> str:
+        """The text in the International Phonetic Alphabet."""
+        self._voice(voice)
+        pointer = ctypes.c_char_p(text.encode())
+        clauses = []
+        while pointer.value:
+            clauses.append(self._library.espeak_TextToPhonemes(ctypes.byref(pointer), 1, 2).decode())
+        return " ".join(clauses).strip()
 
-@cache
-def _espeak() -> _Espeak:
-    return _Espeak()
+
+_opened = cache(Espeak)
+
+
+@contextmanager
+def espeak() -> Iterator[Espeak]:
+    """espeak-ng for one thread at a time.
+
+    Raises:
+        VoiceError: espeak-ng can't be used on this machine.
+    """
+    with _LOCK:
+        yield _opened()
 
 
 class EspeakVoice:
@@ -160,8 +188,7 @@ class EspeakVoice:
         Raises:
             VoiceError: espeak-ng can't be used on this machine.
         """
-        with _LOCK:
-            engine = _espeak()
+        with espeak() as engine:
             return Speech(engine.speak(as_spoken(text), self._voice, self._words_per_minute, self._pitch), engine.rate)
 
 
@@ -181,11 +208,14 @@ def piper_model() -> Path | None:
 class PiperVoice:
     """piper: far nicer to listen to, slower, the `voice` extra."""
 
-    def __init__(self, model: Path) -> None:
+    def __init__(self, model: Path, steady: bool = False) -> None:
+        """`steady`: the same text sounds the same each time, less lively."""
         try:
             from piper import PiperVoice as Engine
+            from piper import SynthesisConfig
 
             self._engine = Engine.load(model)
+            self._way = SynthesisConfig(noise_scale=0.0, noise_w_scale=0.0) if steady else None
         except Exception as fault:  # piper raises whatever its parts raise
             raise VoiceError from fault
         self._lock = Lock()
@@ -193,6 +223,6 @@ class PiperVoice:
     def speak(self, text: str) -> Speech:
         """Speak a short text."""
         with self._lock:
-            blocks = [chunk.audio_int16_array for chunk in self._engine.synthesize(as_spoken(text))]
+            blocks = [chunk.audio_int16_array for chunk in self._engine.synthesize(as_spoken(text), self._way)]
         pcm = np.concatenate(blocks) if blocks else np.empty(0, np.int16)
         return Speech(pcm, int(self._engine.config.sample_rate))

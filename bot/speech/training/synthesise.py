@@ -21,13 +21,12 @@ _speaker: voices.Speaker
 
 def make_speaker(engine: Engine, kokoro_voices: Path | None, validation: bool) -> voices.Speaker:
     """A speaker in training's voices, or in the ones kept back for validation."""
-    espeak = voices.Espeak()
     if engine == "espeak":
         variants = voices.VALIDATION_VARIANTS if validation else voices.TRAINING_VARIANTS
-        return voices.EspeakSpeaker(espeak, variants=variants)
+        return voices.EspeakSpeaker(variants=variants)
     if kokoro_voices is None:
         raise ValueError("Kokoro needs the folder of its voice files: pass --kokoro-voices")
-    return voices.KokoroSpeaker(espeak, kokoro_voices, voices.VALIDATION_KOKORO if validation else None)
+    return voices.KokoroSpeaker(kokoro_voices, voices.VALIDATION_KOKORO if validation else None)
 
 
 def _start(engine: Engine, kokoro_voices: Path | None, validation: bool) -> None:

