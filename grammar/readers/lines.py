@@ -131,7 +131,8 @@ def _starts_over(span: Span, i: int) -> bool:
     def pause(k: int) -> bool:
         return span.lo <= k < span.hi and (span.items[k].kind == "sep" or "and" in span.items[k].concepts)
 
-    if any(span.items[k].polarity - span.items[i].polarity for k in span.kinds("line")):
+    verb = span.items[i]  # "start" is an order to whatever follows it
+    if any(span.items[k].polarity - verb.polarity - verb.concepts for k in span.kinds("line")):
         return True  # "charge the deck gun, and hold off on crosslay two"
     pulled = list(span.where("pull"))
     if pulled and any(pause(k) for k in range(min(pulled[0], i) + 1, max(pulled[0], i))):

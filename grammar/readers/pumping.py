@@ -165,7 +165,9 @@ def _verbs(span: Span) -> float:
             or after.kind != "num"
             or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
         )
-        if span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and bare:
+        if span.items[i].text == "start" or (
+            span.items[i].text in ("flowing", "is flowing", "are flowing", "flow") and bare
+        ):
             return 0.4
     return 0.0
 
