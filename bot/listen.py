@@ -73,7 +73,11 @@ class Panel:
         now = await self.station.pipeline.situation(self.room.message())
         graph, meaning = word_graph(names(now.rig, now.context)), meaning_in(now.context)
         said = await asyncio.to_thread(self._hands_free.hear, utterance, graph, meaning)
-        if not said.addressed and not _mayday_in(said.heard):
+        mayday = _mayday_in(said.heard)
+        if utterance.cut and not mayday:
+            screen.cut_short(said.heard.words)
+            return
+        if not said.addressed and not mayday:
             screen.left_alone(said.heard.words)
             return
         if not said.words:
@@ -130,7 +134,7 @@ async def _listen(
 ) -> None:
     listener = Listener(vosk_model=settings.vosk_model)
     hands_free = HandsFree(listener.recogniser, name)
-    screen = ListeningScreen(hands_free.end_pointer, settings.tz)
+    screen = ListeningScreen(hands_free, settings.tz)
     play, why_not = (None, "") if quiet else _loudspeaker()
     clock = RealClock()
     room = PanelRoom(screen.show, hands_free, clock, open_voice(), play)
@@ -145,7 +149,7 @@ async def _listen(
         try:
             now = await station.pipeline.situation(room.message())
             await listener.warm_up(now.rig, now.context)
-            async for utterance in _utterances(hands_free, blocks, patient=patient):
+            async for utterance in utterances_of(hands_free, blocks, patient=patient):
                 await panel.take(utterance, screen)
             await station.outbox.drain()
         finally:
@@ -159,24 +163,34 @@ def _loudspeaker() -> tuple[Play | None, str]:
         return None, error.message
 
 
-async def _utterances(hands_free: HandsFree, blocks: Iterator[Samples], *, patient: bool) -> AsyncIterator[Utterance]:
+async def utterances_of(hands_free: HandsFree, blocks: Iterator[Samples], *, patient: bool) -> AsyncIterator[Utterance]:
     """Utterances from a thread that never stops taking blocks.
 
     `patient`: a file waits while an utterance is dealt with, a microphone can't.
+    What goes wrong in the thread is raised here.
     """
     loop = asyncio.get_running_loop()
-    found: asyncio.Queue[Utterance | None] = asyncio.Queue()
+    found: asyncio.Queue[Utterance | Exception | None] = asyncio.Queue()
     go_on = threading.Semaphore(0)
 
-    def take() -> None:
+    def hand_over(one: Utterance | Exception | None) -> None:
         with contextlib.suppress(RuntimeError):  # the loop has closed
+            loop.call_soon_threadsafe(found.put_nowait, one)
+
+    def take() -> None:
+        try:
             for utterance in hands_free.utterances(blocks):
-                loop.call_soon_threadsafe(found.put_nowait, utterance)
+                hand_over(utterance)
                 if patient:
                     go_on.acquire()
-            loop.call_soon_threadsafe(found.put_nowait, None)
+        except Exception as error:
+            hand_over(error)
+        else:
+            hand_over(None)
 
     threading.Thread(target=take, name="microphone", daemon=True).start()
-    while (utterance := await found.get()) is not None:
-        yield utterance
+    while (one := await found.get()) is not None:
+        if isinstance(one, Exception):
+            raise one
+        yield one
         go_on.release()

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from bot.message import Outgoing
 from bot.rooms.terminal import with_choices
-from bot.speech.listen import EndPointer
+from bot.speech.listen import HandsFree
 
 QUIETEST_DB = -60.0
 """The meter's left end; its right end is full scale."""
@@ -24,8 +24,8 @@ STYLES = {"reply": "", "notice": "cyan", "reminder": "yellow", "alert": "bold wh
 class ListeningScreen:
     """A terminal with a meter, or plain lines where the output is no terminal. A context manager."""
 
-    def __init__(self, end_pointer: EndPointer, tz: tzinfo, console: Console | None = None) -> None:
-        self._end_pointer = end_pointer
+    def __init__(self, hands_free: HandsFree, tz: tzinfo, console: Console | None = None) -> None:
+        self._hands_free = hands_free
         self._tz = tz
         self._console = console or Console(file=sys.stdout, highlight=False, soft_wrap=True)
         self._stack = ExitStack()
@@ -42,11 +42,14 @@ class ListeningScreen:
         self._stack.close()
 
     def meter(self) -> Text:
-        """The level as a bar, and whether somebody is speaking."""
-        full = round(WIDTH * min(1.0, max(0.0, 1 - self._end_pointer.level_db / QUIETEST_DB)))
-        speaking = self._end_pointer.speaking
+        """The level as a bar, and whether it hears anybody, or nobody because it speaks itself."""
+        if self._hands_free.is_deaf:
+            return Text("·" * WIDTH + " speaking: wait to be heard", style="yellow")
+        pointer = self._hands_free.end_pointer
+        full = round(WIDTH * min(1.0, max(0.0, 1 - pointer.level_db / QUIETEST_DB)))
         bar = "█" * full + "·" * (WIDTH - full)
-        return Text(f"{bar} {'hearing you' if speaking else 'listening'}", style="green" if speaking else "dim")
+        state, style = ("hearing you", "green") if pointer.speaking else ("listening", "dim")
+        return Text(f"{bar} {state}", style=style)
 
     def show(self, out: Outgoing) -> None:
         """Something told at the panel; alerts not to be missed."""
@@ -65,6 +68,11 @@ class ListeningScreen:
         """Speech without the call name: shown, so that a missed call name is seen; nothing is kept of it."""
         if words:
             self.say(f"(without the call name: {words})")
+
+    def cut_short(self, words: str) -> None:
+        """Speech of which a part was lost while it spoke itself: what is left may mean the opposite."""
+        if words:
+            self.say(f"(said while it spoke, not taken: {words}. Say it again.)")
 
     def called(self) -> None:
         """The call name alone."""

@@ -13,12 +13,12 @@ when the speech has ended.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Any
 
@@ -41,6 +41,10 @@ CALL_HOLDS_S = 6.0
 """So long after the call name alone, the next utterance is taken as addressed too."""
 NEAR_ENOUGH = 0.45
 """How unlike the call name's words may sound, on average."""
+STALLED_S = 3.0
+"""A microphone gives a block every 32 ms, silence too: nothing for so long means that it has gone."""
+_CUT_FRAMES = 5
+"""Speech found within so many blocks of hearing again was begun before: voice activity takes a few to be sure."""
 _FRAME_S = FRAME / SAMPLE_RATE
 
 
@@ -50,6 +54,8 @@ class Utterance:
 
     samples: Samples
     activity: Activity
+    cut: bool = False
+    """A part of it was said while nothing could be heard: "don't charge it" may be left as "charge it"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +84,9 @@ def blocks_of(samples: Samples) -> Iterator[Samples]:
 class Microphone:
     """The default microphone as blocks of 32 ms, while open (a context manager)."""
 
-    def __init__(self, device: int | str | None = None) -> None:
+    def __init__(self, device: int | str | None = None, stalled_s: float = STALLED_S) -> None:
         self._device = device
+        self._stalled_s = stalled_s
         self._blocks: queue.Queue[Samples | None] = queue.Queue(maxsize=400)
         self._stream: Any = None
 
@@ -109,13 +116,29 @@ class Microphone:
             self._stream.start()
         except (sounddevice.PortAudioError, ValueError) as fault:
             raise MicrophoneError from fault
-        return iter(self._blocks.get, None)
+        return self._taken()
+
+    def _taken(self) -> Iterator[Samples]:
+        """The blocks as they come; one that was pulled out gives none, and nobody would know that it is deaf."""
+        while True:
+            try:
+                block = self._blocks.get(timeout=self._stalled_s)
+            except queue.Empty:
+                raise MicrophoneError("The microphone gives no more sound: check it and start again.") from None
+            if block is None:
+                return
+            yield block
 
     def _take(self, block: Samples, _frames: int, _time: object, _status: object) -> None:
-        """Called by the sound system: hand the block over; when nobody takes them, the oldest go."""
-        if self._blocks.full():
-            self._blocks.get_nowait()
-        self._blocks.put_nowait(block[:, 0].copy())
+        """Called by the sound system."""
+        self._put(block[:, 0].copy())
+
+    def _put(self, block: Samples | None) -> None:
+        """Hand it over; when nobody takes them, the oldest go."""
+        with contextlib.suppress(queue.Empty):
+            while self._blocks.full():
+                self._blocks.get_nowait()
+        self._blocks.put_nowait(block)
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
@@ -123,7 +146,7 @@ class Microphone:
         """Close it; whoever iterates over the blocks comes to their end."""
         if self._stream is not None:
             self._stream.close()
-        self._blocks.put(None)
+        self._put(None)
 
 
 # -------------------------------------------------------------------------------------------------------- end pointing
@@ -172,6 +195,11 @@ class EndPointer:
             return None
         return self._end()
 
+    def cut_off(self) -> Utterance | None:
+        """What has been said of the utterance that is going on; it ends here."""
+        ended = self._end() if self._utterance else None
+        return None if ended is None else replace(ended, cut=True)
+
     def _end(self) -> Utterance | None:
         samples, speaking = np.concatenate(self._utterance), np.array(self._speaking)
         self.reset()
@@ -204,31 +232,38 @@ class HandsFree:
         """`call_name` "" means that everything is addressed."""
         self._recogniser, self._call_name, self._clock = recogniser, call_name, clock
         self._called_at: float | None = None
-        self._deaf = False
+        self.is_deaf = False
         self.end_pointer = EndPointer()
 
-    @contextmanager
+    @contextlib.contextmanager
     def deaf(self) -> Iterator[None]:
         """While it speaks itself: what the microphone brings is dropped."""
-        self._deaf = True
+        self.is_deaf = True
         try:
             yield
         finally:
-            self._deaf = False
+            self.is_deaf = False
 
     def utterances(self, blocks: Iterator[Samples]) -> Iterator[Utterance]:
         """Utterances as they end, until the blocks do. Blocks that arrive while `deaf` are dropped."""
-        dropped = False
+        heard = _CUT_FRAMES  # blocks since it was last deaf
+        cut = False
         for block in blocks:
-            if self._deaf:
-                dropped = True
+            if self.is_deaf:
+                begun = self.end_pointer.cut_off() if heard else None
+                heard = 0
+                if begun is not None:
+                    yield begun
                 continue
-            if dropped:  # what was begun before can't be gone on with
+            if not heard:
                 self.end_pointer.reset()
-                dropped = False
+            heard += 1
             utterance = self.end_pointer.feed(block)
+            if self.end_pointer.speaking and heard <= _CUT_FRAMES:
+                cut = True  # somebody was speaking already
             if utterance is not None:
-                yield utterance
+                yield replace(utterance, cut=cut)
+            cut = cut and self.end_pointer.speaking
 
     def listen(self, blocks: Iterator[Samples], graph: WordGraph, meaning: Meaning) -> Iterator[Said]:
         """What is said in each utterance, as they end."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC
 from pathlib import Path
 
@@ -16,14 +17,16 @@ from sqlalchemy import func, select
 
 from bot import cli, rigs
 from bot.clock import SimulatedClock
-from bot.listen import Panel, PanelEars, as_wav
+from bot.listen import Panel, PanelEars, as_wav, utterances_of
 from bot.listening import Listener
 from bot.message import Outgoing
 from bot.rooms.listening_screen import ListeningScreen
 from bot.rooms.panel import PanelRoom
 from bot.settings import Settings
+from bot.speech.activity import FRAME
 from bot.speech.audio import decode
-from bot.speech.listen import EndPointer, HandsFree, blocks_of
+from bot.speech.errors import MicrophoneError
+from bot.speech.listen import HandsFree, blocks_of
 from bot.speech.voice import Speech
 from bot.station import Station
 from bot.store.tables import inbox
@@ -94,17 +97,23 @@ class At:
         self.hands_free = HandsFree(self.listener.recogniser, "pump twelve")
         self.clock = SimulatedClock(NOON)
         self.spoken: list[str] = []
+        self.played: list[str] = []
         self.deaf_meanwhile: list[bool] = []
-        self.screen = ListeningScreen(self.hands_free.end_pointer, UTC, Console(file=io.StringIO()))
+        self._terminal = io.StringIO()
+        self.screen = ListeningScreen(self.hands_free, UTC, Console(file=self._terminal, width=200))
         self.room = PanelRoom(self.screen.show, self.hands_free, self.clock, self, self.play)
+
+    def shown(self) -> str:
+        return self._terminal.getvalue()
 
     def speak(self, text: str) -> Speech:
         self.spoken.append(text)
-        return Speech(np.zeros(10, np.int16), 16_000)
+        return Speech(np.zeros(len(self.spoken), np.int16), 16_000)
 
     def play(self, speech: Speech) -> None:
         blocks = blocks_of(np.zeros(16_000, np.float32))
         before = self.hands_free.end_pointer.level_db
+        self.played.append(self.spoken[len(speech.pcm) - 1])
         list(self.hands_free.utterances(blocks))
         self.deaf_meanwhile.append(self.hands_free.end_pointer.level_db == before)
 
@@ -133,23 +142,53 @@ async def test_answers_and_reminders_are_spoken_while_it_is_deaf(url: str, joe: 
         await station.store.close()
 
 
+async def test_what_was_cut_short_is_not_taken_but_a_mayday_is(url: str, joe: Callable[[str], Samples]) -> None:
+    at = At()
+    ears = PanelEars(at.listener)
+    station = await Station.open(
+        Settings(database=url, timezone="UTC"), rigs.load(), [at.room], clock=at.clock, ears=ears
+    )
+    panel = Panel(station, at.room, ears, at.hands_free)
+    try:
+        stream = np.concatenate([joe("pump twelve, engine twelve on scene"), joe("mayday mayday mayday")])
+        for utterance in at.hands_free.utterances(blocks_of(stream)):
+            await panel.take(replace(utterance, cut=True), at.screen)
+        assert not any("on scene" in spoken for spoken in at.spoken)
+        assert any("ayday" in spoken for spoken in at.spoken)
+        assert "(said while it spoke, not taken: pump twelve engine twelve on scene. Say it again.)" in at.shown()
+    finally:
+        await station.pipeline.stop()
+        await station.store.close()
+
+
 async def test_a_reminder_waits_for_who_is_speaking_and_an_alert_does_not() -> None:
     at = At()
     at.hands_free.end_pointer._utterance = [np.zeros(512, np.float32)]
     waiting = asyncio.create_task(at.room.send(Outgoing(1, "panel", "reminder", "Ten minutes.")))
     await at.room.send(Outgoing(2, "panel", "alert", "MAYDAY"))
-    assert len(at.deaf_meanwhile) == 1
     at.hands_free.end_pointer.reset()
     await waiting
-    assert len(at.deaf_meanwhile) == 2
+    assert at.played == ["MAYDAY", "Ten minutes."]
 
 
 def test_the_meter_shows_the_level_and_who_is_heard() -> None:
-    pointer = EndPointer()
-    screen = ListeningScreen(pointer, UTC, Console(file=io.StringIO()))
+    hands_free = HandsFree(Listener().recogniser)
+    screen = ListeningScreen(hands_free, UTC, Console(file=io.StringIO()))
     assert screen.meter().plain == "·" * 30 + " listening"
-    pointer.level_db = -30.0
+    hands_free.end_pointer.level_db = -30.0
     assert screen.meter().plain == "█" * 15 + "·" * 15 + " listening"
+    with hands_free.deaf():
+        assert screen.meter().plain == "·" * 30 + " speaking: wait to be heard"
+
+
+async def test_a_microphone_that_goes_is_told_and_not_listened_to_in_vain() -> None:
+    def blocks() -> Iterator[Samples]:
+        yield np.zeros(FRAME, np.float32)
+        raise MicrophoneError("The microphone gives no more sound: check it and start again.")
+
+    with pytest.raises(MicrophoneError, match="no more sound"):
+        async for _ in utterances_of(HandsFree(Listener().recogniser), blocks(), patient=False):
+            pass
 
 
 def test_an_utterance_kept_as_a_file_is_the_same_sound() -> None:

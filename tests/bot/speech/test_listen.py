@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Hashable, Iterator
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -103,6 +104,21 @@ def test_nothing_is_heard_while_it_speaks_itself(ear: Ear, joe: Callable[[str], 
     assert [one.words for one in hands_free.listen(blocks(), GRAPH, meaning)] == ["water on the fire"]
 
 
+@pytest.mark.parametrize("deaf_at_s", [(0.0, 0.5), (0.9, 9.0)], ids=["its beginning", "its end"])
+def test_speech_of_which_a_part_is_lost_is_marked(
+    joe: Callable[[str], Samples], deaf_at_s: tuple[float, float]
+) -> None:
+    hands_free = HandsFree(Ear())
+    samples = np.concatenate([joe("don't charge crosslay one"), np.zeros(RATE, np.float32), joe("water on the fire")])
+
+    def blocks() -> Iterator[Samples]:
+        for number, block in enumerate(blocks_of(samples)):
+            hands_free.is_deaf = deaf_at_s[0] <= number * FRAME / RATE < min(deaf_at_s[1], 2.0)
+            yield block
+
+    assert [utterance.cut for utterance in hands_free.utterances(blocks())] == [True, False]
+
+
 def test_a_missing_portaudio_is_said_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     class NoPortAudio:
         def find_spec(self, name: str, *_: object) -> None:
@@ -115,3 +131,55 @@ def test_a_missing_portaudio_is_said_in_one_sentence(monkeypatch: pytest.MonkeyP
         MicrophoneError, match=r"PortAudio is missing: install it .* or name a sound file instead \(--from FILE\)\."
     ):
         Microphone().__enter__()
+
+
+class Stream:
+    """A sound system that brings `sounds`, then nothing more."""
+
+    sounds: tuple[float, ...] = ()
+
+    def __init__(self, *, callback: Callable[..., None], blocksize: int, **_: object) -> None:
+        self._callback, self._blocksize = callback, blocksize
+
+    def start(self) -> None:
+        for sound in self.sounds:
+            self._callback(np.full((self._blocksize, 1), sound, np.float32), self._blocksize, None, None)
+
+    def close(self) -> None:
+        pass
+
+
+@pytest.fixture
+def sound_system(monkeypatch: pytest.MonkeyPatch) -> type[Stream]:
+    class Brings(Stream):
+        pass
+
+    class PortAudioError(Exception):
+        pass
+
+    monkeypatch.setitem(sys.modules, "sounddevice", SimpleNamespace(InputStream=Brings, PortAudioError=PortAudioError))
+    return Brings
+
+
+def test_a_microphone_gives_its_blocks_until_it_is_closed(sound_system: type[Stream]) -> None:
+    sound_system.sounds = (0.1, 0.2)
+    with Microphone() as blocks:
+        heard = [next(blocks) for _ in sound_system.sounds]
+    assert [float(block[0]) for block in heard] == pytest.approx([0.1, 0.2])
+    assert {block.shape for block in heard} == {(FRAME,)}
+    assert list(blocks) == []
+
+
+def test_a_microphone_that_goes_silent_for_good_is_told(sound_system: type[Stream]) -> None:
+    sound_system.sounds = (0.1,)
+    with Microphone(stalled_s=0.01) as blocks, pytest.raises(MicrophoneError, match="gives no more sound"):
+        list(blocks)
+
+
+def test_when_nobody_takes_the_blocks_the_oldest_go(sound_system: type[Stream]) -> None:
+    sound_system.sounds = tuple(np.linspace(0, 1, 500))
+    with Microphone() as blocks:
+        pass
+    kept = [float(block[0]) for block in blocks]
+    assert kept[0] > 0.1
+    assert kept[-1] == 1.0
