@@ -83,6 +83,6 @@ def _named(what: str, form: str, data: bytes) -> Attachment:
 
 
 def _spoken(words: str) -> Attachment:
-    from bot.speech.voice import as_spoken, open_voice
+    from bot.speech.voice import open_voice
 
-    return Attachment("spoken.ogg", open_voice().speak(as_spoken(words)).as_voice_message(), "voice")
+    return Attachment("spoken.ogg", open_voice().speak(words).as_voice_message(), "voice")

@@ -8,6 +8,7 @@ import logging
 from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
 
+import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.attachments import Attachments
@@ -131,7 +132,9 @@ class Outbox:
                 await outgoing.failed(tx, letter.id, repr(result), now)
 
     async def _out(self, letter: Letter) -> Outgoing:
-        draft = letter.draft
+        marks = self._marks(letter)
+        spoken = letter.draft.spoken and marks + letter.draft.spoken
+        draft = msgspec.structs.replace(letter.draft, spoken=spoken)
         attached: tuple[Attachment, ...] = ()
         missing = ""
         if self._attachments is not None and (draft.picture is not None or letter.aloud):
@@ -140,7 +143,7 @@ class Outbox:
             id=letter.id,
             room=draft.room,
             kind=draft.kind,
-            text="\n".join(part for part in (self._marks(letter) + draft.text, missing) if part),
+            text="\n".join(part for part in (marks + draft.text, missing) if part),
             name=draft.name,
             spoken=draft.spoken,
             buttons=draft.buttons,

@@ -101,7 +101,7 @@ async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) 
                 kind=last.kind,
                 name=last.name,
                 text=last.text + _missed(missed, tz),
-                spoken=last.spoken,
+                spoken=last.spoken and last.spoken + _missed(missed, tz),
                 buttons=await _buttons(tx, last, now),
                 created_at=now,
                 due_at=last.due_at,

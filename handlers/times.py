@@ -26,6 +26,22 @@ def duration(seconds: float) -> str:
     return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
 
 
+def spoken_duration(seconds: float) -> str:
+    """Minutes and seconds as they are said, rounded down: "1 minute 40", "12 minutes", "45 seconds"."""
+    whole = max(0, math.floor(seconds + 1e-6))
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    if hours:
+        return " ".join(_counted(count, name) for count, name in ((hours, "hour"), (minutes, "minute")) if count)
+    if not minutes:
+        return _counted(left, "second")
+    return _counted(minutes, "minute") + (f" {left}" if left else "")
+
+
+def _counted(count: int, name: str) -> str:
+    return f"{count} {name}{'s' * (count != 1)}"
+
+
 def minutes(seconds: float) -> str:
     """Whole minutes, rounded down: "10 min", "1 h 20 min"."""
     whole = max(0, math.floor(seconds / 60 + 1e-9))

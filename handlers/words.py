@@ -105,6 +105,10 @@ class Words(msgspec.Struct, frozen=True):
         """ "300 gpm", "1,136 L/min"."""
         return f"{whole(gpm / GAL_PER_L)} L/min" if self.metric else f"{whole(gpm)} gpm"
 
+    def gpm_said(self, gpm: float) -> str:
+        """A flow for the ear, as it is called out: "300 gallons"."""
+        return f"{whole(gpm / GAL_PER_L)} litres" if self.metric else f"{whole(gpm)} gallons"
+
     def gpm_down(self, gpm: float) -> str:
         """A flow that something can give, rounded down to tens from 100 up."""
         value = gpm / GAL_PER_L if self.metric else gpm

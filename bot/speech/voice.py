@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.speech.errors import VoiceError
+from handlers.times import spoken_duration
 
 Pcm = NDArray[np.int16]
 WORDS_PER_MINUTE = 165
@@ -60,7 +61,7 @@ _SAID_AS: tuple[tuple[str, str], ...] = (
     (r"\b(\d+)\s*ft\b", r"\1 feet"),
     (r"\brit\b", "writ"),
     (r"(\d)\s*%", r"\1 percent"),
-    (r"\b0?(\d{1,2}):(\d{2}):(\d{2})\b", r"\1 hours \2 minutes \3"),
+    (r"\b(\d{2}:\d{2}):\d{2}\b", r"\1"),
     (r"\b1¾", "one and three quarter"),
     (r"\b2½", "two and a half"),
     (r"¾", " three quarter"),
@@ -74,11 +75,23 @@ _SAID_AS: tuple[tuple[str, str], ...] = (
     (r"[−–]\s?(?=\d)", "minus "),
     (r"×", " times "),
     (r"·", ","),
+    # "One seventy-five", "one oh five": as pressures and flows are called out, and quicker to hear.
+    (r"(?<![\d.,:/#])([1-9])0([1-9])(?![\d:/]|[.,]\d)", r"\1 oh \2"),
+    (r"(?<![\d.,:/#])([1-9])([1-9]\d)(?![\d:/]|[.,]\d)", r"\1 \2"),
 )
 
 
+_DURATION = re.compile(r"\b(?:(\d+):)?(\d{1,2}):(\d{2})(?= (?:left|since|of|after|before)\b)", re.IGNORECASE)
+
+
+def _as_duration(written: re.Match[str]) -> str:
+    hours, minutes, seconds = (int(part or 0) for part in written.groups())
+    return spoken_duration(hours * 3600 + minutes * 60 + seconds)
+
+
 def as_spoken(text: str) -> str:
-    """Text with signs, units and initials written as they are said."""
+    """Text with signs, units, durations and initials written as they are said."""
+    text = _DURATION.sub(_as_duration, text)
     for pattern, said in _SAID_AS:
         text = re.sub(pattern, said, text, flags=re.IGNORECASE)
     return re.sub(r"\s+", " ", text).strip()

@@ -10,7 +10,7 @@ from grammar.commands import Choice, LineChange, LineOff, Question, SaidHose, Sa
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import LineChanged, Noted, WorkingLine
-from handlers.incident.lines import changed, gating, lead_of, pump_cautions, pump_psi, the_lines, with_lines
+from handlers.incident.lines import changed, gating, lead_of, pump_cautions, pump_psi, spoken_of, the_lines, with_lines
 from handlers.incident.working_lines import ref_to, reworked
 from handlers.outcome import Outcome, Said
 from handlers.pumping.pressure import WorkedLine, fill_gal, work_out
@@ -117,6 +117,7 @@ def _gated(command: LineChange, line: WorkingLine, pump: Pump, rig: Rig) -> Outc
     return Outcome(
         intent=command.intent,
         lead=lead_of(what, after, rig),
+        spoken=spoken_of(what, after, rig),
         how=(f"Nozzle pressure {words.psi(full.run.nozzle_psi * share**2)} then.", *gating(after, rig)),
         cautions=pump_cautions(after, rig),
         events=(LineChanged(new, why="gated"),),
@@ -147,6 +148,7 @@ def _nozzle_pressure(which: str, line: WorkingLine, pump: Pump, rig: Rig) -> Out
     return Outcome(
         intent=LineChange.intent,
         lead=lead_of(what, after, rig),
+        spoken=spoken_of(what, after, rig),
         how=(f"{words.psi(wanted)} at the nozzle in place of {words.psi(flowing_psi)}.", *gating(after, rig)),
         assumed=(f"one step of {words.psi(NOZZLE_STEP_PSI)} at the nozzle (common practice)",),
         cautions=pump_cautions(after, rig),

@@ -53,7 +53,7 @@ def line_on(command: LineOn, scene: Scene, rig: Rig, said: Said) -> Outcome:
         intent=command.intent,
         lead=lead_of(f"{names} on", after, rig),
         how=(*how(new.worked, rig), *gating(after, rig), COUNTS),
-        spoken=lead_of(f"{names} on", after, rig),
+        spoken=spoken_of(f"{names} on", after, rig),
         assumed=tuple(assumed),
         cautions=(*new.worked.cautions, *pump_cautions(after, rig)),
         events=tuple(LineOpened(line) for line in lines),
@@ -167,6 +167,15 @@ def lead_of(what: str, pump: Pump, rig: Rig) -> str:
     return f"{words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)}: {what}."
 
 
+def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
+    """The same for the ear, with what must be gated: "170. 150 gallons. crosslay 1 on."."""
+    words = Words.of(rig)
+    if not pump.lines:
+        return lead_of(what, pump, rig)
+    numbers = f"{words.psi_bare(pump_psi(pump))}. {words.gpm_said(pump.flow_gpm)}."
+    return " ".join((numbers, f"{what}.", *gating(pump, rig)))
+
+
 def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:
     """Which lines to gate down, when several with different pressures are on."""
     words, highest = Words.of(rig), pump_psi(pump)
@@ -205,7 +214,7 @@ def line_off(command: LineOff, scene: Scene, rig: Rig, said: Said) -> Outcome:
         intent=command.intent,
         lead=lead_of(f"{names} shut", after, rig),
         how=gating(after, rig),
-        spoken=lead_of(f"{names} shut", after, rig),
+        spoken=spoken_of(f"{names} shut", after, rig),
         events=tuple(events),
     )
 

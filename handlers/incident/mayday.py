@@ -19,7 +19,7 @@ from handlers.out_of_incident import RADIO
 from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import MaydayState, Scene
-from handlers.times import clock, duration, unit_name
+from handlers.times import clock, duration, spoken_duration, unit_name
 
 PROPOSED = "Proposed to command: PAR, rapid intervention, hold routine traffic."
 LUNAR = ("location", "unit", "name", "assignment", "air", "resources")
@@ -104,7 +104,15 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
         answer=answer,
         events=events,
         follow_up=follow,
-        notices=(Notice(to=("all",), kind="alert", name="mayday", text=f"{alert} {RADIO}"),),
+        notices=(
+            Notice(
+                to=("all",),
+                kind="alert",
+                name="mayday",
+                text=f"{alert} {RADIO}",
+                spoken=f"Mayday, Mayday. {_short(known) or text}. {RADIO}",
+            ),
+        ),
         opens=True,
     )
 
@@ -137,6 +145,12 @@ def _summary(known: dict[str, str | None]) -> str:
     return "; ".join(f"{labels[p]}: {unit_name(v) if p == 'unit' else v}" for p, v in known.items() if v)
 
 
+def _short(known: dict[str, str | None]) -> str:
+    """Who and where, for the ear, once both are known; the rest stands in the text."""
+    unit, location = known["unit"], known["location"]
+    return f"{unit_name(unit)}, {location}" if unit and location else ""
+
+
 def _cleared(scene: Scene, said: Said) -> Outcome:
     if not scene.mayday_open or scene.mayday is None:
         raise Refusal("No Mayday is open in this incident's log.")
@@ -161,7 +175,8 @@ def mayday_clock(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     known, missing = told_of(scene.mayday)
     found = []
     for count, at in islice(ticks(start, rig.intervals.mayday_clock_min, now), MINUTES_SHOWN):
-        text = f"MAYDAY, {duration((at - start).total_seconds())} since it was reported. {known}".strip(" .") + "."
+        lasted = (at - start).total_seconds()
+        text = f"MAYDAY, {duration(lasted)} since it was reported. {known}".strip(" .") + "."
         if missing:
             text += f" Not known: {missing}."
         found.append(
@@ -172,6 +187,7 @@ def mayday_clock(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
                 to=("all",),
                 text=text,
                 kind="alert",
+                spoken=f"Mayday, {spoken_duration(lasted)}." + (f" Not known: {missing}." if missing else ""),
             )
         )
     return found

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from datetime import datetime
 
 from msgspec.structs import replace
@@ -18,7 +17,7 @@ from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
-from handlers.times import duration
+from handlers.times import duration, spoken_duration
 from handlers.words import Words, plain
 
 SAME_PSI = 0.5
@@ -78,13 +77,9 @@ def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> 
 def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
     parts = [words.psi_bare(worked.pump_psi)]
     if worked.lines:
-        parts.append("{} {}".format(words.gpm(worked.flow_gpm).split()[0], "litres" if words.metric else "gallons"))
+        parts.append(words.gpm_said(worked.flow_gpm))
     if tank_s is not None:
-        minutes, seconds = divmod(math.floor(tank_s + 1e-6), 60)
-        parts.append("Tank " + " ".join(
-            text for text in (f"{minutes} minute{'s' * (minutes != 1)}" * (minutes > 0), f"{seconds}" * (seconds > 0))
-            if text
-        ) + (" seconds" if not minutes else ""))  # fmt: skip
+        parts.append(f"Tank {spoken_duration(tank_s)}")
     return ". ".join(parts) + "."
 
 

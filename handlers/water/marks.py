@@ -12,7 +12,7 @@ from handlers.incident.clocks import is_before
 from handlers.outcome import Audience, Kind, Reminder
 from handlers.rig import Rig
 from handlers.scene import Pump, Reach, Scene
-from handlers.times import duration, unit_name
+from handlers.times import duration, spoken_duration, unit_name
 from handlers.words import Words
 
 
@@ -94,12 +94,22 @@ def _of_pump(pump: Pump, rig: Rig, amended: tuple[datetime, ...]) -> Iterator[Re
     words = Words.of(rig)
     marks = rig.intervals
 
-    def reminder(name: str, passed: Passing, to: Audience, text: str, kind: Kind = "reminder") -> Reminder:
+    def reminder(
+        name: str, passed: Passing, to: Audience, text: str, kind: Kind = "reminder", spoken: str = ""
+    ) -> Reminder:
         key = f"{name}/{pump.unit}/{pump.tankful}"
         if name == "tank_minute":
             key += f"/{passed.reach.seq}"
         before = sum(at <= passed.at for at in amended)
-        return Reminder(key=f"{key}/{before}" if before else key, name=name, at=passed.at, to=to, text=text, kind=kind)
+        return Reminder(
+            key=f"{key}/{before}" if before else key,
+            name=name,
+            at=passed.at,
+            to=to,
+            text=text,
+            kind=kind,
+            spoken=spoken,
+        )
 
     levels = (
         ("tank_half", "half", marks.tank_half_share, driver),
@@ -113,12 +123,21 @@ def _of_pump(pump: Pump, rig: Rig, amended: tuple[datetime, ...]) -> Iterator[Re
             and not passed.known_late
             and (passed.left_s is None or passed.left_s >= marks.tank_skip_under_s)
         ):
-            yield reminder(name, passed, to, f"{whose} at {word}: {words.gal(level)}{_left(passed, words)}.")
+            left = f" {spoken_duration(passed.left_s)} left." if passed.left_s is not None else ""
+            yield reminder(
+                name,
+                passed,
+                to,
+                f"{whose} at {word}: {words.gal(level)}{_left(passed, words)}.",
+                spoken=f"{whose} at {word}.{left}",
+            )
     for passed in (mark.when_told() for mark in last_minutes(pump.course, marks.tank_minute_s)):
         if not passed.left_s:
             continue
         left = f"{whose}: {duration(passed.left_s)} left at {words.gpm(passed.flow_gpm)}."
-        yield reminder("tank_minute", passed, everyone, left, "alert")
+        yield reminder(
+            "tank_minute", passed, everyone, left, "alert", f"{whose}: {spoken_duration(passed.left_s)} left."
+        )
     empty = passing(pump.course, 0.0)
     if empty is not None:
         yield reminder(

@@ -10,7 +10,7 @@ from handlers.events import TankRead, WorkingLine
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump
-from handlers.times import clock, duration
+from handlers.times import clock, duration, spoken_duration
 from handlers.words import Words
 
 SOURCES = {
@@ -130,4 +130,4 @@ def tank_line(pump: Pump, said: Said, rig: Rig) -> str:
 
 
 def _spoken(left_s: float | None) -> str:
-    return f"Tank {duration(left_s)}." if left_s is not None else ""
+    return f"Tank {spoken_duration(left_s)}." if left_s is not None else ""

@@ -11,7 +11,7 @@ from handlers.pumping.hydraulics import hose_volume_gal
 from handlers.pumping.pressure import work_out
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
-from handlers.times import duration
+from handlers.times import duration, spoken_duration
 from handlers.water.state import tank_line
 from handlers.words import Words
 
@@ -69,6 +69,7 @@ def _at_flow(
     return Outcome(
         intent=TankTime.intent,
         lead=f"{duration(seconds)} of tank.",
+        spoken=f"Tank {spoken_duration(seconds)}.",
         how=(f"{words.gal(gal)} ÷ {words.gpm(flow_gpm)}, rounded down.",),
         answer=TankAnswer(seconds, flow_gpm, gal),
         assumed=assumed,
@@ -89,7 +90,7 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
         intent=command.intent,
         lead=lead,
         how=(f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
-        spoken=f"Tank {duration(seconds)}.",
+        spoken=f"Tank {spoken_duration(seconds)}.",
         answer=TankAnswer(seconds, pump.flow_gpm, gal),
     )
 

@@ -56,8 +56,13 @@ def test_nothing_to_say_is_no_sound() -> None:
 @pytest.mark.parametrize(
     ("written", "said"),
     [
-        ("175 psi", "175 P S I"),
+        ("175 psi", "1 75 P S I"),
+        ("105 psi", "1 oh 5 P S I"),
         ("300 gpm", "300 gallons a minute"),
+        ("1,250 gpm, 4500 psi", "1,250 gallons a minute, 4500 P S I"),
+        ("Tank: 1:40 left at 150 gpm.", "Tank: 1 minute 40 left at 1 50 gallons a minute."),
+        ("Water on the fire, 14:05.", "Water on the fire, 14:05."),
+        ("reported 14:05:20 by driver", "reported 14:05 by driver"),
         ("100 nozzle + 70 friction", "100 nozzle plus 70 friction"),
         ("1¾ in, 2½ in, 15/16 tip", "one and three quarter in, two and a half in, fifteen sixteenths tip"),
         ("25 % drop", "25 percent drop"),
