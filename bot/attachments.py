@@ -23,11 +23,13 @@ _LOG = logging.getLogger(__name__)
 class Attachments:
     """Draws and speaks, in threads of their own; what can't be made is said in the message instead."""
 
-    def __init__(self, store: Store, rigs: Rigs, clock: Clock, tz: tzinfo) -> None:
+    def __init__(self, store: Store, rigs: Rigs, clock: Clock, tz: tzinfo, *, piper: bool = False) -> None:
+        """`piper`: speak with it where it is installed."""
         self._store = store
         self._rigs = rigs
         self._clock = clock
         self._tz = tz
+        self._piper = piper
 
     async def of(self, draft: Draft, *, aloud: bool) -> tuple[tuple[Attachment, ...], str]:
         """The attachments of a message, and a sentence on what is missing ("" when nothing is)."""
@@ -42,7 +44,7 @@ class Attachments:
                 missing = "The picture couldn't be drawn."
         if aloud:
             try:
-                made.append(await asyncio.to_thread(_spoken, draft.spoken or draft.text))
+                made.append(await asyncio.to_thread(_spoken, draft.spoken or draft.text, self._piper))
             except CrosslayError as error:
                 _LOG.warning("Nothing can be spoken: %s", error.message)
         return tuple(made), missing
@@ -82,7 +84,7 @@ def _named(what: str, form: str, data: bytes) -> Attachment:
     return Attachment(f"{what}.{form}", data, "image" if form in IMAGES else "file")
 
 
-def _spoken(words: str) -> Attachment:
+def _spoken(words: str, piper: bool) -> Attachment:
     from bot.speech.voice import open_voice
 
-    return Attachment("spoken.ogg", open_voice().speak(words).as_voice_message(), "voice")
+    return Attachment("spoken.ogg", open_voice(piper).speak(words).as_voice_message(), "voice")

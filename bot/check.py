@@ -147,19 +147,23 @@ def _microphone(_known: Settings) -> Finding:
     return Finding("microphone", bool(inputs), "found" if inputs else "none is connected")
 
 
-def _speaking(_known: Settings) -> Finding:
-    from bot.speech.voice import open_voice
+def _speaking(known: Settings) -> Finding:
+    from bot.speech.voice import PiperVoice, open_voice
 
     try:
-        open_voice().speak("ready")
+        voice = open_voice(known.voice == "piper")
+        voice.speak("ready")
     except (CrosslayError, ImportError) as error:
         return Finding("speaking", False, getattr(error, "message", f"install the Python package {error}"))
+    name = "piper" if isinstance(voice, PiperVoice) else "espeak-ng"
+    if known.voice == "piper" and name != "piper":
+        return Finding("speaking", False, "espeak-ng stands in for piper: install it (pip install 'crosslay[voice]')")
     sounddevice, missing = _sound_system()
     outputs = sounddevice and [device for device in sounddevice.query_devices() if device["max_output_channels"] > 0]
     if outputs:
-        return Finding("speaking", True, "espeak-ng is ready, and there is a loudspeaker")
+        return Finding("speaking", True, f"{name} is ready, and there is a loudspeaker")
     why = f"to speak at the panel: {missing}" if missing else "no loudspeaker is connected"
-    return Finding("speaking", True, f"espeak-ng is ready for spoken messages; {why}")
+    return Finding("speaking", True, f"{name} is ready for spoken messages; {why}")
 
 
 def _sound_system() -> tuple[Any, str]:

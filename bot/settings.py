@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from datetime import tzinfo
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from platformdirs import PlatformDirs
@@ -67,6 +67,8 @@ class Settings(BaseSettings):
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
+    voice: Literal["espeak", "piper"] = "espeak"
+    """What answers are spoken with; piper is an extra, nicer and slower, and espeak stands in where it is missing."""
     timezone: Annotated[Text, AfterValidator(_zone)] = ""
     """"" = the system's."""
 

