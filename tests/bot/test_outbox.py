@@ -121,6 +121,15 @@ async def test_a_reminder_that_leaves_late_says_when_it_was_due(
     assert texts(room) == ["(late: due 12:10:00) 10 min on scene", "20 min on scene"]
 
 
+async def test_a_late_reminder_says_so_aloud_too(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    await put(store, "Tank: 1:00 left at 150 gpm.", spoken="Tank: 1 minute left.", due_at=NOON)
+    clock.advance(40)
+    await outbox.drain()
+    assert [told.spoken for told in room.told] == ["(late: due 12:00:00) Tank: 1 minute left."]
+
+
 async def test_rooms_of_other_kinds_are_left_to_the_program_that_serves_them(
     store: Store, outbox: Outbox, room: ScriptedRoom
 ) -> None:

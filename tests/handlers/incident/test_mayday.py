@@ -19,6 +19,18 @@ def test_the_answer_begins_with_the_radio_and_every_room_is_alerted() -> None:
     assert "MAYDAY reported 14:32:05" in alert.text
 
 
+@pytest.mark.parametrize(
+    ("known", "aloud"),
+    [
+        ({"unit": "engine 9", "location": "second floor"}, "Engine 9, second floor"),
+        ({"unit": "engine 9"}, "mayday mayday engine 9 low on air"),
+    ],
+)
+def test_the_alert_says_who_and_where_aloud_or_else_all_that_was_said(known: dict[str, str], aloud: str) -> None:
+    (alert,) = Fireground().at("14:32", Mayday(text="mayday mayday engine 9 low on air", **known)).notices
+    assert alert.spoken == f"Mayday, Mayday. {aloud}. Use the radio: this room doesn't transmit."
+
+
 def test_missing_parts_of_lunar_are_asked_one_by_one() -> None:
     ground = Fireground()
     first = ground.at("14:32", Mayday(text="mayday"))
@@ -36,6 +48,7 @@ def test_the_clock_runs_every_minute_until_it_is_cleared() -> None:
     clock = mayday_clock(ground.scene, ground.rig, clock_time("14:33:30"))
     assert [r.at for r in clock[:2]] == [clock_time("14:34"), clock_time("14:35")]
     assert clock[0].kind == "alert"
+    assert clock[0].spoken == "Mayday, 2 minutes. Not known: where, unit, who, assignment, air, needs."
     ground.at("14:40", Mayday(cleared=True))
     assert mayday_clock(ground.scene, ground.rig, ground.now) == []
 
