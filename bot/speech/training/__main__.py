@@ -129,6 +129,18 @@ def export(
 
 
 @app.command()
+def restore(
+    original: Annotated[Path, typer.Argument(help="weights folder that the ear was first trained from")],
+    out: Out,
+    ear: Annotated[Path, typer.Option(help="the ear's files")] = Path(__file__).parents[1] / "ear" / "data",
+) -> None:
+    """Make a weights folder of the ear's files, to train on from what is shipped."""
+    from bot.speech.training.restore import restore as run
+
+    run(ear, original, out)
+
+
+@app.command()
 def evaluate(
     weights: Annotated[list[Path], typer.Argument(help="weights folders")],
     shard: Annotated[list[Path], typer.Option(help="validation shards")],

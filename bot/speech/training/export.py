@@ -35,8 +35,9 @@ DECODER_POSITIONS = 128
 """Tokens of the longest sentence."""
 BLOCK = 128
 """Weights that share one scale."""
-TABLE, TABLE_BITS, TABLE_BLOCK = "tokens", 4, 64
-"""The token table is the largest part and bears coarser weights."""
+MIDDLE = 128
+"""The byte that stands for 0."""
+TABLE, TABLE_BLOCK = "tokens", 64
 Array = NDArray[Any]
 Shape = Sequence[int | str]
 
@@ -127,14 +128,14 @@ class Builder:
         product = self.matmul(x, matrix, "+".join(names))
         return self.op("Add", product, self.const(bias, "+".join(names) + ".bias"))
 
-    def matmul(self, x: str, matrix: Array, name: str, bits: int = 8, block: int = BLOCK) -> str:
+    def matmul(self, x: str, matrix: Array, name: str, block: int = BLOCK) -> str:
         """x·Mᵀ with M [out, in] in the chosen precision."""
         if self.precision == "float":
             return self.op("MatMul", x, self.const(matrix.T.astype(np.float32), name))
-        packed, scales = quantise(matrix, bits, block)
+        packed, scales = quantise(matrix, block)
         return self.op(
-            "MatMulNBits", x, self.const(packed, f"{name}.int{bits}"), self.const(scales, f"{name}.scale"),
-            domain="com.microsoft", K=matrix.shape[1], N=matrix.shape[0], bits=bits, block_size=block, accuracy_level=4,
+            "MatMulNBits", x, self.const(packed, f"{name}.int8"), self.const(scales, f"{name}.scale"),
+            domain="com.microsoft", K=matrix.shape[1], N=matrix.shape[0], bits=8, block_size=block, accuracy_level=4,
         )  # fmt: skip
 
     def norm(self, x: str, name: str) -> str:
@@ -165,30 +166,13 @@ class Builder:
         onnx.save(model, path)
 
 
-def quantise(matrix: Array, bits: int, block: int) -> tuple[Array, Array]:
-    """Weights [out, in] as unsigned integers round the middle, one scale for each block of a row -> (packed, scales).
-
-    4-bit pairs share a byte, the first in its low half. There the scale of each block is the one of a few that errs
-    least: a large weight may be clipped for the sake of the others.
-    """
+def quantise(matrix: Array, block: int) -> tuple[Array, Array]:
+    """Weights [out, in] as bytes round `MIDDLE`, one scale for each block of a row -> (packed, scales)."""
     out, width = matrix.shape
     blocks = matrix.astype(np.float32).reshape(out, width // block, block)
-    middle = 2 ** (bits - 1)
-    largest = np.maximum(np.abs(blocks).max(-1), 1e-8)
-    best, least = np.zeros_like(largest), np.full_like(largest, np.inf)
-    for part in (1.0,) if bits == 8 else np.linspace(0.7, 1, 7):
-        scales = largest * part / (middle - 0.5)
-        error = ((_rounded(blocks, scales, middle) * scales[..., None] - blocks) ** 2).sum(-1)
-        best = np.where(error < least, scales, best)
-        least = np.minimum(error, least)
-    packed = (_rounded(blocks, best, middle) + middle).astype(np.uint8)
-    if bits == 4:
-        packed = packed[..., 0::2] | (packed[..., 1::2] << 4)
-    return packed, best.reshape(-1).astype(np.float32)
-
-
-def _rounded(blocks: Array, scales: Array, middle: int) -> Array:
-    return np.clip(np.round(blocks / scales[..., None]), -middle, middle - 1)
+    scales = np.maximum(np.abs(blocks).max(-1), 1e-8) / (MIDDLE - 0.5)
+    packed = np.clip(np.round(blocks / scales[..., None]) + MIDDLE, 0, 2 * MIDDLE - 1).astype(np.uint8)
+    return packed, scales.reshape(-1).astype(np.float32)
 
 
 # ----------------------------------------------------------------------------------------------------- the two graphs
@@ -301,7 +285,7 @@ def export_decoder(
         x = g.op("Add", x, _cross(g, x, layer, i, heads, width))
         x = g.feed_forward(x, layer)
     x = g.norm(x, "model.decoder.layer_norm")
-    log_probs = g.op("LogSoftmax", g.matmul(x, table, TABLE, TABLE_BITS, TABLE_BLOCK), axis=-1)
+    log_probs = g.op("LogSoftmax", g.matmul(x, table, TABLE, TABLE_BLOCK), axis=-1)
     outputs: dict[str, tuple[str, Shape]] = {
         "log_probs": (log_probs, ["sentences", "new", len(rows)]),
         "present": (g.op("Concat", *present, axis=0), [layers, 2, "sentences", heads, "total", width]),
@@ -331,18 +315,13 @@ def _embed(g: Builder, table: Array) -> str:
     """Rows of the token table for `ids`, unpacked from the output layer's weights: the table is stored once."""
     if g.precision == "float":
         return g.op("Gather", g.const(table, "embed"), "ids", axis=0)
-    packed, scales = quantise(table, TABLE_BITS, TABLE_BLOCK)
+    packed, scales = quantise(table, TABLE_BLOCK)
     blocks = table.shape[1] // TABLE_BLOCK
-    name = f"{TABLE}.int{TABLE_BITS}"
+    name = f"{TABLE}.int8"
     g.const(packed, name)
     g.const(scales, f"{TABLE}.scale")
-    pairs = g.op("Gather", name, "ids", axis=0)
-    low = g.op("BitwiseAnd", pairs, g.const(np.array(15, np.uint8)))
-    high = g.op("BitShift", pairs, g.const(np.array(4, np.uint8)), direction="RIGHT")
-    last = g.const(np.array([4]))
-    both = g.op("Concat", g.op("Unsqueeze", low, last), g.op("Unsqueeze", high, last), axis=4)
-    row = g.op("Reshape", both, g.const(np.array([0, 0, blocks, TABLE_BLOCK])))
-    row = g.op("Sub", g.op("Cast", row, to=TensorProto.FLOAT), g.const(np.float32(2 ** (TABLE_BITS - 1))))
+    row = g.op("Gather", name, "ids", axis=0)
+    row = g.op("Sub", g.op("Cast", row, to=TensorProto.FLOAT), g.const(np.float32(MIDDLE)))
     grid = g.op("Reshape", f"{TABLE}.scale", g.const(np.array([-1, blocks, 1])))
     row = g.op("Mul", row, g.op("Gather", grid, "ids", axis=0))
     return g.op("Reshape", row, g.const(np.array([0, 0, table.shape[1]])))

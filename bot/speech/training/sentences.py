@@ -14,6 +14,7 @@ from random import Random
 
 from bot.speech.training.wording import SLOTS
 from grammar import phrases
+from grammar.spoken import TEENS, TENS
 
 WAYS_IN = [
     "okay", "pump operator", "hey pump", "engineer", "go ahead and", "i need you to", "please", "copy", "alright",
@@ -95,7 +96,9 @@ def plain_sentences(folder: Path) -> list[str]:
     return sorted(found)
 
 
-SHARES = {"grammar": 0.40, "trade": 0.43, "english": 0.17}
+SHARES = {"grammar": 0.30, "twins": 0.16, "trade": 0.39, "english": 0.15}
+TWINS = dict(zip(TEENS[3:], TENS[3:], strict=True)) | dict(zip(TENS[3:], TEENS[3:], strict=True))
+"""Numbers that begin alike: ears confuse these first."""
 
 
 def training_sentences(count: int, seed: int, english: list[str], held_out: bool = False) -> list[Sentence]:
@@ -109,6 +112,8 @@ def training_sentences(count: int, seed: int, english: list[str], held_out: bool
         source = rng.choices(list(SHARES), list(SHARES.values()))[0]
         if source == "grammar":
             sentence = Sentence(grammar_phrase(rng), "command")
+        elif source == "twins":
+            sentence = Sentence(twin_phrase(rng), "command")
         else:
             sentence = next(ordinary) if source == "english" else next(trade)
         fresh = sentence.text not in found
@@ -129,6 +134,17 @@ def grammar_phrase(rng: Random) -> str:
     )
     words = phrases.sample(rng, names).words.split()
     return " ".join(SAME_SOUND.get(word, word) for word in words)
+
+
+def twin_phrase(rng: Random) -> str:
+    """A phrase of the grammar in which one number is "fifteen" or "fifty" or the like, either at random."""
+    while True:
+        words = grammar_phrase(rng).split()
+        at = [index for index, word in enumerate(words) if word in TWINS]
+        if at:
+            index = rng.choice(at)
+            words[index] = rng.choice([words[index], TWINS[words[index]]])
+            return " ".join(words)
 
 
 def as_record(sentence: Sentence) -> dict[str, str]:
