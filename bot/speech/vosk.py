@@ -37,11 +37,10 @@ PHRASES = 3000
 
 THRESHOLDS = Thresholds(
     weights=(0.0, 1.2, 0.2, 8.0, 4.0),
-    answer=(Level(-math.inf, 0.9, 0.93),),
+    answer=(Level(-math.inf, 0.93, 1.2, 2.0),),
     ask=0.15,
     rival_margin=1.2,
     under_control=0.97,
-    twin_margin=2.0,
 )
 """Not fitted: no English model could be had to fit them on. By these weights an answer takes a word confidence of about
 0.85

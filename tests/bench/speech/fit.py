@@ -5,7 +5,8 @@ Two steps, cross-validated by sentence (all clips of a sentence fall into one fo
 1. the confidence: a logistic regression of "the best guess is right" on the margins, over everything that was heard
    and can be read; off-topic speech and noise count as not right, whatever was guessed;
 2. a table of what each least confidence would give: commands answered right and silently wrong at each level, apart
-   for guesses with a number in them and without, free wording and off-topic speech wrongly answered.
+   for guesses with a number in them and without, free wording and off-topic speech wrongly answered; for guesses with
+   a number also what each lead over a rival and over a twin ("fifty" for "fifteen") would give.
 
 The figures chosen stand in `bot.speech.gate.EAR`.
 """
@@ -13,6 +14,7 @@ The figures chosen stand in `bot.speech.gate.EAR`.
 from __future__ import annotations
 
 import hashlib
+import itertools
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from bot.speech.gate import features, is_dangerous
+from bot.speech.gate import EAR, features, is_dangerous
 from grammar.commands import Context
 from grammar.reader import read
 from tests.bench.speech import noise
@@ -111,6 +113,28 @@ def table(rows: Sequence[Row], sure: Array, counts: dict[int | None, int], dange
     return "\n".join(lines)
 
 
+def margins_table(rows: Sequence[Row], sure: Array, counts: dict[int | None, int]) -> str:
+    """What each least rival and twin margin gives for guesses with a number that are confident enough as shipped."""
+    lines = ["rival twin  right/silently wrong % of commands at clean, 20, 10, 5 dB"]
+    numbers = [
+        (row, row.outcome.heard.margins)
+        for row, one in zip(rows, sure, strict=True)
+        if one >= EAR.answer[0].confidence
+        and row.dangerous
+        and row.outcome.kind == "command"
+        and row.outcome.heard.margins
+    ]
+    for rival, twin in itertools.product((1.2, 2.0, 2.5, 3.0), (2.0, 3.2, 4.0, 5.0)):
+        taken = [row for row, margins in numbers if margins.rival_margin > rival and margins.twin_margin > twin]
+        cells = []
+        for level in noise.LEVELS:
+            part = [row for row in taken if row.outcome.level == level]
+            right, wrong = sum(row.right for row in part), sum(row.acts and not row.right for row in part)
+            cells.append(f"{100 * right / counts[level]:5.1f}/{100 * wrong / counts[level]:.2f}")
+        lines.append(f"{rival:5} {twin:4}  " + "  ".join(cells))
+    return "\n".join(lines)
+
+
 def calibration(rows: Sequence[Row], sure: Array) -> str:
     """Share right by confidence."""
     lines = []
@@ -145,6 +169,8 @@ def main() -> None:
     print(calibration(rows, sure))
     for dangerous, name in ((True, "with a number, or under control"), (False, "without")):
         print(f"\n{name}\n{table(rows, sure, counts, dangerous)}")
+    x = np.array([features(row.outcome.heard.margins) for row in rows if row.outcome.heard.margins])
+    print(f"\n{margins_table(rows, confidences(x, np.array(EAR.weights)), counts)}")
 
 
 if __name__ == "__main__":
