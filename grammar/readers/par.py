@@ -85,8 +85,9 @@ def _good(span: Span, i: int) -> bool:
 
 
 def _has_par(span: Span, i: int) -> bool:
+    """ "Engine 12 has PAR", "engine 12 is PAR"."""
     words = {span.items[k].text for k in range(max(span.lo, i - 2), i)}
-    return bool(words & {"have", "has", "we have", "got", "with"})
+    return bool(words & {"have", "has", "we have", "got", "with", "is", "are", "at"})
 
 
 def _missing(span: Span, take: Take) -> int | None:
