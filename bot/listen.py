@@ -20,12 +20,13 @@ from numpy.typing import NDArray
 from bot import logs, rigs
 from bot.clock import RealClock
 from bot.listening import Listened, Listener, as_reading, meaning_in, names
-from bot.message import Message
+from bot.message import Message, Outgoing
 from bot.reading import names_mayday
 from bot.rooms.listening_screen import ListeningScreen
 from bot.rooms.panel import PanelRoom, Play
 from bot.settings import Settings
 from bot.speech.audio import Bounds, decode
+from bot.speech.errors import MicrophoneError
 from bot.speech.hearing import SAMPLE_RATE, Heard
 from bot.speech.listen import HandsFree, Microphone, Said, Utterance, blocks_of
 from bot.speech.playing import Loudspeaker
@@ -37,6 +38,7 @@ from handlers.errors import CrosslayError
 from handlers.rig import Rig
 
 Samples = NDArray[np.float32]
+REMINDERS_GO_ON = "Nothing is heard any more; reminders go on."
 BOUNDS = Bounds(most_bytes=200_000_000, most_seconds=3600, decode_seconds=60)
 """A sound file in the microphone's place may be a whole drill."""
 
@@ -67,6 +69,16 @@ class Panel:
         self.room = room
         self._ears = ears
         self._hands_free = hands_free
+
+    async def listen(self, utterances: AsyncIterator[Utterance], screen: ListeningScreen) -> bool:
+        """Take every utterance until they end; False when the microphone has gone, which is said at the panel."""
+        try:
+            async for utterance in utterances:
+                await self.take(utterance, screen)
+        except MicrophoneError as error:
+            await self.room.send(Outgoing(0, self.room.kind, "alert", f"{error.message} {REMINDERS_GO_ON}"))
+            return False
+        return True
 
     async def take(self, utterance: Utterance, screen: ListeningScreen) -> None:
         """Recognise one utterance and, where it is addressed, handle it and wait until its answer was spoken."""
@@ -149,8 +161,8 @@ async def _listen(
         try:
             now = await station.pipeline.situation(room.message())
             await listener.warm_up(now.rig, now.context)
-            async for utterance in utterances_of(hands_free, blocks, patient=patient):
-                await panel.take(utterance, screen)
+            if not await panel.listen(utterances_of(hands_free, blocks, patient=patient), screen):
+                await asyncio.Event().wait()  # until it is stopped: what falls due is still told
             await station.outbox.drain()
         finally:
             await station.stop()

@@ -124,7 +124,7 @@ class Microphone:
             try:
                 block = self._blocks.get(timeout=self._stalled_s)
             except queue.Empty:
-                raise MicrophoneError("The microphone gives no more sound: check it and start again.") from None
+                raise MicrophoneError("The microphone gives no more sound: check it, and start again.") from None
             if block is None:
                 return
             yield block
