@@ -76,6 +76,7 @@ class Panel:
             async for utterance in utterances:
                 await self.take(utterance, screen)
         except MicrophoneError as error:
+            screen.deaf_for_good = True
             await self.room.send(Outgoing(0, self.room.kind, "alert", f"{error.message} {REMINDERS_GO_ON}"))
             return False
         return True

@@ -29,6 +29,8 @@ class ListeningScreen:
         self._tz = tz
         self._console = console or Console(file=sys.stdout, highlight=False, soft_wrap=True)
         self._stack = ExitStack()
+        self.deaf_for_good = False
+        """The microphone has gone."""
 
     def __enter__(self) -> ListeningScreen:
         if self._console.is_terminal:
@@ -43,6 +45,8 @@ class ListeningScreen:
 
     def meter(self) -> Text:
         """The level as a bar, and whether it hears anybody, or nobody because it speaks itself."""
+        if self.deaf_for_good:
+            return Text("·" * WIDTH + " no microphone: nothing is heard", style="bold red")
         if self._hands_free.is_deaf:
             return Text("·" * WIDTH + " speaking: wait to be heard", style="yellow")
         pointer = self._hands_free.end_pointer
