@@ -197,6 +197,7 @@ async def test_a_microphone_that_goes_is_told_at_the_panel_and_reminders_go_on(u
         assert at.played == [
             "The microphone gives no more sound: check it, and start again. Nothing is heard any more; reminders go on."
         ]
+        assert at.screen.meter().plain == "·" * 30 + " no microphone: nothing is heard"
     finally:
         await station.pipeline.stop()
         await station.store.close()
