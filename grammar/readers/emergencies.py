@@ -174,24 +174,38 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         return
 
 
+_WHERE = frozenset(("place", "floor", "num"))
 _THEMSELVES = frozenset(("we", "i", "us", "me", "im", "i am", "my", "our"))
 
 
-@reads("own_trouble")
+@reads("own_trouble", "lost_psi")
 def read_own_trouble(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 is lost", "we're trapped in the basement": a Mayday is never made of other words, but it is asked
     about.
     """
     i = span.first("own_trouble")
-    if span.has("mayday", "downed_member", "missing_member", "victim_found", "line") or span.stance(i) in (
-        "asked",
-        "denied",
+    if i < 0:
+        i = next((k for k in span.where("lost_psi") if _lost_somewhere(span, k)), -1)
+    if (
+        i < 0
+        or span.has("mayday", "downed_member", "missing_member", "victim_found", "line")
+        or span.stance(i)
+        in (
+            "asked",
+            "denied",
+        )
     ):
         return
+    after = span.items[i + 1 : i + 5]
+    if after and after[0].kind == "num" and any(one.concepts & {"intake_gauge", "residual"} for one in after):
+        return  # "we lost 40 pounds on the intake"
     take = Take(span, i)
     unit = take.unit()
-    speaks = any(span.items[k].text in _THEMSELVES for k in range(span.lo, i))
-    if unit is None and not speaks and len(span.content()) > 1:
+    before = range(span.lo, i + 1)
+    speaks = any(not _THEMSELVES.isdisjoint((span.items[k].text, *span.items[k].text.split())) for k in before)
+    crew = any("crew_word" in span.items[k].concepts for k in before)
+    others = [k for k in span.content() if k != i and span.items[k].kind not in _WHERE]
+    if unit is None and not speaks and not crew and others:
         return
     place = take.place()
     air = take.term("low_air") >= 0
@@ -202,6 +216,14 @@ def read_own_trouble(span: Span) -> Iterable[Candidate]:
         (Choice("Mayday", (mayday,)), Choice("emergency, no Mayday", (_missing(unit, span),)), Choice("no")),
     )
     yield take.asking(question, Mayday.intent, 0.0)
+
+
+def _lost_somewhere(span: Span, i: int) -> bool:
+    """ "Engine 9 lost on the second floor", "lost in the basement"; no pressure lost in a hose."""
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    where = after is not None and (after.text in ("on", "in", "at", "inside") or after.kind in ("place", "floor"))
+    numbers = any(span.items[k].unit is not None or span.items[k].form == "int" for k in span.kinds("num"))
+    return span.items[i].text == "lost" and where and not numbers
 
 
 def _missing(unit: str | None, span: Span) -> Emergency:

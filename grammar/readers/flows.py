@@ -24,7 +24,7 @@ from grammar.commands import (
     WhatIf,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import lays_without, read_lays
+from grammar.readers.layout import LayReading, lays_without, read_lays
 from grammar.readers.lines import lines_meant
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
@@ -297,7 +297,7 @@ def read_what_if_add(span: Span) -> Iterable[Candidate]:
         take.used |= lay.used
         take.terms(*_AROUND, "charge", "another", "can_report")
         if not lay.unknown_name and not lay.family and lay.wrong is None and lay.pump_psi is None:
-            yield take.reading(WhatIf(add=lay.lays), cost=lay.cost)
+            yield take.reading(WhatIf(add=lay.lays), cost=lay.cost + _bare_length(span, lay))
     if not span.kinds("num", "line", "family"):
         take = Take(span, *span.where("can_add", "another"))
         take.terms(*_AROUND, "charge", "hope")
@@ -306,6 +306,13 @@ def read_what_if_add(span: Span) -> Iterable[Candidate]:
         ):
             take.terms("each")
             yield take.reading(WhatIf(add=(SaidLay(lines=(SaidLine(),)),)), cost=0.05)
+
+
+def _bare_length(span: Span, lay: LayReading) -> float:
+    """ "Can I get 1000": a number alone may be feet or a flow; it is no line to add."""
+    hoses = [hose for one in lay.lays for line in one.lines for hose in line.hose if line.name is None]
+    alone = any(hose.hose_in is None and hose.length_ft is not None for hose in hoses)
+    return 0.6 if alone and not any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")) else 0.0
 
 
 @reads("what_if_shut")

@@ -225,6 +225,12 @@ _FELL = ("dropped", "down", "fell", "drops", "drop", "dropping", "up", "rose", "
 
 
 def _by_how_much(span: Span, at: int) -> bool:
-    """ "Intake dropped 20": by how much it changed, not what it reads; "dropped to 20" reads 20."""
-    said = [word for k in range(at, span.hi) for word in span.items[k].text.split()]
+    """ "Intake dropped 20", "we lost 20 on the intake": by how much it changed, not what it reads.
+
+    "Dropped to 20" reads it; "from 60 to 30" is asked.
+    """
+    first = span.lo - 1 if span.lo and span.items[span.lo - 1].kind != "sep" else span.lo
+    said = [word for k in range(first, span.hi) for word in span.items[k].text.split()]
+    if "from" in said and "to" in said:
+        return True
     return not {*_FELL}.isdisjoint(said) and "to" not in said and "at" not in said
