@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import UTC
 from pathlib import Path
@@ -118,47 +119,43 @@ class At:
         self.deaf_meanwhile.append(self.hands_free.end_pointer.level_db == before)
 
 
-async def test_answers_and_reminders_are_spoken_while_it_is_deaf(url: str, joe: Callable[[str], Samples]) -> None:
+@asynccontextmanager
+async def at_the_panel(url: str) -> AsyncIterator[tuple[At, Panel]]:
     at = At()
     ears = PanelEars(at.listener)
     station = await Station.open(
         Settings(database=url, timezone="UTC"), rigs.load(), [at.room], clock=at.clock, ears=ears
     )
-    panel = Panel(station, at.room, ears, at.hands_free)
     try:
-        stream = np.concatenate([joe("shut down the rear line"), joe("pump twelve, engine twelve on scene")])
-        for utterance in at.hands_free.utterances(blocks_of(stream)):
-            await panel.take(utterance, at.screen)
-        assert at.spoken == ["Engine 12 on scene, 12:00. Logged."]
-        at.clock.advance(600)
-        await station.pipeline.fire()
-        await station.outbox.drain()
-        assert "10 minutes" in at.spoken[1] or "10 min" in at.spoken[1]
-        assert at.deaf_meanwhile == [True, True]
-        async with station.store.begin() as tx:  # what was said without the call name was never written down
-            assert (await tx.execute(select(func.count()).select_from(inbox))).scalar_one() == 1
+        yield at, Panel(station, at.room, ears, at.hands_free)
     finally:
         await station.pipeline.stop()
         await station.store.close()
 
 
+async def test_answers_and_reminders_are_spoken_while_it_is_deaf(url: str, joe: Callable[[str], Samples]) -> None:
+    async with at_the_panel(url) as (at, panel):
+        stream = np.concatenate([joe("shut down the rear line"), joe("pump twelve, engine twelve on scene")])
+        for utterance in at.hands_free.utterances(blocks_of(stream)):
+            await panel.take(utterance, at.screen)
+        assert at.spoken == ["Engine 12 on scene, 12:00. Logged."]
+        at.clock.advance(600)
+        await panel.station.pipeline.fire()
+        await panel.station.outbox.drain()
+        assert "10 minutes" in at.spoken[1] or "10 min" in at.spoken[1]
+        assert at.deaf_meanwhile == [True, True]
+        async with panel.station.store.begin() as tx:  # what was said without the call name was never written down
+            assert (await tx.execute(select(func.count()).select_from(inbox))).scalar_one() == 1
+
+
 async def test_what_was_cut_short_is_not_taken_but_a_mayday_is(url: str, joe: Callable[[str], Samples]) -> None:
-    at = At()
-    ears = PanelEars(at.listener)
-    station = await Station.open(
-        Settings(database=url, timezone="UTC"), rigs.load(), [at.room], clock=at.clock, ears=ears
-    )
-    panel = Panel(station, at.room, ears, at.hands_free)
-    try:
+    async with at_the_panel(url) as (at, panel):
         stream = np.concatenate([joe("pump twelve, engine twelve on scene"), joe("mayday mayday mayday")])
         for utterance in at.hands_free.utterances(blocks_of(stream)):
             await panel.take(replace(utterance, cut=True), at.screen)
         assert not any("on scene" in spoken for spoken in at.spoken)
         assert any("ayday" in spoken for spoken in at.spoken)
         assert "(said while it spoke, not taken: pump twelve engine twelve on scene. Say it again.)" in at.shown()
-    finally:
-        await station.pipeline.stop()
-        await station.store.close()
 
 
 async def test_a_reminder_waits_for_who_is_speaking_and_an_alert_does_not() -> None:
@@ -186,21 +183,13 @@ async def test_a_microphone_that_goes_is_told_at_the_panel_and_reminders_go_on(u
         yield np.zeros(FRAME, np.float32)
         raise MicrophoneError("The microphone gives no more sound: check it, and start again.")
 
-    at = At()
-    ears = PanelEars(at.listener)
-    station = await Station.open(
-        Settings(database=url, timezone="UTC"), rigs.load(), [at.room], clock=at.clock, ears=ears
-    )
-    try:
+    async with at_the_panel(url) as (at, panel):
         heard = utterances_of(at.hands_free, blocks(), patient=False)
-        assert not await Panel(station, at.room, ears, at.hands_free).listen(heard, at.screen)
+        assert not await panel.listen(heard, at.screen)
         assert at.played == [
             "The microphone gives no more sound: check it, and start again. Nothing is heard any more; reminders go on."
         ]
         assert at.screen.meter().plain == "·" * 30 + " no microphone: nothing is heard"
-    finally:
-        await station.pipeline.stop()
-        await station.store.close()
 
 
 def test_an_utterance_kept_as_a_file_is_the_same_sound() -> None:
