@@ -186,15 +186,9 @@ def read_own_trouble(span: Span) -> Iterable[Candidate]:
     i = span.first("own_trouble")
     if i < 0:
         i = next((k for k in span.where("lost_psi") if _lost_somewhere(span, k)), -1)
-    if (
-        i < 0
-        or span.has("mayday", "downed_member", "missing_member", "victim_found", "line")
-        or span.stance(i)
-        in (
-            "asked",
-            "denied",
-        )
-    ):
+    if i < 0 or span.has("mayday", "downed_member", "missing_member", "victim_found", "line"):
+        return
+    if span.stance(i) in ("asked", "denied"):
         return
     after = span.items[i + 1 : i + 5]
     if after and after[0].kind == "num" and any(one.concepts & {"intake_gauge", "residual"} for one in after):
@@ -219,11 +213,14 @@ def read_own_trouble(span: Span) -> Iterable[Candidate]:
 
 
 def _lost_somewhere(span: Span, i: int) -> bool:
-    """ "Engine 9 lost on the second floor", "lost in the basement"; no pressure lost in a hose."""
-    after = span.items[i + 1] if i + 1 < span.hi else None
-    where = after is not None and (after.text in ("on", "in", "at", "inside") or after.kind in ("place", "floor"))
-    numbers = any(span.items[k].unit is not None or span.items[k].form == "int" for k in span.kinds("num"))
-    return span.items[i].text == "lost" and where and not numbers
+    """ "Engine 9 lost on the second floor", "engine 9 lost two", "lost in the basement"; no pressure lost in a hose."""
+    if span.items[i].text != "lost" or i + 1 >= span.hi:
+        return False
+    after, company = span.items[i + 1], bool(span.kinds("unit"))
+    measured = any(span.items[k].unit is not None for k in span.kinds("num"))
+    counted = any(span.items[k].form == "int" for k in span.kinds("num"))
+    where = after.text in ("on", "in", "at", "inside") or after.kind in ("place", "floor", *(("num",) * company))
+    return where and not measured and (company or not counted)
 
 
 def _missing(unit: str | None, span: Span) -> Emergency:

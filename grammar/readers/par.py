@@ -187,6 +187,8 @@ def read_missing(span: Span) -> Iterable[Candidate]:
     """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
     if span.has("par", "missing_member") or not span.kinds("num"):
         return
+    if span.items[span.first("missing")].text == "lost":
+        return  # worse than a PAR that is short: `emergencies` asks whether it is a Mayday
     if not span.kinds("unit"):
         yield from _missing_someone(span)
         return
