@@ -11,15 +11,14 @@ it; training and evaluation sentences are sampled from the same patterns, so wha
 from __future__ import annotations
 
 import hashlib
-import re
 import tomllib
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from importlib import resources
 from random import Random
-from typing import Any
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
+from grammar.patterns import Node, parse
 from grammar.spoken import ONES, clock_wordings, spoken, wordings
 
 
@@ -68,48 +67,6 @@ class Phrase:
 
     intent: str
     words: str
-
-
-# ----------------------------------------------------------------------------------------------------- pattern notation
-
-Node = tuple[Any, ...]
-"""("word", w) · ("rule", name) · ("seq", nodes…) · ("any", nodes…) · ("maybe", node)."""
-
-
-def parse(pattern: str) -> Node:
-    """A pattern as a tree.
-
-    Raises:
-        ValueError: brackets that don't match, or a character that isn't part of the notation.
-    """
-    symbols = re.findall(r"<\w+>|[a-z]+|[\[\]()|]", pattern)
-    if "".join(symbols) != re.sub(r"\s+", "", pattern):
-        raise ValueError(f"not a pattern: {pattern!r}")
-    node, rest = _alternatives(symbols, 0)
-    if rest != len(symbols):
-        raise ValueError(f"brackets don't match: {pattern!r}")
-    return node
-
-
-def _alternatives(symbols: list[str], at: int) -> tuple[Node, int]:
-    branches: list[Node] = []
-    sequence: list[Node] = []
-    while at < len(symbols) and symbols[at] not in ")]":
-        symbol = symbols[at]
-        at += 1
-        if symbol == "|":
-            branches.append(("seq", *sequence))
-            sequence = []
-        elif symbol in "([":
-            inner, at = _alternatives(symbols, at)
-            if at >= len(symbols) or symbols[at] != {"(": ")", "[": "]"}[symbol]:
-                raise ValueError("brackets don't match: " + " ".join(symbols))
-            at += 1
-            sequence.append(inner if symbol == "(" else ("maybe", inner))
-        else:
-            sequence.append(("rule", symbol[1:-1]) if symbol[0] == "<" else ("word", symbol))
-    branches.append(("seq", *sequence))
-    return (branches[0] if len(branches) == 1 else ("any", *branches)), at
 
 
 @dataclass(frozen=True, slots=True)

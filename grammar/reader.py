@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from grammar.commands import Context, Mayday, Reading
+from grammar.frames import register
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
@@ -139,6 +140,7 @@ def _read_spellings(
 
 
 assert MODULES  # their import registers the readers
+register()
 
 
 def warm() -> None:

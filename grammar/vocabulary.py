@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
+from grammar.lexicon import language
 from grammar.number_words import say
 from grammar.numbers import WORDS as NUMBER_WORDS
+from grammar.patterns import wordings
 from grammar.text import words_of
 
 Tree: TypeAlias = dict[str, Any]
@@ -76,6 +78,8 @@ class SlangError(ValueError):
 def vocabulary() -> Vocabulary:
     """The vocabulary of the package; read once."""
     data = tomllib.loads(Path(__file__).with_name("vocabulary.toml").read_text(encoding="utf-8"))
+    declared = language().get("term", {})
+    data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
     topics = tuple(
         Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), tuple(t["examples"]))
         for t in data.pop("topic", ())

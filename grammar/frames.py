@@ -1,0 +1,220 @@
+"""Frames: a command declared as data: what wakes it, its slots, what it becomes when asked, denied, hoped or ordered.
+
+The files of `grammar/language` declare them; `read_frames` reads a stretch of a message as one of them. A frame:
+
+    [[frame]]
+    command = "Arrest"                             the command's class
+    sets = { action = "shock" }                    fields that the frame itself decides
+    wakes = ["shock_given", "shock_word given"]    cues: terms that must all be there; or { sure = […], doubtful = […] }
+    slots = { joules = "energy", time = "time" }   field -> slot, filled from what is said
+    flags = { save = ["save"] }                    field -> terms that make it true
+    also = ["given", "patient"]                    terms that go with it and say nothing more
+    state = ["given", "started"]                   terms whose stance counts beside the cue's
+    unless = ["reminders"]                         terms that mean something else is said
+    within = ["medical"]                           what must hold of the context, any of them
+    needs = ["gauge_psi"]                          fields without which it isn't this
+    lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order
+    never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log
+    keeps_numbers = true                           numbers no slot takes are kept in the words
+    becomes = { asked = "question", … }            stance -> "taken", "nothing", a sentence, or { command = …, … }
+    says = ["shock (given | delivered) [at <joules> joules]"]   wording for the word graph and for drawn sentences
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from grammar import commands
+from grammar.commands import Command, Context, Question
+from grammar.lexicon import LanguageError, language
+from grammar.readers.base import Candidate, Span, Stance, Take, reads
+from grammar.slots import Slot, fill, slots
+
+COSTS = {"sure": 0.0, "likely": 0.05, "weak": 0.15, "doubtful": 0.3}
+"""What a cue or a becoming costs, by its name."""
+
+
+class Cue(NamedTuple):
+    """Terms that wake a frame together, and what they leave in doubt."""
+
+    terms: tuple[str, ...]
+    cost: float
+
+
+class Frame(NamedTuple):
+    """One declared command; the fields stand as in the module's docstring."""
+
+    command: type[Command]
+    sets: Mapping[str, Any]
+    cues: tuple[Cue, ...]
+    slots: Mapping[str, Slot]
+    flags: Mapping[str, tuple[str, ...]]
+    also: tuple[str, ...]
+    state: tuple[str, ...]
+    unless: tuple[str, ...]
+    within: tuple[str, ...]
+    needs: tuple[str, ...]
+    lacking: Mapping[str, str]
+    never: Mapping[str, str]
+    keeps_numbers: bool
+    becomes: Mapping[str, Any]
+    says: tuple[str, ...]
+
+
+@cache
+def frames() -> tuple[Frame, ...]:
+    """Every frame of the language."""
+    return tuple(_frame(spec) for spec in language()["frame"])
+
+
+def _frame(spec: dict[str, Any]) -> Frame:
+    name = f"{spec['file']}: {spec['command']}"
+    command = getattr(commands, spec["command"], None)
+    if command is None:
+        raise LanguageError(f"{name} is no command of grammar/commands.py")
+    wakes = spec["wakes"] if isinstance(spec["wakes"], dict) else {"sure": spec["wakes"]}
+    known = set(command.__struct_fields__)
+    fields = {*spec.get("sets", ()), *spec.get("slots", ()), *spec.get("flags", ())}
+    if fields - known:
+        raise LanguageError(f"{name} has no field {sorted(fields - known)[0]}")
+    return Frame(
+        command,
+        spec.get("sets", {}),
+        tuple(Cue(tuple(cue.split()), COSTS[strength]) for strength, cues in wakes.items() for cue in cues),
+        {field: slots()[slot] for field, slot in spec.get("slots", {}).items()},
+        {field: tuple(terms) for field, terms in spec.get("flags", {}).items()},
+        *(tuple(spec.get(key, ())) for key in ("also", "state", "unless", "within", "needs")),
+        spec.get("lacking", {}),
+        spec.get("never", {}),
+        spec.get("keeps_numbers", False),
+        spec.get("becomes", {}),
+        tuple(spec.get("says", ())),
+    )
+
+
+# --------------------------------------------------------------------------------------------------------- reading one
+
+
+@cache
+def _woken() -> dict[str, tuple[Frame, ...]]:
+    found: dict[str, tuple[Frame, ...]] = {}
+    for frame in frames():
+        for term in {cue.terms[0] for cue in frame.cues}:
+            found[term] = (*found.get(term, ()), frame)
+    return found
+
+
+def read_frames(span: Span) -> Iterable[Candidate]:
+    """The stretch as each frame that its terms wake."""
+    woken = {id(f): f for term in span.concepts for f in _woken().get(term, ())}
+    for frame in woken.values():
+        if not span.has(*frame.unless) and _within(frame, span.context):
+            yield from _read(frame, span)
+
+
+def _within(frame: Frame, context: Context) -> bool:
+    """Any of the conditions holds: "medical", "fire", "open", or the name of the speaker's last command's class."""
+    if not frame.within:
+        return True
+    last = type(context.last[-1]).__name__ if context.last else ""
+    held = {last, context.incident_kind, "open" if context.incident_open else "", "asked" if context.asked else ""}
+    return not held.isdisjoint(frame.within)
+
+
+def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
+    cue, at = min(_cues(frame, span), key=lambda found: found[0].cost, default=(None, ()))
+    if cue is None:
+        return
+    take = Take(span, *span.where(*cue.terms), cost=cue.cost)
+    values = {**frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
+    take.terms(*frame.also)
+    if any(values.get(field) is None for field in frame.needs):
+        return
+    if frame.keeps_numbers:
+        take.mark(*(i for i in take.open() if span.items[i].kind == "num"))
+    stance = span.stance(*at, *span.where(*frame.state))
+    becomes = frame.becomes.get(stance, _BECOMES[stance])
+    readied = [term for term in frame.never if span.has(term)]
+    if readied and stance != "asked":
+        take.mark(*span.where(*readied))
+        becomes = frame.never[readied[0]]
+    if becomes == "nothing":
+        return
+    if becomes == "taken":
+        yield _taken(frame, take, values, stance)
+    else:
+        yield from _become(frame, take, values, becomes)
+
+
+_BECOMES = {
+    "said": "taken",
+    "asked": "question",
+    "denied": "not_happened",
+    "hoped": "still_to_come",
+    "ordered": "an_order",
+}
+
+
+def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
+    """The cues that are there, with the positions of their terms; none across a pause or an "and"."""
+    for cue in frame.cues:
+        if all(term in span.concepts for term in cue.terms):
+            at = tuple(sorted(span.first(term) for term in cue.terms))
+            if len(set(at)) == len(at) and not any(_apart(span, i, j) for i, j in pairwise(at)):
+                yield cue, at
+
+
+def _apart(span: Span, i: int, j: int) -> bool:
+    return any(item.kind == "sep" or "and" in item.concepts for item in span.items[i + 1 : j])
+
+
+def _flags(frame: Frame, take: Take) -> dict[str, bool]:
+    return {field: True for field, terms in frame.flags.items() if take.terms(*terms)}
+
+
+def _marks(take: Take) -> None:
+    """The words that negate, hope, order or ask are explained by what the frame becomes."""
+    items = take.span.items
+    take.mark(*(i for i in range(take.span.lo, take.span.hi) if items[i].polarity_mark))
+
+
+def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance) -> Candidate:
+    if stance != "said":
+        _marks(take)
+    for field, question in frame.lacking.items():
+        if values.get(field) is None:
+            asked = Question(question, (), build(frame, values), field)
+            return take.asking(asked, frame.command.intent, COSTS["weak"])
+    return take.reading(
+        build(frame, values), cost=COSTS["doubtful"] if stance == "ordered" and "ordered" in frame.becomes else 0.0
+    )
+
+
+def build(frame: Frame, values: Mapping[str, Any]) -> Command:
+    """The frame's command with these fields; what wasn't said is left out."""
+    return frame.command(**{field: value for field, value in values.items() if value is not None})
+
+
+def _become(frame: Frame, take: Take, values: Mapping[str, Any], becomes: Any) -> Iterator[Candidate]:
+    _marks(take)
+    take.mark(*(i for i in take.open() if take.span.items[i].kind == "num"))  # of what isn't so nothing is kept
+    if isinstance(becomes, str):
+        yield take.declining(sentence(becomes), frame.command.intent, COSTS["likely"])
+        return
+    other = getattr(commands, becomes["command"])
+    same = {field: values[field] for field in other.__struct_fields__ if values.get(field) is not None}
+    sets = {field: value for field, value in becomes.items() if field != "command"}
+    yield take.reading(other(**{**same, **sets}), cost=COSTS["likely"])
+
+
+def sentence(name: str) -> str:
+    """One of the plain sentences that say why nothing is done."""
+    return str(language()["sentences"][name])
+
+
+def register(also: Sequence[str] = ()) -> None:
+    """Lets the frames compete with the other readers."""
+    reads(*_woken(), *also)(read_frames)

@@ -1,0 +1,183 @@
+"""Slots: the typed values a command is filled with: numbers by unit, name or range; units, places, times.
+
+    [slot.gauge]
+    units = ["psi", "bar"]        said in one of these it is one; the first is the unit of the value
+    bare = [100, 6000]            a number without a unit is one within these
+    range = [0, 6000]             outside these it is asked about, never taken
+    named = ["gauge_word"]        terms that name it, right before or after
+    whole = true
+    draw = "gauge"                the numbers that drawn sentences say
+
+    [slot.form]
+    choices = { pdf = ["pdf_word"] }    value -> terms
+
+    [slot.unit]
+    kind = "unit"                 or place, time, person, said (the words of the stretch; with `named` only beside such a term)
+
+Which number fills which slot is decided for all of them together: the way that leaves fewest over, then the surest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any, NamedTuple
+
+from grammar.items import Item
+from grammar.lexicon import language
+from grammar.readers.base import Span, Take, in_unit
+
+_NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
+"""What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
+could take as well; and what a number costs that fills none."""
+_REACH = 3
+
+
+class Slot(NamedTuple):
+    """One declared slot; the fields stand as in the module's docstring."""
+
+    name: str
+    kind: str
+    units: tuple[str, ...]
+    bare: tuple[float, float] | None
+    limits: tuple[float, float]
+    named: tuple[str, ...]
+    whole: bool
+    ordinal: bool
+    choices: Mapping[Any, tuple[str, ...]]
+    draw: str | None
+
+
+@cache
+def slots() -> dict[str, Slot]:
+    """Every slot of the language, by name."""
+    return {name: _slot(name, spec) for name, spec in language()["slot"].items()}
+
+
+def _slot(name: str, spec: dict[str, Any]) -> Slot:
+    kind = spec.get("kind", "choice" if "choices" in spec else "number")
+    bare = spec.get("bare")
+    return Slot(
+        name,
+        kind,
+        tuple(spec.get("units", ())),
+        (bare[0], bare[1]) if bare else None,
+        tuple(spec.get("range", (-1e9, 1e9))),
+        tuple(spec.get("named", ())),
+        spec.get("whole", False),
+        spec.get("ordinal", False),
+        {value: tuple(terms) for value, terms in spec.get("choices", {}).items()},
+        spec.get("draw"),
+    )
+
+
+def fill(wanted: Mapping[str, Slot], take: Take) -> dict[str, Any]:
+    """Fills the slots from what is said and not yet explained: field -> value."""
+    values: dict[str, Any] = {}
+    numbers = {field: slot for field, slot in wanted.items() if slot.kind == "number"}
+    if numbers:
+        values |= _numbers(numbers, take)
+    for field, slot in wanted.items():
+        if slot.kind != "number":
+            value = _other(slot, take)
+            if value is not None:
+                values[field] = value
+    return values
+
+
+def _other(slot: Slot, take: Take) -> Any:
+    match slot.kind:
+        case "choice":
+            return _chosen(slot, take)
+        case "unit":
+            return take.unit()
+        case "place":
+            return take.place()
+        case "time":
+            return take.time()
+        case "person":
+            item = take.kind("person")
+            return item.value if item is not None else None
+        case "said":
+            return take.span.text() if not slot.named or take.terms(*slot.named) else None
+        case _:
+            raise ValueError(f"slot {slot.name}: no kind is called {slot.kind}")
+
+
+def _chosen(slot: Slot, take: Take) -> Any:
+    """The value whose term is said, in the order the terms stand: a cue may be the term too."""
+    for k in range(max(len(terms) for terms in slot.choices.values())):
+        for value, terms in slot.choices.items():
+            if k < len(terms) and (at := list(take.span.where(terms[k]))):
+                take.mark(*at)
+                return value
+    return None
+
+
+# ------------------------------------------------------------------------------------------------------------- numbers
+
+
+def _numbers(wanted: Mapping[str, Slot], take: Take) -> dict[str, float | int]:
+    span = take.span
+    at = [i for i in take.open() if span.items[i].kind == "num" and "pair" not in span.items[i].concepts]
+    ways = {
+        i: {field: found for field, slot in wanted.items() if (found := _fits(slot, span, take, i)) is not None}
+        for i in at
+    }
+    _, chosen = _assign(at, ways, frozenset())
+    values: dict[str, float | int] = {}
+    for i, field in chosen:
+        cost, value = ways[i][field]
+        take.mark(i, *_names(wanted[field], span, i))
+        take.cost += cost if cost >= _SHARED else 0.0
+        values[field] = int(value) if wanted[field].whole else value
+    return values
+
+
+def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | None:
+    """The number as this slot's value, and how sure that is; None where it can't be."""
+    item = span.items[i]
+    if (item.form == "ordinal") != slot.ordinal:
+        return None
+    value = in_unit(item, *slot.units, *([None] if slot.bare else [])) if slot.units else _bare(item)
+    if value is None or not slot.limits[0] <= value <= slot.limits[1] or (slot.whole and value != int(value)):
+        return None
+    if _names(slot, span, i):
+        return _NAMED, value
+    if item.unit is not None:
+        return _UNIT, value
+    return (_BARE, value) if slot.bare and slot.bare[0] <= value <= slot.bare[1] else None
+
+
+def _bare(item: Item) -> float | None:
+    return item.number if item.unit is None else None
+
+
+def _names(slot: Slot, span: Span, i: int) -> list[int]:
+    """Positions of the term that names the slot: right before the number, or right after it."""
+    for k in (*range(i - 1, max(i - 1 - _REACH, span.lo - 1), -1), *range(i + 1, min(i + 2, span.hi))):
+        item = span.items[k]
+        if not item.concepts.isdisjoint(slot.named):
+            return [k]
+        if k < i and not item.free and not (item.kind == "sep" and item.value in ":,"):
+            break
+    return []
+
+
+def _assign(
+    at: list[int], ways: Mapping[int, Mapping[str, tuple[float, float]]], used: frozenset[str]
+) -> tuple[float, tuple[tuple[int, str], ...]]:
+    """The cheapest way to give each number a slot of its own."""
+    if not at:
+        return 0.0, ()
+    first, rest = at[0], at[1:]
+    cost, chosen = _assign(rest, ways, used)
+    best = (cost + _LEFT, chosen)
+    free = [field for field in ways[first] if field not in used]
+    for k, field in enumerate(free):
+        own = ways[first][field][0]
+        cost, chosen = _assign(rest, ways, used | {field})
+        total = cost + own + (k * _BARE if own >= _BARE else 0.0)
+        if total < best[0]:
+            best = (total, ((first, field), *chosen))
+    return best
