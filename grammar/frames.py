@@ -11,6 +11,9 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     also = ["given", "patient"]                    terms that go with it and say nothing more
     state = ["given", "started"]                   terms whose stance counts beside the cue's
     unless = ["reminders"]                         terms that mean something else is said
+    first = true                                   nothing but filler before the cue
+    quotes_last = true                             words that name the speaker's last command are explained; "quoted" is so
+    asks = true                                    a question or a call by itself: every stance is taken
     within = ["medical"]                           what must hold of the context, any of them
     needs = ["gauge_psi"]                          fields without which it isn't this
     lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order
@@ -26,6 +29,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import pairwise
 from typing import Any, NamedTuple
+
+import msgspec
 
 from grammar import commands
 from grammar.commands import Command, Context, Question
@@ -60,6 +65,9 @@ class Frame(NamedTuple):
     lacking: Mapping[str, str]
     never: Mapping[str, str]
     keeps_numbers: bool
+    first: bool
+    quotes_last: bool
+    asks: bool
     becomes: Mapping[str, Any]
     says: tuple[str, ...]
 
@@ -89,7 +97,7 @@ def _frame(spec: dict[str, Any]) -> Frame:
         *(tuple(spec.get(key, ())) for key in ("also", "state", "unless", "within", "needs")),
         spec.get("lacking", {}),
         spec.get("never", {}),
-        spec.get("keeps_numbers", False),
+        *(spec.get(key, False) for key in ("keeps_numbers", "first", "quotes_last", "asks")),
         spec.get("becomes", {}),
         tuple(spec.get("says", ())),
     )
@@ -128,15 +136,16 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     cue, at = min(_cues(frame, span), key=lambda found: found[0].cost, default=(None, ()))
     if cue is None:
         return
+    if frame.first and any(i < at[0] for i in span.content()):
+        return
     take = Take(span, *span.where(*cue.terms), cost=cue.cost)
     values = {**frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
-    take.terms(*frame.also)
-    if any(values.get(field) is None for field in frame.needs):
+    _also(frame, take)
+    quoted = frame.quotes_last and _quotes(take)
+    if any(values.get(field) is None and not (field == "quoted" and quoted) for field in frame.needs):
         return
-    if frame.keeps_numbers:
-        take.mark(*(i for i in take.open() if span.items[i].kind == "num"))
     stance = span.stance(*at, *span.where(*frame.state))
-    becomes = frame.becomes.get(stance, _BECOMES[stance])
+    becomes = frame.becomes.get(stance, "taken" if frame.asks else _BECOMES[stance])
     readied = [term for term in frame.never if span.has(term)]
     if readied and stance != "asked":
         take.mark(*span.where(*readied))
@@ -173,6 +182,30 @@ def _apart(span: Span, i: int, j: int) -> bool:
 
 def _flags(frame: Frame, take: Take) -> dict[str, bool]:
     return {field: True for field, terms in frame.flags.items() if take.terms(*terms)}
+
+
+def _also(frame: Frame, take: Take) -> None:
+    """What goes with it and says nothing more; "is:unit" is any item of that kind."""
+    take.terms(*frame.also)
+    kinds = [term.removeprefix("is:") for term in frame.also if term.startswith("is:")]
+    if frame.keeps_numbers:
+        kinds.append("num")
+    take.mark(*(i for i in take.open() if take.span.items[i].kind in kinds))
+
+
+def _quotes(take: Take) -> bool:
+    """Words that name the last command: "undo that water on the fire"."""
+    last = take.span.context.last[-1] if take.span.context.last else None
+    if last is None:
+        return False
+    said = {str(value).replace("_", " ") for value in msgspec.structs.astuple(last) if isinstance(value, str)}
+    items = take.span.items
+    rest = [i for i in take.open() if not items[i].free and items[i].kind != "sep"]
+    named = {c.replace("_", " ") for i in rest for c in items[i].concepts} | {str(items[i].value) for i in rest}
+    if named.isdisjoint(said):
+        return False
+    take.mark(*rest)
+    return True
 
 
 def _marks(take: Take) -> None:

@@ -26,6 +26,7 @@ from typing import Any, NamedTuple
 from grammar.items import Item
 from grammar.lexicon import language
 from grammar.readers.base import Span, Take, in_unit
+from grammar.vocabulary import vocabulary
 
 _NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
 """What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
@@ -98,6 +99,8 @@ def _other(slot: Slot, take: Take) -> Any:
         case "person":
             item = take.kind("person")
             return item.value if item is not None else None
+        case "topic":
+            return _topic(take)
         case "said":
             return take.span.text() if not slot.named or take.terms(*slot.named) else None
         case _:
@@ -111,6 +114,19 @@ def _chosen(slot: Slot, take: Take) -> Any:
             if k < len(terms) and (at := list(take.span.where(terms[k]))):
                 take.mark(*at)
                 return value
+    return None
+
+
+def _topic(take: Take) -> str | None:
+    """The help topic that the words not yet explained name; then all of them are."""
+    items = take.span.items
+    rest = [i for i in take.open() if items[i].kind != "sep"]
+    said = " ".join(items[i].text for i in rest)
+    for topic in vocabulary().topics:
+        for name in (topic.name, *topic.also):
+            if name in said.split() or f"{name}s" in said.split() or (" " in name and name in said):
+                take.mark(*rest)
+                return topic.name
     return None
 
 

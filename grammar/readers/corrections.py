@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+import msgspec
+
 from grammar.amend import amendments
 from grammar.commands import (
     Command,
@@ -14,10 +16,11 @@ from grammar.commands import (
     Units,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.talk import replace
 from grammar.stretch import left_over, stretch
 
 _LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
+
+replace = msgspec.structs.replace
 
 
 @reads("correction", "no", "undo", "not")

@@ -6,7 +6,6 @@ from msgspec.structs import replace
 
 from grammar.commands import Context, Mayday, Reading
 from grammar.readers.answers import read_answer, read_check
-from grammar.readers.consent import read_consent
 from grammar.readers.dispatch import read_dispatch
 from grammar.readers.joining import read_join_code
 from grammar.readers.mayday import read_mayday
@@ -19,7 +18,7 @@ def first_of_all(text: str, context: Context) -> Reading | None:
     dispatch = read_dispatch(text, context, known)
     if dispatch is not None:
         return _relayed(dispatch, read_mayday(text, context, known))
-    joining = read_join_code(text, context) or read_consent(text, context)
+    joining = read_join_code(text, context)
     if joining is not None:
         return joining
     return read_mayday(text, context, known) or read_check(text, context) or read_answer(text, context, known)

@@ -12,14 +12,12 @@ from grammar.commands import (
     LineRef,
     LongestLay,
     Nozzle,
-    PumpChart,
     PumpPressure,
     PumpStatus,
     Question,
     SaidLay,
     SaidLine,
     SaidNozzle,
-    ShowPicture,
     TipForFlow,
     WhatIf,
 )
@@ -327,13 +325,3 @@ def read_what_if_shut(span: Span) -> Iterable[Candidate]:
         yield take.reading(WhatIf(shut=ref), cost=cost)
         return
     yield take.reading(WhatIf(shut=LineRef()), cost=0.25)
-
-
-@reads("chart", "show")
-def read_pictures(span: Span) -> Iterable[Candidate]:
-    """ "pump chart", "show me"."""
-    if span.has("chart") and not span.has("last_one"):
-        take = Take(span, *span.where("chart", "show", "verb_send"))
-        yield take.reading(PumpChart())
-    elif not span.kinds("num", "line", "family", "unit"):
-        yield Take(span, *span.where("show")).reading(ShowPicture(), cost=0.02)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+import msgspec
+
 from grammar.amend import amendments
 from grammar.commands import (
     Command,
@@ -17,9 +19,10 @@ from grammar.commands import (
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.layout import read_lays
-from grammar.readers.talk import replace
 
 _CORRECTS = frozenset(("no", "nope", "sorry", "wrong", "correction", "i said", "i meant"))
+
+replace = msgspec.structs.replace
 
 
 _FOLLOWABLE = (PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime)

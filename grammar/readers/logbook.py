@@ -13,7 +13,6 @@ from grammar.commands import (
     Question,
     ReminderChange,
     Report,
-    SendReport,
     Timer,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
@@ -188,24 +187,6 @@ def read_kind(span: Span) -> Iterable[Candidate]:
     take.unit()
     if span.stance(i) == "said":
         yield take.reading(IncidentKind(kind), cost=0.05)
-
-
-@reads("send_report", "report_word")
-def read_send_report(span: Span) -> Iterable[Candidate]:
-    """ "send the report as pdf", "readiness report"."""
-    forms = {"pdf": "pdf", "csv": "csv", "png": "png", "json": "json", "picture": "png", "spreadsheet": "csv"}
-    take = Take(span, *span.where("send_report", "report_word"))
-    form = None
-    for i in range(span.lo, span.hi):
-        if span.items[i].text in forms:
-            form = forms[span.items[i].text]
-            take.mark(i)
-    readiness = bool(take.terms("readiness_status", "readiness_start"))
-    if not span.has("send_report") and form is None and not readiness:
-        return
-    take.terms("show", "order", "verb_send")
-    if span.stance(span.first("send_report", "report_word")) in ("said", "ordered"):
-        yield take.reading(SendReport(form, readiness))  # type: ignore[arg-type]
 
 
 @reads("timer")
