@@ -12,14 +12,14 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     state = ["given", "started"]                   terms whose stance counts beside the cue's
     unless = ["reminders"]                         terms that mean something else is said
     first = true                                   nothing but filler before the cue
-    quotes_last = true                             words that name the speaker's last command are explained; "quoted" is so
+    quotes_last = true                             words that name the speaker's last command are explained ("quoted")
     asks = true                                    a question or a call by itself: every stance is taken
     within = ["medical"]                           what must hold of the context, any of them
     needs = ["gauge_psi"]                          fields without which it isn't this
     lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order
     never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log
     keeps_numbers = true                           numbers no slot takes are kept in the words
-    becomes = { asked = "question", … }            stance -> "taken", "nothing", a sentence, or { command = …, … }
+    becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … }
     says = ["shock (given | delivered) [at <joules> joules]"]   wording for the word graph and for drawn sentences
 """
 
@@ -152,8 +152,8 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
         becomes = frame.never[readied[0]]
     if becomes == "nothing":
         return
-    if becomes == "taken":
-        yield _taken(frame, take, values, stance)
+    if becomes in ("taken", "perhaps"):
+        yield _taken(frame, take, values, stance, COSTS["doubtful"] if becomes == "perhaps" else 0.0)
     else:
         yield from _become(frame, take, values, becomes)
 
@@ -214,16 +214,14 @@ def _marks(take: Take) -> None:
     take.mark(*(i for i in range(take.span.lo, take.span.hi) if items[i].polarity_mark))
 
 
-def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance) -> Candidate:
+def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, doubt: float) -> Candidate:
     if stance != "said":
         _marks(take)
     for field, question in frame.lacking.items():
         if values.get(field) is None:
             asked = Question(question, (), build(frame, values), field)
             return take.asking(asked, frame.command.intent, COSTS["weak"])
-    return take.reading(
-        build(frame, values), cost=COSTS["doubtful"] if stance == "ordered" and "ordered" in frame.becomes else 0.0
-    )
+    return take.reading(build(frame, values), cost=doubt)
 
 
 def build(frame: Frame, values: Mapping[str, Any]) -> Command:

@@ -12,7 +12,7 @@
     choices = { pdf = ["pdf_word"] }    value -> terms
 
     [slot.unit]
-    kind = "unit"                 or place, time, person, said (the words of the stretch; with `named` only beside such a term)
+    kind = "unit"                 or place, time, person, topic, said (the words; `named`: beside such a term)
 
 Which number fills which slot is decided for all of them together: the way that leaves fewest over, then the surest.
 """

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from typing import Literal
 
-from grammar.commands import Confirm, Join, Question, Readiness, ReminderChange, Restore, Role, SetRole
+from grammar.commands import Confirm, Join, Question, ReminderChange
 from grammar.readers.base import Candidate, Span, Take, reads
 
 # ------------------------------------------------------------------------------------------------------------ reminders
@@ -98,42 +98,6 @@ def _only(span: Span, *concepts: str) -> bool:
 
 # ---------------------------------------------------------------------------------------------------- roles, join codes
 
-_ROLES: tuple[tuple[str, Role], ...] = (
-    ("role_driver", "driver"),
-    ("role_officer", "officer"),
-    ("role_crew", "crew"),
-    ("role_guest", "guest"),
-)
-
-
-@reads("i_am", "role_driver", "role_officer", "role_crew", "role_guest")
-def read_role(span: Span) -> Iterable[Candidate]:
-    """ "I'm the driver"."""
-    here = span.items[span.hi - 1].text == "here" or "here" in span.items[span.hi - 1].text.split()
-    if not (span.has("i_am") or here) or span.has(
-        "command_established", "entry", "exit", "on_scene", "on_hydrant", "low_air"
-    ):
-        return
-    for concept, role in _ROLES:
-        i = span.first(concept)
-        if i < 0:
-            continue
-        take = Take(span, i, *span.where("i_am"))
-        unit = take.unit()
-        take.free("today", "now", "here", "tonight")
-        for k in list(take.open()):
-            if span.items[k].text in ("today", "tonight", "shift", "this shift"):
-                take.mark(k)
-        if span.stance(i) == "denied":
-            take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
-            yield take.declining(
-                "No role was changed. Say which role is yours: driver, officer or crew.", SetRole.intent, 0.05
-            )
-        elif span.stance(i) == "said":
-            yield take.reading(SetRole(role, unit), cost=0.02 if span.has("i_am") else 0.3)
-        return
-
-
 _CODE = re.compile(
     r"(?:ing)?(?:\s+(?:the|incident|with|using|by|in|code))*[\s:#]+(?P<code>(?=[a-z0-9]{4,8}\b)(?=[a-z0-9]*\d)[a-z0-9]+)\b"
 )
@@ -158,56 +122,6 @@ def read_join(span: Span) -> Iterable[Candidate]:
         yield take.reading(
             Join(unit=unit, make=make), cost=0.0 if "code" in text or (span.has("join_code") and unit) else 0.2
         )
-
-
-# ------------------------------------------------------------------------------------------------------ the daily check
-
-
-@reads("readiness_start", "readiness_status", "readiness_finish")
-def read_readiness(span: Span) -> Iterable[Candidate]:
-    """ "start the daily check", "how did the daily check go", "check complete"."""
-    if span.has("report_word", "send_report"):
-        return
-    asked = span.items[span.lo].text.split()[0] in ("how", "what", "is", "are", "did", "where")
-    action: Literal["start", "status", "finish"]
-    if span.has("readiness_finish") and not asked:
-        action = "finish"
-    elif span.has("readiness_status") or asked:
-        action = "status"
-    else:
-        action = "start"
-    take = Take(span, *span.where("readiness_start", "readiness_status", "readiness_finish"))
-    take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
-    take.terms("started", "complete", "board", "show")
-    yield take.reading(Readiness(action), cost=0.02)
-
-
-# -------------------------------------------------------------------------------------------------- getting ready again
-
-_ITEMS = (
-    ("restore_item_hose", "hose"),
-    ("restore_item_cylinders", "cylinders"),
-    ("restore_item_fuel", "fuel"),
-    ("restore_item_tools", "tools"),
-)
-
-
-@reads("restore", *(concept for concept, _ in _ITEMS))
-def read_restore(span: Span) -> Iterable[Candidate]:
-    """ "what needs to be made ready", "hose reloaded"."""
-    for concept, name in _ITEMS:
-        i = span.first(concept)
-        if i >= 0:
-            take = Take(span, i)
-            if span.stance(i) == "said":
-                yield take.reading(Restore(name, done=True), cost=0.02)
-            else:
-                take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
-                yield take.declining("Nothing was ticked off: that isn't reported as done.", Restore.intent, 0.05)
-            return
-    if span.has("restore"):
-        take = Take(span, *span.where("restore", "hope", "order"))
-        yield take.reading(Restore())
 
 
 @reads("yes", "no")
