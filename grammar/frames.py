@@ -12,6 +12,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     state = ["given", "started"]                   terms whose stance counts beside the cue's
     unless = ["reminders"]                         terms that mean something else is said
     first = true                                   nothing but filler before the cue
+    alone = true                                   nothing but filler beside the cue
     quotes_last = true                             words that name the speaker's last command are explained ("quoted")
     asks = true                                    a question or a call by itself: every stance is taken
     within = ["medical"]                           what must hold of the context, any of them
@@ -66,6 +67,7 @@ class Frame(NamedTuple):
     never: Mapping[str, str]
     keeps_numbers: bool
     first: bool
+    alone: bool
     quotes_last: bool
     asks: bool
     becomes: Mapping[str, Any]
@@ -97,7 +99,7 @@ def _frame(spec: dict[str, Any]) -> Frame:
         *(tuple(spec.get(key, ())) for key in ("also", "state", "unless", "within", "needs")),
         spec.get("lacking", {}),
         spec.get("never", {}),
-        *(spec.get(key, False) for key in ("keeps_numbers", "first", "quotes_last", "asks")),
+        *(spec.get(key, False) for key in ("keeps_numbers", "first", "alone", "quotes_last", "asks")),
         spec.get("becomes", {}),
         tuple(spec.get("says", ())),
     )
@@ -137,6 +139,8 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if cue is None:
         return
     if frame.first and any(i < at[0] for i in span.content()):
+        return
+    if frame.alone and any(i not in at for i in span.content()):
         return
     take = Take(span, *span.where(*cue.terms), cost=cue.cost)
     values = {**frame.sets, **_flags(frame, take), **fill(frame.slots, take)}

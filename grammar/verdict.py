@@ -69,7 +69,7 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        if _essence(part) != _essence(best) and not _fragments(part, best):
+        if _essence(part) != _essence(best) and not _fragments(part, best) and not _says_less(part, best):
             out.append((part, words))
     return out
 
@@ -90,6 +90,25 @@ def _fragments(part: Part, best: Part) -> bool:
     if len(part.commands) <= len(best.commands) or not best.commands:
         return False
     return {c.intent for c in part.commands} == {c.intent for c in best.commands}
+
+
+def _says_less(part: Part, best: Part) -> bool:
+    """The same commands with less of what was said in them."""
+    if len(part.commands) != len(best.commands) or not part.commands:
+        return False
+    return all(_within(less, more) for less, more in zip(part.commands, best.commands, strict=True))
+
+
+def _within(less: Command, more: Command) -> bool:
+    plain = type(less) is type(more) and len(less.__struct_fields__) > len(less.__struct_defaults__)
+    return (
+        type(less) is type(more)
+        and not plain
+        and all(
+            getattr(less, field) in (default, getattr(more, field))
+            for field, default in zip(less.__struct_fields__, less.__struct_defaults__, strict=True)
+        )
+    )
 
 
 def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[str, ...]] | None:
