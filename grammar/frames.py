@@ -5,7 +5,9 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     [[frame]]
     command = "Arrest"                             the command's class
     sets = { action = "shock" }                    fields that the frame itself decides
-    wakes = ["shock_given", "shock_word given"]    cues: terms that must all be there; or { sure = […], doubtful = […] }
+    defaults = { name = "elapsed" }                fields it has where nothing else was said
+    wakes = ["shock_given", "shock_word given"]    cues: terms that must all be there ("rem_*": any that begins so);
+                                                   or { sure = […], doubtful = […] }
     slots = { joules = "energy", time = "time" }   field -> slot, filled from what is said
     flags = { save = ["save"] }                    field -> terms that make it true
     also = ["given", "patient"]                    terms that go with it and say nothing more
@@ -38,6 +40,7 @@ from grammar.commands import Command, Context, Question
 from grammar.lexicon import LanguageError, language
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.slots import Slot, fill, slots
+from grammar.vocabulary import vocabulary
 
 COSTS = {"sure": 0.0, "likely": 0.05, "weak": 0.15, "doubtful": 0.3}
 """What a cue or a becoming costs, by its name."""
@@ -55,6 +58,7 @@ class Frame(NamedTuple):
 
     command: type[Command]
     sets: Mapping[str, Any]
+    defaults: Mapping[str, Any]
     cues: tuple[Cue, ...]
     slots: Mapping[str, Slot]
     flags: Mapping[str, tuple[str, ...]]
@@ -87,13 +91,14 @@ def _frame(spec: dict[str, Any]) -> Frame:
         raise LanguageError(f"{name} is no command of grammar/commands.py")
     wakes = spec["wakes"] if isinstance(spec["wakes"], dict) else {"sure": spec["wakes"]}
     known = set(command.__struct_fields__)
-    fields = {*spec.get("sets", ()), *spec.get("slots", ()), *spec.get("flags", ())}
+    fields = {*spec.get("sets", ()), *spec.get("defaults", ()), *spec.get("slots", ()), *spec.get("flags", ())}
     if fields - known:
         raise LanguageError(f"{name} has no field {sorted(fields - known)[0]}")
     return Frame(
         command,
         spec.get("sets", {}),
-        tuple(Cue(tuple(cue.split()), COSTS[strength]) for strength, cues in wakes.items() for cue in cues),
+        spec.get("defaults", {}),
+        tuple(Cue(terms, COSTS[strength]) for strength, cues in wakes.items() for cue in cues for terms in _terms(cue)),
         {field: slots()[slot] for field, slot in spec.get("slots", {}).items()},
         {field: tuple(terms) for field, terms in spec.get("flags", {}).items()},
         *(tuple(spec.get(key, ())) for key in ("also", "state", "unless", "within", "needs")),
@@ -103,6 +108,16 @@ def _frame(spec: dict[str, Any]) -> Frame:
         spec.get("becomes", {}),
         tuple(spec.get("says", ())),
     )
+
+
+def _terms(cue: str) -> Iterator[tuple[str, ...]]:
+    """The terms of a cue; once for each term that a "*" stands for."""
+    terms = tuple(cue.split())
+    if not cue.endswith("*"):
+        yield terms
+        return
+    stem = terms[-1].removesuffix("*")
+    yield from ((*terms[:-1], term) for term in vocabulary().concepts if term.startswith(stem))
 
 
 # --------------------------------------------------------------------------------------------------------- reading one
@@ -143,7 +158,7 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if frame.alone and any(i not in at for i in span.content()):
         return
     take = Take(span, *span.where(*cue.terms), cost=cue.cost)
-    values = {**frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
+    values = {**frame.defaults, **frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
     _also(frame, take)
     quoted = frame.quotes_last and _quotes(take)
     if any(values.get(field) is None and not (field == "quoted" and quoted) for field in frame.needs):
