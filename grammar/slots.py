@@ -99,6 +99,8 @@ def _other(slot: Slot, take: Take) -> Any:
         case "person":
             item = take.kind("person")
             return item.value if item is not None else None
+        case "rest":
+            return _rest(take)
         case "topic":
             return _topic(take)
         case "said":
@@ -114,6 +116,26 @@ def _chosen(slot: Slot, take: Take) -> Any:
             if k < len(terms) and (at := list(take.span.where(terms[k]))):
                 take.mark(*at)
                 return value
+    return None
+
+
+_LEADS = frozenset(("to", "that", "about", "for", "in", "to the", "of", "a"))
+"""Small words around what something is about."""
+
+
+def _rest(take: Take) -> str | None:
+    """The words after all that is explained, else those between the cue and the last of it: kept as said."""
+    items, span = take.span.items, take.span
+    known = [i for i in range(span.lo, span.hi) if take.taken(i)]
+    for lo, hi in ((known[-1] + 1, span.hi), (known[0] + 1, known[-1])):
+        words = [items[i].text for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
+        while words and words[0] in _LEADS:
+            words = words[1:]
+        while words and words[-1] in _LEADS:
+            words = words[:-1]
+        if words:
+            take.mark(*range(lo, hi))
+            return " ".join(words)
     return None
 
 

@@ -3,83 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Literal
-
-from rapidfuzz.distance import OSA
 
 from grammar.commands import (
-    Choice,
-    IncidentKind,
-    Question,
-    ReminderChange,
     Report,
-    Timer,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.benchmarks import sentence
-from grammar.readers.incident import marks
-
-_REPORTS: tuple[tuple[str, str], ...] = (
-    ("victim_removed", "victim_removed"),
-    ("victim_found", "victim_found"),
-    ("fire_out", "fire_out"),
-    ("cancel_incoming", "cancel_incoming"),
-    ("alarm_level", "alarm"),
-    ("transfer_of_command", "transfer_of_command"),
-    ("rit_deployed", "rit_deployed"),
-)
-
-
-@reads(*(concept for concept, _ in _REPORTS), "rit")
-def read_report(span: Span) -> Iterable[Candidate]:
-    """ "victim found on the second floor", "second alarm", "fire's out", "RIT deployed"."""
-    for concept, kind in _REPORTS:
-        i = span.first(concept)
-        if i >= 0:
-            yield from _report(span, kind, (i,), concept)
-            return
-    i, j = span.first("rit"), span.first("deployed")
-    if i >= 0 and j >= 0:
-        yield from _report(span, "rit_deployed", (i, j), "rit")
-
-
-def _report(span: Span, kind: str, at: tuple[int, ...], concept: str) -> Iterator[Candidate]:
-    take = Take(span, *at)
-    take.terms(concept, "deployed", "exit", "building", "people_word", "for_noise")
-    unit = take.unit()
-    place = take.place()
-    count = None
-    if kind in ("victim_found", "victim_removed"):
-        count = take.number(None, low=1, high=20, whole=True)
-        count = _said_count(span, at[0]) if count is None else count
-        take.terms("place:bedroom", "place:rear")
-        place = place or take.place()
-    elif kind == "alarm":
-        for k in span.kinds("num"):
-            take.mark(k)
-    stance = span.stance(*at)
-    orders = kind in ("alarm", "cancel_incoming", "transfer_of_command", "rit_deployed")
-    if stance == "asked" or stance == "denied" or (stance in ("hoped", "ordered") and not orders):
-        take.mark(*marks(span))
-        if stance == "asked":
-            yield take.declining("Nothing was logged: that is a question.", Report.intent, 0.1)
-        else:
-            yield take.declining(sentence(stance), Report.intent, 0.04)
-        return
-    if stance == "hoped" and kind != "alarm":
-        take.mark(*marks(span))
-        yield take.declining(sentence(stance), Report.intent, 0.06)
-        return
-    take.mark(*marks(span))
-    cost = 0.0 if span.items[at[0]].text not in ("victim", "all hands") else 0.3
-    yield take.reading(Report(kind, span.text(), unit, place, int(count) if count is not None else None), cost=cost)  # type: ignore[arg-type]
-
-
-def _said_count(span: Span, i: int) -> int | None:
-    for word, number in (("two", 2), ("one", 1), ("three", 3), ("2", 2), ("3", 3)):
-        if word in span.items[i].text.split():
-            return number if number > 1 else None
-    return None
 
 
 @reads("can_report", "conditions")
@@ -176,53 +104,3 @@ def _size_up(span: Span) -> Iterator[Candidate]:
     stance = span.stance(first)
     if stance == "said":
         yield take.reading(Report("size_up", span.text(), unit), cost=0.06)
-
-
-@reads("incident_fire", "incident_medical")
-def read_kind(span: Span) -> Iterable[Candidate]:
-    """ "this is a medical run", "structure fire"."""
-    i = span.first("incident_fire", "incident_medical")
-    kind: Literal["fire", "medical"] = "fire" if "incident_fire" in span.items[i].concepts else "medical"
-    take = Take(span, *span.where("incident_fire", "incident_medical"))
-    take.unit()
-    if span.stance(i) == "said":
-        yield take.reading(IncidentKind(kind), cost=0.05)
-
-
-@reads("timer")
-def read_timer(span: Span) -> Iterable[Candidate]:
-    """ "remind me in five minutes to check the roof"."""
-    at = span.first("timer")
-    take = Take(span, *span.where("timer", "set_to", "for_noise"))
-    minutes = take.number("min", "s", "hr", low=0)
-    if minutes is None:
-        if not span.kinds("num") or span.items[span.hi - 1].kind == "num":
-            take.mark(*span.content())
-            yield take.asking(Question("In how many minutes?", (), Timer(0), "minutes"), Timer.intent, 0.15)
-        return
-    if span.has("interval", "reminders") and any(span.items[i].text == "every" for i in range(span.lo, span.hi)):
-        return
-    later = max(i for i in range(span.lo, span.hi) if take.taken(i)) + 1
-    text = _what_for(span, later) if later < span.hi else None
-    take.mark(*range(later, span.hi))  # what it is about is kept as said
-    number = next(i for i in span.kinds("num") if take.taken(i))
-    if text is None and number > at + 1:
-        text = _what_for(span, at + 1, number)
-        take.mark(*range(at, number))
-        if text is not None and OSA.distance(text, "every") <= 2:
-            choices = (
-                Choice("every time", (ReminderChange("interval", "elapsed", minutes),)),
-                Choice("once", (Timer(minutes),)),
-            )
-            yield take.asking(Question(f"Every {minutes:g} minutes, or once?", choices), Timer.intent)
-            return
-    yield take.reading(Timer(minutes, text))
-
-
-def _what_for(span: Span, lo: int, hi: int | None = None) -> str | None:
-    words = [span.items[i].text for i in range(lo, span.hi if hi is None else hi) if span.items[i].kind != "sep"]
-    while words and words[-1] in ("in", "for", "of", "a", "about"):
-        words = words[:-1]
-    while words and words[0] in ("to", "that", "about", "for", "in", "to the"):
-        words = words[1:]
-    return " ".join(words) or None
