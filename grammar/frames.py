@@ -150,10 +150,10 @@ def _within(frame: Frame, context: Context) -> bool:
 
 
 def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
-    cue, at = min(_cues(frame, span), key=lambda found: found[0].cost, default=(None, ()))
+    cue, at = min(_cues(frame, span), key=_likeliest, default=(None, ()))
     if cue is None:
         return
-    if frame.first and any(i < at[0] for i in span.content()):
+    if frame.first and any(i < min(at) for i in span.content()):
         return
     if frame.alone and any(i not in at for i in span.content()):
         return
@@ -190,9 +190,17 @@ def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
     """The cues that are there, with the positions of their terms; none across a pause or an "and"."""
     for cue in frame.cues:
         if all(term in span.concepts for term in cue.terms):
-            at = tuple(sorted(span.first(term) for term in cue.terms))
-            if len(set(at)) == len(at) and not any(_apart(span, i, j) for i, j in pairwise(at)):
+            first = span.first(cue.terms[0])
+            at = tuple(min(span.where(term), key=lambda i: (i <= first, abs(i - first))) for term in cue.terms[1:])
+            at = (first, *at)
+            if len(set(at)) == len(at) and not any(_apart(span, i, j) for i, j in pairwise(sorted(at))):
                 yield cue, at
+
+
+def _likeliest(found: tuple[Cue, tuple[int, ...]]) -> tuple[float, bool, int]:
+    """The surest cue; of equals the one in its order, its terms closest together."""
+    cue, at = found
+    return cue.cost, list(at) != sorted(at), max(at) - min(at)
 
 
 def _apart(span: Span, i: int, j: int) -> bool:

@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 Node: TypeAlias = tuple[Any, ...]
 """("word", w) · ("rule", name) · ("seq", nodes…) · ("any", nodes…) · ("maybe", node)."""
 
-_SYMBOL = re.compile(r"<\w+>|[^\s\[\]()|<>]+|[\[\]()|]")
+_SYMBOL = re.compile(r"<\w+>|[a-z0-9][a-z0-9'./%-]*|[\[\]()|]")
 
 
 @cache

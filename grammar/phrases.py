@@ -1,25 +1,28 @@
-"""The word graph: everything that can be said, as a deterministic automaton of words, and random sentences of it.
+"""The word graph: everything that can be said, as a deterministic automaton of words.
 
-Compiled from the patterns of `phrases.toml` and from the names that a rig and an incident bring. The recognisers search
-it; training and evaluation sentences are sampled from the same patterns, so what is trained is what can be understood.
+Compiled from the frames' wording and the patterns of `phrases.toml`, and from the names that a rig and an incident
+bring. The recognisers search it; `grammar.samples` draws sentences from the same patterns.
 
     graph = word_graph(Names(lines=("crosslay 1",), own_unit="engine 12"))
     graph.accepts("charge crosslay one")
-    sample(random.Random(1), names)           # Phrase(intent="line_on", words="charge crosslay one")
 """
 
 from __future__ import annotations
 
 import hashlib
 import tomllib
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from importlib import resources
-from random import Random
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
+from grammar.frames import Frame, frames
+from grammar.lexicon import LanguageError
 from grammar.patterns import Node, parse
+from grammar.slots import Slot
 from grammar.spoken import ONES, clock_wordings, spoken, wordings
+from grammar.vocabulary import vocabulary
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,15 +65,7 @@ class WordGraph:
 
 
 @dataclass(frozen=True, slots=True)
-class Phrase:
-    """One random sentence and the group of patterns it comes from (mostly an intent's name)."""
-
-    intent: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Numbers:
+class Numbers:
     values: tuple[int, ...]
     common: tuple[int, ...]
     """The round ones."""
@@ -78,35 +73,79 @@ class _Numbers:
 
 
 @dataclass(frozen=True, slots=True)
-class _Patterns:
+class Patterns:
     rules: dict[str, Node]
-    numbers: dict[str, _Numbers]
+    numbers: dict[str, Numbers]
     sentences: dict[str, tuple[int, Node]]
     """Group -> (weight when sampling, tree)."""
+    frames: tuple[tuple[Frame, Node], ...]
+    """Frames that say how they are said, with the tree of it; a slot in it is a ("slot", field, slot)."""
 
 
 @cache
-def _patterns() -> _Patterns:
+def patterns() -> Patterns:
     data = tomllib.loads(resources.files("grammar").joinpath("phrases.toml").read_text(encoding="utf-8"))
     numbers = {}
     for name, spec in data["numbers"].items():
         values = sorted({value for low, high, step in spec["ranges"] for value in range(low, high + 1, step)})
         common = tuple(value for value in values if value % spec["common"] == 0)
-        numbers[name] = _Numbers(tuple(values), common, spec["skew"])
+        numbers[name] = Numbers(tuple(values), common, spec["skew"])
     rules = {name: parse(pattern) for name, pattern in data["rules"].items()}
     sentences = {
         group: (spec.get("weight", 1), ("any", *map(parse, spec["patterns"])))
         for group, spec in data["sentences"].items()
     }
-    return _Patterns(rules, numbers, sentences)
+    return Patterns(rules, numbers, sentences, tuple((f, _frame_tree(f)) for f in frames() if f.says))
+
+
+def _frame_tree(frame: Frame) -> Node:
+    return ("any", *(_with_slots(parse(pattern), frame) for pattern in frame.says))
+
+
+def _with_slots(node: Node, frame: Frame) -> Node:
+    kind, *parts = node
+    if kind == "rule" and parts[0] in frame.slots:
+        return ("slot", parts[0], frame.slots[parts[0]])
+    if kind in ("word", "rule"):
+        return node
+    return (kind, *(_with_slots(part, frame) for part in parts))
+
+
+_RULES = {"unit": "unit", "time": "when", "place": "in_where", "person": "person"}
+"""Kinds of slots that are said by a rule of their own."""
+
+
+def slot_tree(slot: Slot) -> Node:
+    """How a slot's values are said.
+
+    Raises:
+        LanguageError: wording names a slot whose values can't be drawn.
+    """
+    if slot.kind == "choice":
+        return ("any", *(tree for terms in slot.choices.values() for tree in said_trees(terms[:1])))
+    if slot.examples:
+        return ("any", *(("seq", *(("word", word) for word in said.split())) for said in slot.examples))
+    if slot.kind == "topic":
+        return ("any", *(("word", topic.name) for topic in vocabulary().topics if " " not in topic.name))
+    rule = slot.draw or _RULES.get(slot.kind)
+    if rule is None:
+        raise LanguageError(f"slot {slot.name} stands in wording and has no `draw`; name the numbers it is drawn from")
+    return ("rule", rule)
+
+
+def said_trees(terms: Iterable[str]) -> Iterator[Node]:
+    """The spoken ways of saying any of the terms."""
+    for way in dict.fromkeys(spoken(way) for term in terms for way in vocabulary().concepts[term]):
+        if way and way.replace(" ", "").isalpha():
+            yield ("seq", *(("word", word) for word in way.split()))
 
 
 @cache
-def _clock_times() -> tuple[str, ...]:
+def clock_times() -> tuple[str, ...]:
     return tuple(said for hour in range(24) for minute in range(60) for said in clock_wordings(hour, minute))
 
 
-def _said(names: Names) -> dict[str, tuple[str, ...]]:
+def names_said(names: Names) -> dict[str, tuple[str, ...]]:
     """The names' rules, as spoken."""
     lists = {
         "rig_line": names.lines,
@@ -126,8 +165,8 @@ class _Compiler:
     """Compiles rules to minimal automata, each once."""
 
     def __init__(self, names: Names) -> None:
-        self._patterns = _patterns()
-        self._names = _said(names)
+        self._patterns = patterns()
+        self._names = names_said(names)
         self._done: dict[str, Automaton | None] = {}
 
     def graph(self) -> Automaton:
@@ -137,7 +176,7 @@ class _Compiler:
         net.skip(after, end)
         self._add(net, ("rule", "carrier"), start, body)
         self._add(net, ("rule", "tail"), after, end)
-        for _, tree in self._patterns.sentences.values():
+        for tree in (*(tree for _, tree in self._patterns.sentences.values()), *(t for _, t in self._patterns.frames)):
             net.embed(self._compile(tree), body, after)
         return determinise(net, start, end)
 
@@ -159,9 +198,9 @@ class _Compiler:
         if name in self._patterns.numbers:
             return _number(name)
         if name == "clock_time":
-            return of_sentences([said.split() for said in _clock_times()])
+            return of_sentences([said.split() for said in clock_times()])
         if name == "digits":
-            return self._compile(("seq", *[("any", *[("word", word) for word in _DIGITS])] * 4))
+            return self._compile(("seq", *[("any", *[("word", word) for word in DIGITS])] * 4))
         said = self._names[name]
         return of_sentences([words.split() for words in said]) if said else None
 
@@ -173,6 +212,8 @@ class _Compiler:
             automaton = self._rule(parts[0])
             if automaton is not None:
                 net.embed(automaton, start, end)
+        elif kind == "slot":
+            self._add(net, slot_tree(parts[1]), start, end)
         elif kind == "maybe":
             net.skip(start, end)
             self._add(net, parts[0], start, end)
@@ -190,12 +231,12 @@ class _Compiler:
                 net.skip(start, end)
 
 
-_DIGITS = ("oh", *ONES)
+DIGITS = ("oh", *ONES)
 
 
 @cache
 def _number(name: str) -> Automaton:
-    return of_sentences([said.split() for value in _patterns().numbers[name].values for said in wordings(value)])
+    return of_sentences([said.split() for value in patterns().numbers[name].values for said in wordings(value)])
 
 
 @lru_cache(maxsize=8)
@@ -209,65 +250,3 @@ def word_graph(names: Names = Names()) -> WordGraph:
 def every_word(names: Names = Names()) -> frozenset[str]:
     """All words that can be said with these names."""
     return word_graph(names).words
-
-
-# ------------------------------------------------------------------------------------------------------------- sampling
-
-
-def sample(rng: Random, names: Names = Names(), intent: str | None = None) -> Phrase:
-    """A random sentence (of one group of patterns, when named); round numbers and short forms come more often."""
-    patterns = _patterns()
-    groups = [intent] if intent else list(patterns.sentences)
-    group = rng.choices(groups, [patterns.sentences[name][0] for name in groups])[0]
-    said = _said(names)
-    while True:
-        words = _draw(rng, patterns.sentences[group][1], said)
-        if words:
-            break
-    if rng.random() < 0.2:
-        words = [*(_draw(rng, ("rule", "carrier"), said) or []), *words]
-    if rng.random() < 0.1:
-        words = [*words, *(_draw(rng, ("rule", "tail"), said) or [])]
-    return Phrase(group, " ".join(words))
-
-
-def groups() -> tuple[str, ...]:
-    """Names of all groups of patterns."""
-    return tuple(_patterns().sentences)
-
-
-def _draw(rng: Random, node: Node, said: dict[str, tuple[str, ...]]) -> list[str] | None:
-    """Random words of a tree; None when it needs a name that the rig doesn't have."""
-    kind, *parts = node
-    if kind == "word":
-        return [parts[0]]
-    if kind == "rule":
-        return _draw_rule(rng, parts[0], said)
-    if kind == "maybe":
-        return (_draw(rng, parts[0], said) or []) if rng.random() < 0.4 else []
-    if kind == "any":
-        return _draw(rng, rng.choice(parts), said)
-    words: list[str] = []
-    for part in parts:
-        drawn = _draw(rng, part, said)
-        if drawn is None:
-            return None
-        words += drawn
-    return words
-
-
-def _draw_rule(rng: Random, name: str, said: dict[str, tuple[str, ...]]) -> list[str] | None:
-    patterns = _patterns()
-    if name in patterns.rules:
-        return _draw(rng, patterns.rules[name], said)
-    if name in patterns.numbers:
-        numbers = patterns.numbers[name]
-        pool = numbers.common if rng.random() < 0.75 else numbers.values
-        value = pool[int(len(pool) * rng.random() ** numbers.skew)]
-        ways = wordings(value)
-        return ways[min(int(rng.expovariate(1.0)), len(ways) - 1)].split()
-    if name == "clock_time":
-        return rng.choice(_clock_times()).split()
-    if name == "digits":
-        return [rng.choice(_DIGITS) for _ in range(4)]
-    return rng.choice(said[name]).split() if said[name] else None

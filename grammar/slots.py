@@ -8,11 +8,13 @@
     whole = true
     draw = "gauge"                the numbers that drawn sentences say
 
+    examples = ["check the roof"]  the words that drawn sentences say where a slot keeps words
+
     [slot.form]
-    choices = { pdf = ["pdf_word"] }    value -> terms
+    choices = { pdf = ["pdf_word"] }    value -> terms; drawn sentences say the first
 
     [slot.unit]
-    kind = "unit"                 or place, time, person, topic, said (the words; `named`: beside such a term)
+    kind = "unit"                 or place, time, person, topic, said (the words; `named`: beside such a term), rest
 
 Which number fills which slot is decided for all of them together: the way that leaves fewest over, then the surest.
 """
@@ -47,6 +49,7 @@ class Slot(NamedTuple):
     ordinal: bool
     choices: Mapping[Any, tuple[str, ...]]
     draw: str | None
+    examples: tuple[str, ...]
 
 
 @cache
@@ -69,6 +72,7 @@ def _slot(name: str, spec: dict[str, Any]) -> Slot:
         spec.get("ordinal", False),
         {value: tuple(terms) for value, terms in spec.get("choices", {}).items()},
         spec.get("draw"),
+        tuple(spec.get("examples", ())),
     )
 
 
@@ -110,10 +114,11 @@ def _other(slot: Slot, take: Take) -> Any:
 
 
 def _chosen(slot: Slot, take: Take) -> Any:
-    """The value whose term is said, in the order the terms stand: a cue may be the term too."""
+    """The value whose term is said: a cue may be the term too; what stands before the cue addresses somebody."""
+    cue = (take.used & -take.used).bit_length() - 1
     for k in range(max(len(terms) for terms in slot.choices.values())):
         for value, terms in slot.choices.items():
-            if k < len(terms) and (at := list(take.span.where(terms[k]))):
+            if k < len(terms) and (at := [i for i in take.span.where(terms[k]) if i >= cue]):
                 take.mark(*at)
                 return value
     return None
@@ -128,21 +133,22 @@ def _rest(take: Take) -> str | None:
     items, span = take.span.items, take.span
     known = [i for i in range(span.lo, span.hi) if take.taken(i)]
     for lo, hi in ((known[-1] + 1, span.hi), (known[0] + 1, known[-1])):
-        words = [items[i].text for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
-        while words and words[0] in _LEADS:
-            words = words[1:]
-        while words and words[-1] in _LEADS:
-            words = words[:-1]
-        if words:
+        said = [i for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
+        while said and (items[said[0]].text in _LEADS or items[said[0]].free):
+            said = said[1:]
+        while said and (items[said[-1]].text in _LEADS or "tail_word" in items[said[-1]].concepts):
+            said = said[:-1]
+        if said:
             take.mark(*range(lo, hi))
-            return " ".join(words)
+            return " ".join(items[i].text for i in said)
     return None
 
 
 def _topic(take: Take) -> str | None:
     """The help topic that the words not yet explained name; then all of them are."""
     items = take.span.items
-    rest = [i for i in take.open() if items[i].kind != "sep"]
+    cue = (take.used & -take.used).bit_length()
+    rest = [i for i in take.open() if items[i].kind != "sep" and i >= cue]
     said = " ".join(items[i].text for i in rest)
     for topic in vocabulary().topics:
         for name in (topic.name, *topic.also):

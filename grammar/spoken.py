@@ -60,7 +60,11 @@ def _thousands(value: int) -> list[str]:
         said += [f"{below_hundred(hundreds)} hundred" + (f" {below_hundred(below)}" if below else "")]
     if below and hundreds % 10:
         said += [f"{below_hundred(hundreds)} {below_hundred(below) if below >= 10 else 'oh ' + ONES[below]}"]
-    tails = [text for text in _hundreds(rest) if "hundred" in text] if rest >= 100 else [below_hundred(rest)]
+    tails = (
+        [text for text in _hundreds(rest) if "hundred" in text and not text.startswith("a ")]
+        if rest >= 100
+        else [below_hundred(rest)]
+    )
     return said + [f"{heads[0]} {tail}" for tail in tails]
 
 

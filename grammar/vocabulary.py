@@ -175,17 +175,19 @@ def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) 
 
 def matches(tree: Tree, words: Sequence[str], i: int, skip: frozenset[str]) -> Iterator[tuple[int, tuple[object, ...]]]:
     """Phrases of the tree that begin at `i`; words that may be skipped are passed over between the phrase's own."""
-    node = tree.get(words[i])
-    j = i + 1
-    while node is not None:
-        if END in node:
-            yield j, node[END]
-        while j < len(words) and words[j] not in node and words[j] in skip:
-            j += 1
-        if j >= len(words):
-            return
-        node = node.get(words[j])
-        j += 1
+    ways = [(tree.get(words[i]), i + 1, True)]
+    found: dict[int, tuple[object, ...]] = {}
+    while ways:
+        node, j, whole = ways.pop()
+        if node is None:
+            continue
+        if whole and END in node:
+            found[j] = tuple(dict.fromkeys((*found.get(j, ()), *node[END])))
+        if j < len(words):
+            if words[j] in skip:
+                ways.append((node, j + 1, False))
+            ways.append((node.get(words[j]), j + 1, True))
+    yield from sorted(found.items())
 
 
 # ------------------------------------------------------------------------------------------- names of rig and incident

@@ -5,7 +5,9 @@ import time
 
 import pytest
 
-from grammar.phrases import Names, groups, parse, sample, word_graph
+from grammar.patterns import parse
+from grammar.phrases import Names, word_graph
+from grammar.samples import groups, sample
 from grammar.spoken import spoken, wordings
 
 SAID = """

@@ -8,8 +8,9 @@ from collections import Counter
 import msgspec
 
 from grammar.commands import Choice, Context, LineSeen, Mayday, PumpPressure, Question, RigLine
-from grammar.phrases import Names, sample
+from grammar.phrases import Names
 from grammar.reader import read
+from grammar.samples import sample
 
 NAMES = Names(lines=("crosslay 1", "crosslay 2", "rear line"), own_unit="engine 12", call_names=())
 IDLE = Context(

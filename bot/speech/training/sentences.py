@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 
 from bot.speech.training.wording import SLOTS
-from grammar import phrases
+from grammar import phrases, samples
 from grammar.spoken import TEENS, TENS
 
 WAYS_IN = [
@@ -132,7 +132,7 @@ def grammar_phrase(rng: Random) -> str:
         people=tuple(rng.sample(SURNAMES, 3)),
         own_unit=rng.choice(["engine twelve", SLOTS["company"](rng)]),
     )
-    words = phrases.sample(rng, names).words.split()
+    words = samples.sample(rng, names).words.split()
     return " ".join(SAME_SOUND.get(word, word) for word in words)
 
 

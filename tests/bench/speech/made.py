@@ -23,7 +23,7 @@ from bot import rigs
 from bot.context import build
 from bot.listening import names
 from bot.speech.training.sentences import english_sentences, is_held_out, trade_sentences
-from grammar import phrases
+from grammar import phrases, samples
 from grammar.commands import Context, Mayday
 from grammar.reader import read
 from handlers.scene import Scene
@@ -77,7 +77,7 @@ def _phrases(
     """Different held-out phrases of the grammar that are wanted, with the name of their group."""
     taken: set[str] = set()
     while len(taken) < count:
-        phrase = phrases.sample(chance, said, intent)
+        phrase = samples.sample(chance, said, intent)
         if phrase.words not in taken and is_held_out(phrase.words) and wanted(phrase.words):
             taken.add(phrase.words)
             yield phrase.words, phrase.intent
