@@ -94,19 +94,33 @@ def _frame(spec: dict[str, Any]) -> Frame:
     fields = {*spec.get("sets", ()), *spec.get("defaults", ()), *spec.get("slots", ()), *spec.get("flags", ())}
     if fields - known:
         raise LanguageError(f"{name} has no field {sorted(fields - known)[0]}")
+
+    def listed(key: str) -> tuple[str, ...]:
+        return tuple(spec.get(key, ()))
+
     return Frame(
         command,
-        spec.get("sets", {}),
-        spec.get("defaults", {}),
-        tuple(Cue(terms, COSTS[strength]) for strength, cues in wakes.items() for cue in cues for terms in _terms(cue)),
-        {field: slots()[slot] for field, slot in spec.get("slots", {}).items()},
-        {field: tuple(terms) for field, terms in spec.get("flags", {}).items()},
-        *(tuple(spec.get(key, ())) for key in ("also", "state", "unless", "within", "needs")),
-        spec.get("lacking", {}),
-        spec.get("never", {}),
-        *(spec.get(key, False) for key in ("keeps_numbers", "first", "alone", "quotes_last", "asks")),
-        spec.get("becomes", {}),
-        tuple(spec.get("says", ())),
+        sets=spec.get("sets", {}),
+        defaults=spec.get("defaults", {}),
+        cues=tuple(
+            Cue(terms, COSTS[strength]) for strength, cues in wakes.items() for cue in cues for terms in _terms(cue)
+        ),
+        slots={field: slots()[slot] for field, slot in spec.get("slots", {}).items()},
+        flags={field: tuple(terms) for field, terms in spec.get("flags", {}).items()},
+        also=listed("also"),
+        state=listed("state"),
+        unless=listed("unless"),
+        within=listed("within"),
+        needs=listed("needs"),
+        lacking=spec.get("lacking", {}),
+        never=spec.get("never", {}),
+        keeps_numbers=spec.get("keeps_numbers", False),
+        first=spec.get("first", False),
+        alone=spec.get("alone", False),
+        quotes_last=spec.get("quotes_last", False),
+        asks=spec.get("asks", False),
+        becomes=spec.get("becomes", {}),
+        says=listed("says"),
     )
 
 
