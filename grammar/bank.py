@@ -1,0 +1,238 @@
+"""The wording bank: thousands of ways of saying, one a line, with their slots marked and what they mean named.
+
+    Exit | <unit>'s out with <gauge_psi>
+    WaterSource source=hydrant | ok on the plug now
+    PumpPressure | <count> lines, <length> of <hose>, <floor>
+    PumpPressure | <length> of <hose> and <length2> of <hose2> with the <tip2>
+    @officer Benchmark benchmark=knocked_down + Par request=true | fire's knocked, get me a par
+    nothing | not knocked down yet
+    ask | two out
+
+Left of the bar: where it is said (a context of the reader's tests, "plain" if unsaid), the commands with what the
+wording itself decides, or "nothing" (nothing is logged or started) or "ask" (a question is due). Right of it the
+wording as it is typed or spoken. A slot is a command's field, or a part of a lay (count, length, hose, flow, tip, npsi,
+floor, rise, name, percent, feed_length, feed_hose, supply_length, supply_hose); a digit behind it tells lines apart, ":2" that
+it is the second command's, "=minutes" whose values it takes. `values.toml` says how values are said.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from random import Random
+from typing import Any
+
+import msgspec
+
+from grammar import commands
+from grammar.commands import Command, LineRef, SaidHose, SaidLay, SaidLine, SaidNozzle
+from grammar.lexicon import FOLDER, LanguageError
+from grammar.spoken import wordings
+
+_SLOT = re.compile(r"<(?P<field>[a-z_]+?)(?P<line>\d?)(?::(?P<command>\d))?(?:=(?P<values>[a-z_]+))?>")
+_LAY_FIELDS = {
+    **dict.fromkeys(("PumpPressure", "FlowAtPressure", "TankTime"), "lays"),
+    **dict.fromkeys(("LineOn", "LongestLay"), "lay"),
+    "WhatIf": "add",
+}
+"""Commands that hold lays, and the field where."""
+_LAY_PARTS = frozenset(SaidLine.__struct_fields__) | frozenset(
+    ("length", "flow", "tip", "npsi", "rise", "percent", "feed_length", "feed_hose", "kind", "split")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One line of the bank. `means`: the commands with their decided fields; None: nothing is due; () a question."""
+
+    where: str
+    context: str
+    means: tuple[tuple[type[Command], dict[str, Any]], ...] | None
+    wording: str
+
+    @property
+    def held_out(self) -> bool:
+        """One of the tenth that is only measured on: by a fixed hash of the wording."""
+        return hashlib.sha256(self.wording.encode()).digest()[0] < 26
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A drawn sentence: its words, and what it means as in `Way`."""
+
+    words: str
+    way: Way
+    commands: tuple[Command, ...] | None
+
+
+@cache
+def bank() -> tuple[Way, ...]:
+    """Every way of the bank.
+
+    Raises:
+        LanguageError: a line that doesn't hold, with its file and number.
+    """
+    ways = []
+    for path in sorted(FOLDER.glob("bank/*.txt")):
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
+            if line.strip() and not line.startswith("#"):
+                ways.append(_way(f"{path.name}:{number}", line))
+    return tuple(ways)
+
+
+def _way(where: str, line: str) -> Way:
+    left, bar, wording = line.partition(" | ")
+    if not bar or not wording.strip():
+        raise LanguageError(f"{where}: no “ | ” between what is meant and how it is said")
+    context = "plain"
+    if left.startswith("@"):
+        context, _, left = left[1:].partition(" ")
+    wording = wording.strip()
+    if left == "nothing":
+        return Way(where, context, None, wording)
+    if left == "ask":
+        return Way(where, context, (), wording)
+    means = tuple(_meant(where, part) for part in left.split(" + "))
+    way = Way(where, context, means, wording)
+    for slot in _SLOT.finditer(wording):
+        _values_of(way, slot)
+    if wording.count("<") != len(_SLOT.findall(wording)):
+        raise LanguageError(f"{where}: a slot isn't written like <field>, <field2>, <field:2> or <field=values>")
+    return way
+
+
+def _meant(where: str, part: str) -> tuple[type[Command], dict[str, Any]]:
+    name, *pairs = part.split()
+    command = getattr(commands, name, None)
+    if command is None or not issubclass(command, commands.Spoken):
+        raise LanguageError(f"{where}: {name} is no command")
+    sets = {}
+    for pair in pairs:
+        key, _, value = pair.partition("=")
+        if key not in command.__struct_fields__ and not (name in _LAY_FIELDS and key in _LAY_PARTS) and key != "name":
+            raise LanguageError(f"{where}: {name} has no field {key}")
+        sets[key] = _value(value.replace("_", " ") if key == "place" else value)
+    return command, sets
+
+
+def _value(text: str) -> Any:
+    if text in ("true", "false"):
+        return text == "true"
+    try:
+        return float(text) if "." in text else int(text)
+    except ValueError:
+        return text
+
+
+# ------------------------------------------------------------------------------------------------------------- drawing
+
+
+def draw(way: Way, rng: Random) -> Said:
+    """The way with values put in."""
+    values: dict[tuple[int, str, str], Any] = {}
+
+    def put(slot: re.Match[str]) -> str:
+        key = (int(slot["command"] or 1), slot["field"], slot["line"])
+        words, values[key] = _said(_values_of(way, slot), rng)
+        return words
+
+    words = _SLOT.sub(put, way.wording)
+    if not way.means:
+        return Said(words, way, None if way.means is None else ())
+    built = (
+        _build(command, sets, {k[1:]: v for k, v in values.items() if k[0] == n or len(way.means) == 1})
+        for n, (command, sets) in enumerate(way.means, start=1)
+    )
+    return Said(words, way, tuple(built))
+
+
+@cache
+def _all_values() -> dict[str, Any]:
+    return tomllib.loads((FOLDER / "bank" / "values.toml").read_text(encoding="utf-8"))
+
+
+def _values_of(way: Way, slot: re.Match[str]) -> dict[str, Any]:
+    listed = _all_values()
+    name = slot["values"] or listed["fields"].get(slot["field"], slot["field"])
+    if name not in listed:
+        raise LanguageError(f"{way.where}: values.toml says no values of {name}")
+    values: dict[str, Any] = listed[name]
+    return values
+
+
+def _said(values: dict[str, Any], rng: Random) -> tuple[str, Any]:
+    if "ways" in values:
+        key = rng.choice(list(values["ways"]))
+        return rng.choice(values["ways"][key]), _value(key)
+    value = rng.choice(values["numbers"])
+    unit = rng.choice(values["units"])
+    figures = str(value) if rng.random() < 0.6 else _in_words(value, rng)
+    glue = "" if unit in ("'", "%") else " "
+    return f"{figures}{glue}{unit}".strip(), value
+
+
+def _in_words(value: int, rng: Random) -> str:
+    ways = wordings(value)
+    return ways[min(int(rng.expovariate(1.5)), len(ways) - 1)]
+
+
+# ------------------------------------------------------------------------------------------------------------ building
+
+
+def _build(command: type[Command], sets: dict[str, Any], values: dict[tuple[str, str], Any]) -> Command:
+    fields = dict(sets)
+    lay_field = _LAY_FIELDS.get(command.__name__)
+    by_name = "ref" in command.__struct_fields__ and {field for field, _ in values} <= {"name"}  # a line the rig knows
+    lines: dict[str, dict[str, Any]] = {}
+    for (field, line), value in values.items():
+        if lay_field and field in _LAY_PARTS and not by_name:
+            lines.setdefault(line, {})[field] = value
+        else:
+            fields[field] = value
+    if lay_field and not by_name:
+        own = {key for key in fields if key in _LAY_PARTS and key not in command.__struct_fields__}
+        decided = {key: fields.pop(key) for key in own}
+        if decided or lines:
+            lays = _lays(lines or {"": {}}, decided)
+            fields[lay_field] = lays if lay_field in ("lays", "add") else lays[0]
+    if "ref" in command.__struct_fields__ and "name" in fields:
+        fields["ref"] = LineRef(name=fields.pop("name"))
+    supply = {key: fields.pop(key) for key in ("supply_hose", "supply_length") if key in fields}
+    if supply:
+        fields["hose"] = (SaidHose(supply.get("supply_hose"), supply.get("supply_length")),)
+    return msgspec.convert(msgspec.to_builtins({**fields, "type": command.__name__}), command, strict=False)
+
+
+def _lays(lines: dict[str, dict[str, Any]], decided: dict[str, Any]) -> tuple[SaidLay, ...]:
+    first = {**decided, **next(iter(lines.values()))}
+    feed_hose, feed_length = first.pop("feed_hose", None), first.pop("feed_length", None)
+    split = first.pop("split", None)
+    said = [_line({**first} if n == 0 else {**parts}) for n, parts in enumerate(lines.values())]
+    if feed_hose is not None or split is not None:
+        return (SaidLay((SaidHose(feed_hose, feed_length),), split or "wye", tuple(said)),)
+    return tuple(SaidLay(lines=(line,)) for line in said)
+
+
+def _line(parts: dict[str, Any]) -> SaidLine:
+    hose = (SaidHose(parts.get("hose"), parts.get("length")),) if "hose" in parts or "length" in parts else ()
+    kind = parts.get("kind", "smooth_bore" if "tip" in parts else None)
+    return SaidLine(
+        name=parts.get("name"),
+        count=parts.get("count", 1),
+        hose=hose,
+        nozzle=SaidNozzle(kind, parts.get("tip"), parts.get("flow"), nozzle_psi=parts.get("npsi")),
+        device=parts.get("device"),
+        floor=parts.get("floor"),
+        rise_ft=parts.get("rise"),
+        place=parts.get("place"),
+        foam_percent=parts.get("percent"),
+    )
+
+
+def ways(held_out: bool) -> Iterator[Way]:
+    """The ways that may be mended with, or the tenth that may not."""
+    return (way for way in bank() if way.held_out == held_out)
