@@ -11,8 +11,8 @@
 Left of the bar: where it is said (a context of the reader's tests, "plain" if unsaid), the commands with what the
 wording itself decides, or "nothing" (nothing is logged or started) or "ask" (a question is due). Right of it the
 wording as it is typed or spoken. A slot is a command's field, or a part of a lay (count, length, hose, flow, tip, npsi,
-floor, rise, name, percent, feed_length, feed_hose, supply_length, supply_hose); a digit behind it tells lines apart, ":2" that
-it is the second command's, "=minutes" whose values it takes. `values.toml` says how values are said.
+floor, rise, name, percent, feed_length, feed_hose, supply_length, supply_hose); a digit behind it tells lines apart,
+":2" that it is the second command's, "=minutes" whose values it takes. `values.toml` says how values are said.
 """
 
 from __future__ import annotations

@@ -19,6 +19,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     asks = true                                    a question or a call by itself: every stance is taken
     within = ["medical"]                           what must hold of the context, any of them
     needs = ["gauge_psi"]                          fields without which it isn't this
+    needs_any = ["lift_ft", "altitude_ft"]         one of these at least
     lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order
     never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log
     keeps_numbers = true                           numbers no slot takes are kept in the words
@@ -67,6 +68,7 @@ class Frame(NamedTuple):
     unless: tuple[str, ...]
     within: tuple[str, ...]
     needs: tuple[str, ...]
+    needs_any: tuple[str, ...]
     lacking: Mapping[str, str]
     never: Mapping[str, str]
     keeps_numbers: bool
@@ -112,6 +114,7 @@ def _frame(spec: dict[str, Any]) -> Frame:
         unless=listed("unless"),
         within=listed("within"),
         needs=listed("needs"),
+        needs_any=listed("needs_any"),
         lacking=spec.get("lacking", {}),
         never=spec.get("never", {}),
         keeps_numbers=spec.get("keeps_numbers", False),
@@ -175,6 +178,8 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     values = {**frame.defaults, **frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
     _also(frame, take)
     quoted = frame.quotes_last and _quotes(take)
+    if frame.needs_any and all(values.get(field) is None for field in frame.needs_any):
+        return
     if any(values.get(field) is None and not (field == "quoted" and quoted) for field in frame.needs):
         return
     stance = span.stance(*at, *span.where(*frame.state))

@@ -5,6 +5,8 @@
     bare = [100, 6000]            a number without a unit is one within these
     range = [0, 6000]             outside these it is asked about, never taken
     named = ["gauge_word"]        terms that name it, right before or after
+    only_named = true             without such a term beside it, it is none
+    unnamed = [500, 20000]        without one, only within these
     whole = true
     draw = "gauge"                the numbers that drawn sentences say
 
@@ -34,6 +36,7 @@ _NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
 """What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
 could take as well; and what a number costs that fills none."""
 _REACH = 3
+_ANY = (-1e9, 1e9)
 
 
 class Slot(NamedTuple):
@@ -45,6 +48,8 @@ class Slot(NamedTuple):
     bare: tuple[float, float] | None
     limits: tuple[float, float]
     named: tuple[str, ...]
+    only_named: bool
+    unnamed: tuple[float, float]
     whole: bool
     ordinal: bool
     choices: Mapping[Any, tuple[str, ...]]
@@ -66,8 +71,10 @@ def _slot(name: str, spec: dict[str, Any]) -> Slot:
         kind,
         tuple(spec.get("units", ())),
         (bare[0], bare[1]) if bare else None,
-        tuple(spec.get("range", (-1e9, 1e9))),
+        tuple(spec.get("range", _ANY)),
         tuple(spec.get("named", ())),
+        spec.get("only_named", False),
+        tuple(spec.get("unnamed", _ANY)),
         spec.get("whole", False),
         spec.get("ordinal", False),
         {value: tuple(terms) for value, terms in spec.get("choices", {}).items()},
@@ -188,6 +195,8 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
         return None
     if _names(slot, span, i):
         return _NAMED, value
+    if slot.only_named or not slot.unnamed[0] <= value <= slot.unnamed[1]:
+        return None
     if item.unit is not None:
         return _UNIT, value
     return (_BARE, value) if slot.bare and slot.bare[0] <= value <= slot.bare[1] else None
@@ -198,13 +207,18 @@ def _bare(item: Item) -> float | None:
 
 
 def _names(slot: Slot, span: Span, i: int) -> list[int]:
-    """Positions of the term that names the slot: right before the number, or right after it."""
-    for k in (*range(i - 1, max(i - 1 - _REACH, span.lo - 1), -1), *range(i + 1, min(i + 2, span.hi))):
-        item = span.items[k]
-        if not item.concepts.isdisjoint(slot.named):
-            return [k]
-        if k < i and not item.free and not (item.kind == "sep" and item.value in ":,"):
-            break
+    """The term that names the slot: before the number or after it, with nothing between that says anything."""
+    for step in (-1, 1):
+        for k in range(i + step, i + step * (_REACH + 1), step):
+            if not span.lo <= k < span.hi:
+                break
+            item = span.items[k]
+            if not item.concepts.isdisjoint(slot.named):
+                return [k]
+            if item.kind == "num" and item.unit is not None and item.unit not in slot.units:
+                continue  # "20 feet of 6 inch suction"
+            if not item.free or (item.kind == "sep" and (step > 0 or item.value not in ":,")):
+                break
     return []
 
 
