@@ -217,7 +217,7 @@ def _names(slot: Slot, span: Span, i: int) -> list[int]:
                 return [k]
             if item.kind == "num" and item.unit is not None and item.unit not in slot.units:
                 continue  # "20 feet of 6 inch suction"
-            if not item.free or (item.kind == "sep" and (step > 0 or item.value not in ":,")):
+            if not item.free or (item.kind == "sep" and (step > 0 or item.text not in ":,")):
                 break
     return []
 
