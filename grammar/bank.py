@@ -170,7 +170,8 @@ def _said(values: dict[str, Any], rng: Random) -> tuple[str, Any]:
         return rng.choice(values["ways"][key]), _value(key)
     value = rng.choice(values["numbers"])
     unit = rng.choice(values["units"])
-    figures = str(value) if rng.random() < 0.6 else _in_words(value, rng)
+    typed = unit in ("'", "%", "ft", "gpm", "GPM", "mins")  # nobody writes "one fifty ft"
+    figures = str(value) if typed or rng.random() < 0.5 else _in_words(value, rng)
     glue = "" if unit in ("'", "%") else " "
     return f"{figures}{glue}{unit}".strip(), value
 
