@@ -99,7 +99,7 @@ def vocabulary() -> Vocabulary:
     for kind, terms in data.items():
         for term, ways in terms.items():
             concept = f"{PREFIXED[kind]}:{term}" if kind in PREFIXED else term
-            concepts[concept] = tuple(ways)
+            concepts[concept] = (*concepts.get(concept, ()), *ways)
             for way in ways:
                 said = way.split() if kind in ("units", "cut", "filler") else words_of(way)
                 if len(said) > 1 and said[0] == "the":
