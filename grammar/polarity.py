@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 from grammar.items import POLARITY, Item
-from grammar.questions import asked, clauses, new_subject
+from grammar.questions import asked, clauses, lay_aside_address, new_subject
 from grammar.vocabulary import word_list
 
 
 def mark_polarity(items: list[Item]) -> bool:
-    """Marks each item with what bears on it in its clause: not, hope, cond, order, ask.
+    """Marks each item with what bears on it in its clause: not, hope, cond, order, tale, ask.
 
     True when the message asks anything.
     """
     asks = asked(items)
+    lay_aside_address(items)
+    words = f" {' '.join(item.text for item in items)} "
+    told = {"tale"} if any(f" {tale} " in words for tale in word_list("polarity_everywhere")) else set()
     for lo, hi in clauses(items):
-        marks: set[str] = set()
+        marks: set[str] = set(told)
         for k in range(lo, hi):
             item = items[k]
             if item.text == "but" or (
                 item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)
             ):
-                marks = set()
+                marks = marks & {"hope"} if _gives_time(items, lo, k) else set(told)
                 continue
             if marks or k in asks:
                 item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
@@ -34,6 +37,11 @@ def mark_polarity(items: list[Item]) -> bool:
                 marks.add("hope")
         _backwards(items, lo, hi)
     return bool(asks)
+
+
+def _gives_time(items: list[Item], lo: int, k: int) -> bool:
+    """ "Give us a minute and the primary is complete": still to come, past the "and"."""
+    return any(item.text in ("give me", "give us") for item in items[lo:k]) and items[k - 1].kind == "num"
 
 
 def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:

@@ -129,7 +129,7 @@ def _names_subject(word: str) -> bool:
 
 
 def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
-    """Past who is called and what says nothing: (where the clause goes on, whether somebody stands right before that).
+    """Past who is called and what says nothing: (where the clause goes on, whether it is said to or of somebody).
 
     "We", "it" and the like are no address: what follows them is said of them.
     """
@@ -141,14 +141,17 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
         elif texts[:2] == ["this", "is"] and k + 2 < hi and items[k + 2].kind == "unit":
             k, called = k + 3, True
         elif texts == ["it", "is", "me"]:
-            k, called = k + 3, False
+            k, called = k + 3, True
         elif _callable(items[k]) or (k == lo and _a_name(items, k, hi)):
             k, called = k + 1, True
         elif items[k].free and not _begins(texts[0]):
-            k, called = k + 1, False
+            k, called = k + 1, called or texts[0] not in _HAILS
         else:
             break
     return k, called
+
+
+_HAILS = frozenset(("hey", "ok", "okay", "so", "and"))
 
 
 def _begins(text: str) -> bool:
@@ -187,8 +190,8 @@ def _subject_and_more(items: list[Item], k: int, hi: int) -> bool:
     """A subject stands here, and something is said of it: "… the fire under control", "… engine 9 inside"."""
     while k < hi and items[k].text in word_list("polarity_determiners"):
         k += 1
-    if k >= hi:
-        return False
+    if k >= hi or items[k].kind == "num":
+        return False  # "tender 3 is two minutes out"
     first, determined = items[k], items[k - 1].text in word_list("polarity_determiners")
     words = first.text.split()
     if words[0] in word_list("polarity_determiners"):
@@ -212,3 +215,33 @@ def _idle_word(item: Item) -> bool:
 
 def _whole() -> frozenset[str]:
     return word_list("polarity_whole")
+
+
+# -------------------------------------------------------------------------------------------------- who is only called
+
+
+def lay_aside_address(items: list[Item]) -> None:
+    """Who is only called says nothing: "operations, the roof is open", "engine 12 is the fire under control".
+
+    A unit stays where it may be who reports or who is asked about itself.
+    """
+    parts = list(clauses(items))
+    if not parts:
+        return
+    lo, hi = parts[0]
+    k, called = _address(items, lo, hi)
+    if k >= hi:  # the clause calls somebody and says nothing else
+        after = items[parts[1][0] : parts[1][1]] if len(parts) > 1 else []
+        another = len(after) > 2 and after[0].kind == "unit" and after[1].text in word_list("polarity_aux")
+        for item in items[lo:hi] if len(parts) > 1 else ():
+            if item.kind == "unit" and another or item.text in word_list("polarity_called") and item.kind != "place":
+                _idle_now(item)
+    elif called and asks_first(items, lo, hi) and items[k].text in word_list("polarity_aux"):
+        itself = {"you", "your"} & {*_words(items, k, hi)}
+        for item in items[lo:k]:
+            if item.kind != "unit" or not itself:
+                _idle_now(item)
+
+
+def _idle_now(item: Item) -> None:
+    item.kind, item.free, item.concepts = "word", True, frozenset()

@@ -82,6 +82,10 @@ EXCEPTED = (
     "floor”."
 )
 _WE_HAVE = ("we have got", "weve got", "we got", "we have", "i have", "i got")
+TOLD = (
+    "Not logged: that tells of an exercise, another day or what somebody said. Report it when it has happened here, "
+    "with who reports it."
+)
 ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
 
 
@@ -119,7 +123,8 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         if part is not None and nearest < i and _begins(span, nearest):
             yield Take(span, *range(nearest, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
             return
-        yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states), part=part)
+        at = (i, *states) if rule.subject == ("command_word",) else (i, nearest)  # "command will be established"
+        yield from report(span, rule.benchmark, at, cost, also=tuple(states), part=part)
     elif rule.alone:
         told = (
             i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"
@@ -207,7 +212,8 @@ def report(
         return
     if stance != "said":
         _mark_marks(take)
-        yield take.declining(sentence(stance), Benchmark.intent, 0.02)
+        told = stance == "hoped" and any("tale" in span.items[k].polarity for k in at)
+        yield take.declining(TOLD if told else sentence(stance), Benchmark.intent, 0.02)
         return
     if span.kinds("badtime"):
         take.kind("badtime")
