@@ -20,9 +20,7 @@ def mark_polarity(items: list[Item]) -> bool:
         marks: set[str] = set(told)
         for k in range(lo, hi):
             item = items[k]
-            if item.text == "but" or (
-                item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)
-            ):
+            if item.text == "but" or (item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)):
                 marks = marks & {"hope"} if _gives_time(items, lo, k) else set(told)
                 continue
             if marks or k in asks:

@@ -175,10 +175,7 @@ def _callable(item: Item) -> bool:
 def _a_name(items: list[Item], k: int, hi: int) -> bool:
     """ "Smitty is the roof open": an unknown word right before an auxiliary."""
     return (
-        items[k].kind == "word"
-        and not items[k].free
-        and k + 1 < hi
-        and items[k + 1].text in word_list("polarity_aux")
+        items[k].kind == "word" and not items[k].free and k + 1 < hi and items[k + 1].text in word_list("polarity_aux")
     )
 
 
@@ -234,7 +231,8 @@ def lay_aside_address(items: list[Item]) -> None:
         after = items[parts[1][0] : parts[1][1]] if len(parts) > 1 else []
         another = len(after) > 2 and after[0].kind == "unit" and after[1].text in word_list("polarity_aux")
         for item in items[lo:hi] if len(parts) > 1 else ():
-            if item.kind == "unit" and another or item.text in word_list("polarity_called") and item.kind != "place":
+            calls = item.text == "this is" or (item.text in word_list("polarity_called") and item.kind != "place")
+            if calls or (item.kind == "unit" and another):
                 _idle_now(item)
     elif called and asks_first(items, lo, hi) and items[k].text in word_list("polarity_aux"):
         itself = {"you", "your"} & {*_words(items, k, hi)}

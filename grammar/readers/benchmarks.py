@@ -220,7 +220,7 @@ def report(
         yield take.declining("That isn't a time of day. Say it as 14:12.", Benchmark.intent, 0.05)
         return
     time = take.time()
-    if time is None and _once(span, at[0]):
+    if time is None and benchmark not in _PAST and _once(span, at[0]):
         take.cost += 0.5
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
@@ -249,6 +249,10 @@ def _excepting(span: Span) -> list[int]:
 def _only_names(span: Span, lo: int) -> bool:
     rest = [span.items[k] for k in range(lo, span.hi) if not span.items[k].free]
     return bool(rest) and all(item.kind in ("place", "floor") or "gas" in item.concepts for item in rest)
+
+
+_PAST = ("dispatched", "care_transferred")
+"""What is over as soon as it has happened: "we were dispatched"."""
 
 
 def _once(span: Span, i: int) -> bool:

@@ -104,5 +104,7 @@ def test_a_question_is_answered_from_the_log() -> None:
 def test_a_report_stays_one_whoever_is_called_first() -> None:
     table = [(name, f"{o}, {forms['S']}") for o in TABLE["openings"] for name, forms in BENCHMARKS.items()]
     table = table if FULL else random.Random(12).sample(table, DRAWN)
-    taken = [name in [c.benchmark for c in read(said, OFFICER).commands if isinstance(c, Benchmark)] for name, said in table]
+    taken = [
+        name in [c.benchmark for c in read(said, OFFICER).commands if isinstance(c, Benchmark)] for name, said in table
+    ]
     assert sum(taken) >= 0.9 * len(table)
