@@ -12,8 +12,8 @@ from bot import context
 from bot.directory import Directory
 from bot.logbook import Logbook, quarters
 from bot.message import Message
-from bot.rigs import Rigs
 from bot.replies import correctable
+from bot.rigs import Rigs
 from bot.store import inbox, places, questions
 from bot.store.places import Person, Place
 from bot.store.questions import Asked

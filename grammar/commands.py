@@ -97,12 +97,15 @@ class LineRef(Part, frozen=True):
 
 
 class SaidTime(Part, frozen=True):
-    """A stated local clock time ("at 14:12"), or how long ago ("two minutes ago")."""
+    """A stated local clock time ("at 14:12"), how long ago ("two minutes ago"), or how long after what the speaker
+    reported last ("two minutes after that").
+    """
 
     hour: int | None = None
     minute: int | None = None
     second: int | None = None
     ago_s: float | None = None
+    after_s: float | None = None
 
 
 # --- pumping

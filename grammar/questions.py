@@ -38,7 +38,7 @@ def asked(items: list[Item]) -> set[int]:
             inside.update(range(lo, _asked_until(items, lo, hi)))
         elif marked:
             inside.update(range(lo, hi))
-        if c and items[lo - 1].value == "," and (marked and _idle(items, lo, hi) or _tag(_words(items, lo, hi))):
+        if c and items[lo - 1].value == "," and ((marked and _idle(items, lo, hi)) or _tag(_words(items, lo, hi))):
             inside.update(range(*parts[c - 1]))
     return inside
 
@@ -138,9 +138,9 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
         texts = [item.text for item in items[k : k + 3]]
         if texts[0] == "this is" and k + 1 < hi and items[k + 1].kind == "unit":
             k, called = k + 2, True
-        elif texts[:2] == ["this", "is"] and k + 2 < hi and items[k + 2].kind == "unit":
-            k, called = k + 3, True
-        elif texts == ["it", "is", "me"]:
+        elif texts == ["it", "is", "me"] or (
+            texts[:2] == ["this", "is"] and hi > k + 2 and items[k + 2].kind == "unit"
+        ):
             k, called = k + 3, True
         elif _callable(items[k]) or (k == lo and _a_name(items, k, hi)):
             k, called = k + 1, True

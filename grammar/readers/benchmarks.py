@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status, Undo
+from grammar.items import floor_name
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.vocabulary import word_list
 
@@ -135,7 +136,8 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)
         ]
         stance = span.stance(i, *near)
-        if stance != "said":
+        other = any(span.has(*r.states) for r in RULES if r.subject == rule.subject and r is not rule and r.states)
+        if stance != "said" and not other:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
 
 
@@ -196,6 +198,8 @@ def report(
     unit, place = take.unit(), take.place()
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
+    if place is None:
+        place = _on_floor(take)
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
@@ -317,6 +321,28 @@ def _patient(take: Take) -> str | None:
         if items[i].kind == "num" and i + 1 < take.span.hi and items[i + 1].text.split()[0] in ("year", "years", "yo"):
             take.mark(*range(i, take.span.hi))
             return " ".join(items[k].text for k in range(i, take.span.hi) if items[k].kind != "sep")
+    return None
+
+
+_TALLEST = 60
+_OURS = ("side", "floor", "level", "end", "area", "part", "half")
+
+
+def _on_floor(take: Take) -> str | None:
+    """ "Primary complete on six": the sixth floor; "on our side"."""
+    items = take.span.items
+    for i in take.open():
+        if items[i].text in ("our", "my") and i + 1 < take.span.hi and items[i + 1].text in _OURS:
+            take.mark(i, i + 1)
+            return f"our {items[i + 1].text}"
+        if items[i].text != "on" or i + 1 >= take.span.hi:
+            continue
+        number, after = items[i + 1], items[i + 2] if i + 2 < take.span.hi else None
+        whole = number.kind == "num" and number.form == "int" and number.unit is None
+        if whole and 1 <= number.number <= _TALLEST and (after is None or after.free or after.kind == "sep"):
+            take.mark(i, i + 1)
+            take.cost += 0.03
+            return floor_name(int(number.number))
     return None
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from grammar.amend import amendments
 from grammar.commands import (
+    Choice,
     Command,
     Correction,
     PumpPressure,
@@ -13,9 +14,10 @@ from grammar.commands import (
     Undo,
     Units,
 )
+from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.talk import replace
-from grammar.stretch import left_over, stretch
+from grammar.readers.talk import denies_last, replace
+from grammar.stretch import LOGGED, left_over, stretch
 
 _LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
 
@@ -123,6 +125,22 @@ def _merged(old: Command, new: Command) -> Command:
     return replace(old, **said)
 
 
+@reads("no", "not", "undo", "correction")
+def read_denied(span: Span) -> Iterable[Candidate]:
+    """ "No it isn't", "belay that, it isn't" after a report: is it to be taken back?"""
+    if not denies_last(span):
+        return
+    logged = [command for command in span.context.last if isinstance(command, LOGGED)]
+    whole = Take(span, *range(span.lo, span.hi))
+    if not logged:
+        why = "Nothing of yours was logged just before. Say what isn’t so."
+        yield whole.declining(why, Undo.intent, 0.05)
+        return
+    what = several(tuple(logged), span.context.units)
+    choices = (Choice("take it back", (Undo(),)), Choice("leave it"))
+    yield whole.asking(Question(f"Take back “{what}”?", choices), Undo.intent)
+
+
 @reads("is:time")
 def read_time_put_right(span: Span) -> Iterable[Candidate]:
     """ "that was at fourteen ten" after a report."""
@@ -156,7 +174,5 @@ def _all(span: Span) -> int:
 
 
 def _what_is_right(last: tuple[Command, ...], units: Units) -> Question:
-    from grammar.describe import several
-
     what = f" (last: {several(last, units)})" if last else ""
     return Question(f"What should it be? Say it with its unit{what}.", (), last[-1] if last else None, "correction")

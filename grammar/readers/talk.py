@@ -13,7 +13,7 @@ from grammar.commands import (
     Undo,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import vocabulary, word_list
 
 replace = msgspec.structs.replace
 
@@ -23,6 +23,8 @@ def read_undo(span: Span) -> Iterable[Candidate]:
     """ "undo the last two", "cancel that"."""
     i = span.first("undo")
     if i > span.lo and any(k < i for k in span.content()):
+        return
+    if denies_last(span):
         return
     take = Take(span, *span.where("undo", "last_one"))
     steps = take.number(None, low=1, high=10, whole=True)
@@ -40,6 +42,21 @@ def read_undo(span: Span) -> Iterable[Candidate]:
             take.mark(*rest)
             take.cost += 0.15
     yield take.reading(Undo(int(steps or 1)), cost=0.02)
+
+
+def denies_last(span: Span) -> bool:
+    """Nothing is said but that it isn't so: after "no", "belay that" or by itself."""
+    words = [w for k in range(span.lo, span.hi) if span.items[k].kind != "sep" for w in span.items[k].text.split()]
+    start = next((k for k, word in enumerate(words) if word in word_list("polarity_persons") and k + 1 < len(words)), 0)
+    opener = " ".join(words[:start])
+    if opener.endswith((" that", " it")):  # "belay that, it is not" begins with its second "it"
+        opener = opener.rsplit(" ", 1)[0]
+    said = words[start:]
+    while len(said) > 1 and said[0] in ("that", "it") and said[1] in word_list("polarity_persons"):
+        said = said[1:]
+    if len(said) < 3 or said[1] not in word_list("polarity_aux") or said[2] not in ("not", "wrong"):
+        return False
+    return opener in word_list("corrections_openers") and {*said[3:]} <= word_list("corrections_tails")
 
 
 @reads("not", "order")
