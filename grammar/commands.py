@@ -314,6 +314,9 @@ class NeededFlow(Spoken, frozen=True):
     exposures: int | None = None
     method: Literal["area_third", "volume_hundredth", "iso"] | None = None
     construction_class: int | None = None
+    """ISO class, 1 (frame) to 6 (fire-resistive)."""
+    construction_type: int | None = None
+    """Building type I (fire-resistive) to V (wood frame): another scale, that runs the other way."""
     occupancy: Literal["noncombustible", "limited", "combustible", "free_burning", "rapid_burning"] | None = None
     hazard_class: int | None = None
     """Occupancy hazard classification number (3–7) of the rural minimum supply."""
