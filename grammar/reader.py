@@ -15,6 +15,7 @@ from grammar.commands import Context, Mayday, Reading
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
+from grammar.readers.check import read_fault
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.spelling import Spelling, spellings
@@ -74,7 +75,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     reading = decide(text, found, context)
-    return read_free_answer(text, context, reading) or reading
+    return read_free_answer(text, context, reading) or read_fault(text, context, reading) or reading
 
 
 def _too_long(text: str, context: Context) -> Reading:

@@ -64,7 +64,15 @@ def test_what_is_missing_is_asked(command: NeededFlow, slot: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "said", [{"length_ft": -50}, {"involved_percent": 140}, {"exposures": -1}, {"floors": 0}, {"construction_class": 9}, {"construction_type": 6}]
+    "said",
+    [
+        {"length_ft": -50},
+        {"involved_percent": 140},
+        {"exposures": -1},
+        {"floors": 0},
+        {"construction_class": 9},
+        {"construction_type": 6},
+    ],
 )
 def test_what_can_not_be_is_refused(said: dict[str, Any]) -> None:
     method = "iso" if {"construction_class", "construction_type"} & {*said} else None
