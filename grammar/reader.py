@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from grammar.commands import Context, Mayday, Reading
 from grammar.items import Item
+from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.check import read_fault
@@ -75,7 +76,8 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     reading = decide(text, found, context)
-    return read_free_answer(text, context, reading) or read_fault(text, context, reading) or reading
+    reading = read_free_answer(text, context, reading) or read_fault(text, context, reading) or reading
+    return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 
 def _too_long(text: str, context: Context) -> Reading:

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import get_args
 
+from msgspec.structs import replace
+
 from grammar.commands import BenchmarkName, Elapsed, Status
 from handlers.desk import handle
 from handlers.errors import Refusal
@@ -84,6 +86,8 @@ def status(command: Status, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Asked: how things stand, from the log alone."""
     if scene.opened_at is None:
         raise Refusal(NOT_OPEN)
+    if scene.closed_at is not None and said.at > scene.closed_at:
+        said = replace(said, at=scene.closed_at)  # nothing runs on in a closed incident
     about = command.about or "everything"
     about = SEARCHES.get(about, about)
     if about in BENCHMARKS:
