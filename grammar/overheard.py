@@ -1,4 +1,4 @@
-"""What is said among people, not to the bot, and can't be read: what may be a report is asked about, never passed over."""
+"""What is said among people and can't be read: what may be a report is asked about, never passed over."""
 
 from __future__ import annotations
 

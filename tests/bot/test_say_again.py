@@ -1,5 +1,5 @@
-""" "Say again": what was asked is worked out as of now, what was logged stands with its time, a question is asked again;
-and where there are no buttons, a question's choices are printed under it.
+""" "Say again": what was asked is worked out as of now, what was logged stands with its time, a question is asked
+again; and where there are no buttons, a question's choices are printed under it.
 """
 
 from __future__ import annotations
