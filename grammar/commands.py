@@ -444,6 +444,8 @@ class Elapsed(Spoken, frozen=True):
 
     intent: ClassVar[str] = "elapsed"
     since: BenchmarkName | None = None
+    until: BenchmarkName | None = None
+    """From one benchmark to another: "how long from water to under control"."""
 
 
 class Status(Spoken, frozen=True):

@@ -15,7 +15,18 @@ from typing import NamedTuple
 
 import pytest
 
-from grammar.commands import Benchmark, Command, Correction, Exit, LineOn, Reading, WaterSource
+from grammar.commands import (
+    Benchmark,
+    Command,
+    Correction,
+    Elapsed,
+    Exit,
+    LineOn,
+    Reading,
+    Status,
+    Undo,
+    WaterSource,
+)
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
@@ -108,3 +119,42 @@ def test_a_report_stays_one_whoever_is_called_first() -> None:
         name in [c.benchmark for c in read(said, OFFICER).commands if isinstance(c, Benchmark)] for name, said in table
     ]
     assert sum(taken) >= 0.9 * len(table)
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("how long from water to under control", Elapsed("water_on_fire", "under_control")),
+        ("how long between arrival and the knockdown", Elapsed("on_scene", "knocked_down")),
+        ("what time did we get water", Status("water_on_fire")),
+        ("is the primary done on eight", Status("primary_search_complete")),
+    ],
+)
+def test_questions_about_what_was_reported(said: str, expected: Command) -> None:
+    assert read(said, OFFICER).commands == (expected,)
+
+
+@pytest.mark.parametrize(
+    ("said", "place"),
+    [
+        ("primary's done up here", "up here"),
+        ("primary complete on six", "sixth floor"),
+        ("primary done on our side", "our side"),
+        ("secondary complete on this floor", "this floor"),
+    ],
+)
+def test_a_part_is_reported_as_a_part(said: str, place: str) -> None:
+    assert [c.place for c in read(said, OFFICER).commands if isinstance(c, Benchmark)] == [place]
+
+
+def test_driver_is_on_the_plug_is_a_report() -> None:
+    assert read("driver is on the plug", OFFICER).commands == (WaterSource(source="hydrant"),)
+
+
+@pytest.mark.parametrize(
+    "said", ["no it isn't", "belay that, it isn't", "no, it's not", "negative, we don't", "it isn't"]
+)
+def test_what_was_reported_last_and_is_denied_is_offered_to_be_taken_back(said: str) -> None:
+    question = read(said, contexts()["after_benchmark"]).question
+    assert question is not None
+    assert [type(command) for choice in question.choices for command in choice.commands] == [Undo]
