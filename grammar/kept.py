@@ -183,6 +183,7 @@ def _is_what_burns(words: str, known: Names) -> bool:
     )
 
 
+_REPORTING = frozenset(concept for concept in STRONG if concept != "floor" and not concept.startswith("unit:"))
 _NOT_KEPT = frozenset(("unit", "line", "family", "time", "badtime", "person"))
 
 
@@ -196,9 +197,9 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
     for item in plain:
         if item.kind in _NOT_KEPT or (item.kind == "num" and item.unit in ("gpm", "psi", "gal", "min", "s", "percent")):
             return False
-        if not item.concepts.isdisjoint(STRONG - {"floor", "unit:ft"}):
+        if not item.concepts.isdisjoint(_REPORTING):
             return False
-        if item.concepts & word_list("kept_people"):
+        if not item.free and item.concepts & word_list("kept_people"):
             return False
     said = words.casefold().split()
     if said[0] in word_list("kept_orders") or word_list("kept_counted") & {*said}:

@@ -141,6 +141,47 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
 
 
+_TAKES_COMMAND = frozenset(
+    (
+        "will be",
+        "i will be",
+        "i will have",
+        "will have",
+        "establishing",
+        "assuming",
+        "taking",
+        "have",
+        "has",
+        "is",
+        "am",
+        "established",
+        "assumed",
+    )
+)
+
+
+@reads("command_word")
+def read_named_command(span: Span) -> Iterable[Candidate]:
+    """ "I'll have Juniper command", "Juniper command established": the command goes by a name of its own."""
+    for i in span.where("command_word"):
+        name = [k for k in range(max(i - 2, span.lo), i) if span.items[k].kind in ("word", "street", "person", "place")]
+        name = [k for k in name if not span.items[k].free]
+        if not name or name[-1] != i - 1:
+            continue
+        before = name[0] - 1
+        opener = span.items[before] if before >= span.lo else None
+        after = span.items[i + 1] if i + 1 < span.hi else None
+        if opener is not None and opener.text in _TAKES_COMMAND and not opener.polarity:
+            take = Take(span, before, *name, i)
+        elif after is not None and "establishing" in after.concepts and not span.items[i].polarity:
+            take = Take(span, *name, i, i + 1)
+        else:
+            continue
+        said = " ".join(span.items[k].text for k in (*name, i))
+        take.free("i", "we")
+        yield take.reading(Benchmark("command_established", take.unit(), remark=said), cost=0.02)
+
+
 def _begins(span: Span, k: int) -> bool:
     """Nothing of its clause stands before it."""
     before = span.items[k - 1] if k > span.lo else None
@@ -195,7 +236,8 @@ def report(
         return
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
-    unit, place = take.unit(), take.place()
+    unit = take.unit()
+    place = None if benchmark in _CREWED and _of_a_fire(span) else take.place()
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
     if place is None:
@@ -229,7 +271,19 @@ def report(
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
+    before = span.items[at[0] - 1] if at[0] > span.lo else None
+    if benchmark == "command_established" and before and before.kind in ("word", "street") and not before.free:
+        take.mark(at[0] - 1)  # "Juniper command established"
+        remark = f"{before.text} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _of_a_fire(span: Span) -> bool:
+    """ "On scene, basement fire": the floor is the fire's, not where the unit arrived."""
+    return bool(span.kinds("floor")) or any(
+        span.items[k].kind == "place" and k + 1 < span.hi and span.items[k + 1].text in ("fire", "smoke", "alarm")
+        for k in range(span.lo, span.hi)
+    )
 
 
 def _take_back(benchmark: BenchmarkName) -> Question:

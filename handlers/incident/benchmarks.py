@@ -68,7 +68,7 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
     return Outcome(
         intent=command.intent,
         lead=text,
-        how=_what_follows(command, scene, rig, said),
+        how=(*_kept(command), *_what_follows(command, scene, rig, said)),
         spoken=text,
         answer=BenchmarkAnswer(command.benchmark, at, command.unit, command.place),
         events=_events(command, at, said),
@@ -110,6 +110,11 @@ def echo(command: Benchmark, at: datetime, said: Said) -> str:
         what += f" with {command.staffing}"
     where = f", {command.place}" if command.place else ""
     return f"{what}{where}, {clock(at, said.tz)}. Logged."
+
+
+def _kept(command: Benchmark) -> tuple[str, ...]:
+    """What was said beside it stands in the log, and the reply says so."""
+    return (f"Kept as said: “{command.remark}”.",) if command.remark else ()
 
 
 def _events(command: Benchmark, at: datetime, said: Said) -> tuple[EventBody | Dated, ...]:
