@@ -9,7 +9,7 @@ from typing import TextIO
 from bot import rigs
 from bot.context import build
 from bot.jsonio import as_line, as_object, exit_status
-from bot.replies import Handled, work_out
+from bot.replies import Handled, printed, work_out
 from bot.settings import Settings
 from handlers.history import History
 from handlers.outcome import Said
@@ -43,7 +43,7 @@ def lines(source: TextIO) -> Iterator[str]:
 def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int:
     """Answer one message; returns the exit status."""
     handled = Asker(settings).answer(text)
-    print(as_line(as_object(handled)) if as_json else handled.reply, file=out)
+    print(as_line(as_object(handled)) if as_json else printed(handled), file=out)
     return exit_status(handled)
 
 
@@ -52,5 +52,5 @@ def ask_each(settings: Settings, source: TextIO, *, as_json: bool, out: TextIO) 
     asker = Asker(settings)
     for text in lines(source):
         handled = asker.answer(text)
-        print(as_line(as_object(handled)) if as_json else handled.reply, file=out, flush=True)
+        print(as_line(as_object(handled)) if as_json else printed(handled), file=out, flush=True)
     return 0

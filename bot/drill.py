@@ -16,7 +16,7 @@ from bot.errors import FileProblem, ScriptError, SettingsError
 from bot.jsonio import as_line
 from bot.message import Outgoing
 from bot.rehearsal import Rehearsal
-from bot.replies import Handled
+from bot.replies import Handled, with_choices
 from bot.settings import Settings
 
 START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
@@ -201,7 +201,8 @@ def _as_text(happening: Utterance | Told) -> str:
     if isinstance(happening, Utterance):
         return f"{_clock(happening.t_s)} {happening.who}: {happening.words}"
     mark = {"reminder": " (reminder)", "alert": " (ALERT)"}.get(happening.out.kind, "")
-    text = happening.out.text.replace("\n", "\n        ")
+    shown = with_choices(happening.out.text, [button.label for button in happening.out.buttons])
+    text = shown.replace("\n", "\n        ")
     return f"{_clock(happening.t_s)}   → {happening.to}{mark}: {text}"
 
 

@@ -14,7 +14,7 @@ from bot.listening import Listened
 from bot.logbook import quarters
 from bot.message import Button
 from bot.reading import read
-from bot.replies import Handled, answer_reading, chosen, correctable
+from bot.replies import Handled, answer_reading, chosen
 from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
@@ -47,6 +47,7 @@ class Handling:
         """
         now = await look(self._house, self._tx, self._message, self._now)
         reading = listened.reading if listened else await self._reading(now)
+        reading = _asked_again(reading, now)
         if any(isinstance(command, Join) for command in reading.commands):
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
@@ -193,9 +194,19 @@ class Handling:
             self._id,
             self._now,
             incident=incident,
-            commands=correctable(handled.reading.commands),
-            reply=None if talk else handled.reply or None,
+            commands=() if talk else handled.reading.commands,
+            reply=None if talk else msgspec.structs.replace(handled, note="").reply or None,
         )
+
+
+def _asked_again(reading: Reading, now: Situation) -> Reading:
+    """ "Say again" after a question: it is asked again, and stays open."""
+    open_one = now.asked.question if now.asked is not None else None
+    if open_one is None or open_one.text not in now.said.last_reply or not reading.commands:
+        return reading
+    if not all(isinstance(command, Repeat) for command in reading.commands):
+        return reading
+    return Reading(reading.text, question=open_one, confidence=reading.confidence, intent=reading.intent)
 
 
 def _settled(question: Question, handled: Handled) -> bool:

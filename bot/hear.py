@@ -10,7 +10,7 @@ from typing import TextIO
 from bot.asking import Asker
 from bot.jsonio import FAULT, as_line, as_object, exit_status
 from bot.listening import Listened, Listener
-from bot.replies import Handled, answer_reading
+from bot.replies import Handled, answer_reading, printed
 from bot.settings import Settings
 from handlers.errors import CrosslayError
 from handlers.history import History
@@ -39,4 +39,5 @@ def _object(file: str, listened: Listened, handled: Handled) -> str:
 
 
 def _text(file: str, handled: Handled, count: int) -> str:
-    return f"{file}:\n{handled.reply}\n" if count > 1 else handled.reply
+    shown = printed(handled)
+    return f"{file}:\n{shown}\n" if count > 1 else shown

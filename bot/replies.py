@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
 import msgspec
@@ -115,6 +115,18 @@ class Handled(msgspec.Struct, frozen=True):
             return self.reply
         said = (o.refused or (o.question.text if o.question else o.spoken or o.lead) for o in self.outcomes)
         return " ".join(text for text in said if text)
+
+
+def with_choices(text: str, labels: Iterable[str]) -> str:
+    """A text that people read where there are no buttons: a question's choices stand under it, by number."""
+    choices = "   ".join(f"[{number}] {label}" for number, label in enumerate(labels, start=1))
+    return f"{text}\n{choices}" if choices else text
+
+
+def printed(handled: Handled) -> str:
+    """The reply with the choices of what it asks."""
+    asked = handled.to_ask
+    return with_choices(handled.reply, [choice.label for choice in asked.choices] if asked else ())
 
 
 def _answered(outcome: Outcome) -> bool:

@@ -12,6 +12,7 @@ from bot import context
 from bot.directory import Directory
 from bot.logbook import Logbook, quarters
 from bot.message import Message
+from bot.replies import correctable
 from bot.rigs import Rigs
 from bot.store import inbox, places, questions
 from bot.store.places import Person, Place
@@ -80,7 +81,8 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
-    last = await inbox.last_commands(tx, message.who, place.room, incident, message.at - REMEMBERED)
+    last = await inbox.last_commands(tx, message.who, place.room, incident, message.at - REMEMBERED, correctable)
+    told = await inbox.last_told(tx, message.who, place.room)
     said = Said(
         at=message.at,
         who=message.who,
@@ -93,7 +95,10 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
         last_commands=last.commands if last else (),
         last_message=last.message if last else "",
         last_at=last.at if last else None,
-        last_reply=await inbox.last_reply(tx, message.who, place.room),
+        last_reply=told.reply if told else "",
+        last_told=told.commands if told else (),
+        last_told_in=told.message if told else "",
+        last_told_at=told.at if told else None,
         everyone_here=directory.holds_everyone(place.room),
     )
     asked = await questions.open_to(tx, place.room, said.who, now - ANSWERABLE)

@@ -97,12 +97,15 @@ class LineRef(Part, frozen=True):
 
 
 class SaidTime(Part, frozen=True):
-    """A stated local clock time ("at 14:12"), or how long ago ("two minutes ago")."""
+    """A stated local clock time ("at 14:12"), how long ago ("two minutes ago"), or how long after what the speaker
+    reported last ("two minutes after that").
+    """
 
     hour: int | None = None
     minute: int | None = None
     second: int | None = None
     ago_s: float | None = None
+    after_s: float | None = None
 
 
 # --- pumping
@@ -311,6 +314,9 @@ class NeededFlow(Spoken, frozen=True):
     exposures: int | None = None
     method: Literal["area_third", "volume_hundredth", "iso"] | None = None
     construction_class: int | None = None
+    """ISO class, 1 (frame) to 6 (fire-resistive)."""
+    construction_type: int | None = None
+    """Building type I (fire-resistive) to V (wood frame): another scale, that runs the other way."""
     occupancy: Literal["noncombustible", "limited", "combustible", "free_burning", "rapid_burning"] | None = None
     hazard_class: int | None = None
     """Occupancy hazard classification number (3–7) of the rural minimum supply."""
@@ -438,6 +444,8 @@ class Elapsed(Spoken, frozen=True):
 
     intent: ClassVar[str] = "elapsed"
     since: BenchmarkName | None = None
+    until: BenchmarkName | None = None
+    """From one benchmark to another: "how long from water to under control"."""
 
 
 class Status(Spoken, frozen=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from grammar.numbers import ORDINALS
 
-POLARITY = frozenset(("not", "hope", "cond", "order"))
+POLARITY = frozenset(("not", "hope", "cond", "order", "tale"))
 """Concepts that say how a thing is meant."""
 
 
@@ -88,7 +88,7 @@ class Item:
 
     @property
     def polarity_mark(self) -> bool:
-        """The item itself negates, hopes, conditions or orders."""
+        """The item itself negates, hopes, conditions, orders or tells a tale."""
         return not self.concepts.isdisjoint(POLARITY)
 
     @property

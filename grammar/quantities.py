@@ -271,3 +271,11 @@ def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[
             seconds, end = seconds + part[1] * _SECONDS[words[end - 1]], part[0]
         if end < len(words) and words[end] in ("ago", "back", "earlier"):
             yield Item("time", i, end + 1, value=SaidTime(ago_s=seconds), text=" ".join(words[i : end + 1]))
+        for tail in _AFTER:
+            if tuple(words[end : end + len(tail)]) == tail:
+                stop = end + len(tail)
+                yield Item("time", i, stop, value=SaidTime(after_s=seconds), text=" ".join(words[i:stop]), cost=0.02)
+
+
+_AFTER = (("after", "that"), ("after", "it"), ("afterwards",), ("afterward",), ("past", "that"))
+""" "Two minutes after that": counted from what was reported last."""

@@ -11,18 +11,23 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from grammar.commands import Context, Mayday, Reading
 from grammar.frames import register
 from grammar.items import Item
+from grammar.kept import keep_rest
+from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
+from grammar.readers.check import read_fault
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.verdict import decide
+from grammar.verdict import decide, unsure
 from grammar.vocabulary import Names, names, vocabulary
 
 _WAYS = 3
@@ -68,14 +73,26 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
+    reading = _competed(guesses, context, known)
+    if unsure(reading):
+        plain = replace(context, asked=None, last=())
+        reading = (
+            keep_rest(text, context, known, reading, lambda part: _competed([Guess(part, 1.0)], plain, known))
+            or reading
+        )
+    reading = read_free_answer(text, context, reading) or read_fault(text, context, reading) or reading
+    return (ask_about(text, context, known) or reading) if reading.ignored else reading
+
+
+def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Reading:
+    """All readings of the guesses, and what is done with the best."""
     top = max(g.score for g in guesses) or 1.0
     found: list[tuple[Part, str]] = []
     for guess in guesses[:5]:
         penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
-    reading = decide(text, found, context)
-    return read_free_answer(text, context, reading) or reading
+    return decide(guesses[0].words, found, context)
 
 
 def _too_long(text: str, context: Context) -> Reading:

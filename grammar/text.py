@@ -148,6 +148,7 @@ _SLASHED = [
         (r"\bl(?:iters?|itres?)?\s?/\s?min(?:ute)?\b", "lpm"),
         (r"\bw\s?/\s?o\b", "without"),
         (r"\bw\s?/", "with "),
+        (r"\bu/c\b", "under control"),
         (r"\band\s?/\s?or\b", "or"),
         (r"\b10-4\b", "tenfour"),
         (r"\b([gp])\.\s?([ps])\.\s?([mi])\.?(?=\W|$)", r"\1\2\3"),

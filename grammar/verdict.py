@@ -168,6 +168,20 @@ def _doubtful(
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 
 
+def unsure(reading: Reading) -> bool:
+    """It wasn't understood, or is only guessed at."""
+    if reading.commands:
+        return False
+    if reading.declined is not None:
+        return reading.intent is None
+    return reading.ignored or (reading.question is not None and (reading.confidence < TAKE or not _precise(reading)))
+
+
+def _precise(reading: Reading) -> bool:
+    """What is asked is a part of the report itself."""
+    return reading.intent in ("benchmark", "undo", "correction")
+
+
 def _nothing(text: str, context: Context, intent: str | None) -> Reading:
     if context.group and not context.addressed:
         return Reading(text, ignored=True)

@@ -106,7 +106,16 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
             trial.add(event)
         after = trial.scene.pump(said.unit)
         outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
+    outcomes = _caution_last(outcomes)
     return outcomes if said.live else [answered_only(outcome) for outcome in outcomes]
+
+
+def _caution_last(outcomes: list[Outcome]) -> list[Outcome]:
+    """The caution of an opened incident stands under all that is answered."""
+    if not any(CAUTION in outcome.cautions for outcome in outcomes[:-1]):
+        return outcomes
+    bare = [replace(o, cautions=tuple(text for text in o.cautions if text != CAUTION)) for o in outcomes]
+    return [*bare[:-1], replace(bare[-1], cautions=(*bare[-1].cautions, CAUTION))]
 
 
 def _out_of_any(outcome: Outcome) -> Outcome:

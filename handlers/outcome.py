@@ -39,7 +39,13 @@ class Said(msgspec.Struct, frozen=True):
     last_at: datetime | None = None
     """…and its time: where a correction takes effect."""
     last_reply: str = ""
-    """What this speaker was last told ("say again")."""
+    """What this speaker was last told ("say again")…"""
+    last_told: tuple[Command, ...] = ()
+    """…the commands that it answered…"""
+    last_told_in: str = ""
+    """…their message's id…"""
+    last_told_at: datetime | None = None
+    """…and when they were said."""
     everyone_here: bool = False
     """The room holds every role: notices to others would only repeat the reply."""
 

@@ -79,6 +79,8 @@ def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
         return now
     if time.ago_s is not None:
         return now - timedelta(seconds=time.ago_s)
+    if time.after_s is not None:
+        raise Refusal("After what? Nothing of yours was reported just before: say the time of day.")
     if time.hour is None:
         return now
     local = now.astimezone(tz) if tz is not None else now

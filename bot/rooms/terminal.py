@@ -17,7 +17,7 @@ from collections.abc import AsyncIterator, Callable
 
 import msgspec
 
-from bot import logs, rigs
+from bot import logs, replies, rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
 from bot.message import Attachment, Button, Message, Outgoing
@@ -190,5 +190,4 @@ def save(attachment: Attachment) -> str:
 
 def with_choices(out: Outgoing) -> str:
     """The text, and under it its choices by number."""
-    choices = "   ".join(f"[{number}] {button.label}" for number, button in enumerate(out.buttons, start=1))
-    return f"{out.text}\n{choices}" if choices else out.text
+    return replies.with_choices(out.text, [button.label for button in out.buttons])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 import msgspec
@@ -30,10 +30,10 @@ _LAST = (
         or_(inbox.c.incident == bindparam("incident"), inbox.c.room == bindparam("room")),
     )
     .order_by(inbox.c.id.desc())
-    .limit(1)
+    .limit(20)
 )
-_LAST_REPLY = (
-    select(inbox.c.reply)
+_LAST_TOLD = (
+    select(inbox.c.room, inbox.c.message, inbox.c.reply, inbox.c.commands, inbox.c.sent_at)
     .where(inbox.c.who == bindparam("who"), inbox.c.room == bindparam("room"), inbox.c.reply.is_not(None))
     .order_by(inbox.c.id.desc())
     .limit(1)
@@ -50,6 +50,15 @@ class Received(msgspec.Struct, frozen=True):
 
     id: int
     message: Message
+
+
+class Told(msgspec.Struct, frozen=True):
+    """What a person was last told, and the commands that it answered."""
+
+    message: str
+    reply: str
+    at: datetime
+    commands: tuple[Command, ...]
 
 
 class Last(msgspec.Struct, frozen=True):
@@ -116,15 +125,28 @@ async def answered(tx: AsyncConnection, room: str, message: str) -> Message | No
     return None if body is None else _MESSAGE.decode(body)
 
 
-async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None, since: datetime) -> Last | None:
-    """The person's last commands since then, in the room or elsewhere in the incident."""
+async def last_commands(
+    tx: AsyncConnection,
+    who: str,
+    room: str,
+    incident: str | None,
+    since: datetime,
+    of: Callable[[Sequence[Command]], tuple[Command, ...]] = tuple,
+) -> Last | None:
+    """The person's last commands since then, in the room or elsewhere in the incident; those of them that `of` picks,
+    from the last message in which it picks any.
+    """
     here = {"who": who, "room": room, "incident": incident, "since": since}
-    row = (await tx.execute(_LAST, here)).first()
+    for row in await tx.execute(_LAST, here):
+        if commands := of(_COMMANDS.decode(row.commands)):
+            return Last(f"{row.room}/{row.message}", row.sent_at, commands)
+    return None
+
+
+async def last_told(tx: AsyncConnection, who: str, room: str) -> Told | None:
+    """What the person was last told in this room."""
+    row = (await tx.execute(_LAST_TOLD, {"who": who, "room": room})).first()
     if row is None:
         return None
-    return Last(f"{row.room}/{row.message}", row.sent_at, _COMMANDS.decode(row.commands))
-
-
-async def last_reply(tx: AsyncConnection, who: str, room: str) -> str:
-    """What the person was last told in this room ("" when nothing)."""
-    return (await tx.execute(_LAST_REPLY, {"who": who, "room": room})).scalar() or ""
+    commands = _COMMANDS.decode(row.commands) if row.commands else ()
+    return Told(f"{row.room}/{row.message}", row.reply, row.sent_at, commands)

@@ -236,33 +236,3 @@ _ELSEWHERE = frozenset(
 
 def _leads_elsewhere(items: list[Item]) -> bool:
     return any(i.concepts & _ELSEWHERE for i in items)
-
-
-_ABOUT_IT = frozenset(("all", "to", "go", "looks", "there", "checks", "sir", "not", "aren", "isn", "t", "were"))
-_GOOD_OF_A_THING = frozenset(
-    ("loaded", "charged", "complete", "dry", "sealed", "mounted", "stocked", "tested", "engaged", "done", "on", "and")
-)
-"""Good answers where the item's name is said beside them: "radios charged"."""
-_VALUE = re.compile(r"-?\d+(?:\.\d+)?")
-
-
-def read_check(text: str, context: Context) -> Reading | None:
-    """The answer to the check-list item that is being asked for: good, bad, or a value."""
-    item = context.readiness_item
-    words = [t.text for t in tokens(text) if t.text not in ".,!;:"]
-    if item is None or not words:
-        return None
-    names = {form for word in item.replace("_", " ").split() for form in (word, word + "s", word.rstrip("s"))}
-    named = bool(names & set(words)) and not names & word_list("first_good")
-    good_words = word_list("first_good") | (_GOOD_OF_A_THING if named else frozenset())
-    denied = any(word == "not" or word.endswith(("n't", "n’t")) for word in words)
-    core = [w for w in words if w not in word_list("first_fluff") | _ABOUT_IT and not (named and w in names)]
-    core = [w for w in core if not w.endswith(("n't", "n’t"))] or words
-    bad_first = core[0] in word_list("first_bad")
-    if not bad_first and any(w not in good_words for w in core):
-        return None
-    good = not bad_first and not denied
-    value = _VALUE.search(text)
-    remark = text.strip() if not good and len(words) > 1 else None
-    command = Readiness("answer", item, good, float(value.group()) if value else None, remark)
-    return Reading(text, (command,), 0.97, intent=Readiness.intent)

@@ -84,7 +84,7 @@ class Span:
             return "asked"
         if "not" in marks:
             return "denied"
-        if marks & {"hope", "cond"}:
+        if marks & {"hope", "cond", "tale"}:
             return "hoped"
         return "ordered" if "order" in marks else "said"
 

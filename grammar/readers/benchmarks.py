@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status, Undo
+from grammar.items import floor_name
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.vocabulary import word_list
 
@@ -82,6 +83,10 @@ EXCEPTED = (
     "floor”."
 )
 _WE_HAVE = ("we have got", "weve got", "we got", "we have", "i have", "i got")
+TOLD = (
+    "Not logged: that tells of an exercise, another day or what somebody said. Report it when it has happened here, "
+    "with who reports it."
+)
 ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
 
 
@@ -119,7 +124,8 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         if part is not None and nearest < i and _begins(span, nearest):
             yield Take(span, *range(nearest, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
             return
-        yield from report(span, rule.benchmark, (i, nearest), cost, also=tuple(states), part=part)
+        at = (i, *states) if rule.subject == ("command_word",) else (i, nearest)  # "command will be established"
+        yield from report(span, rule.benchmark, at, cost, also=tuple(states), part=part)
     elif rule.alone:
         told = (
             i == span.lo and i + 1 < span.hi and span.items[i + 1].text == "the"
@@ -130,8 +136,50 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)
         ]
         stance = span.stance(i, *near)
-        if stance != "said":
+        other = any(span.has(*r.states) for r in RULES if r.subject == rule.subject and r is not rule and r.states)
+        if stance != "said" and not other:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
+
+
+_TAKES_COMMAND = frozenset(
+    (
+        "will be",
+        "i will be",
+        "i will have",
+        "will have",
+        "establishing",
+        "assuming",
+        "taking",
+        "have",
+        "has",
+        "is",
+        "am",
+        "established",
+        "assumed",
+    )
+)
+
+
+@reads("command_word")
+def read_named_command(span: Span) -> Iterable[Candidate]:
+    """ "I'll have Juniper command", "Juniper command established": the command goes by a name of its own."""
+    for i in span.where("command_word"):
+        name = [k for k in range(max(i - 2, span.lo), i) if span.items[k].kind in ("word", "street", "person", "place")]
+        name = [k for k in name if not span.items[k].free]
+        if not name or name[-1] != i - 1:
+            continue
+        before = name[0] - 1
+        opener = span.items[before] if before >= span.lo else None
+        after = span.items[i + 1] if i + 1 < span.hi else None
+        if opener is not None and opener.text in _TAKES_COMMAND and not opener.polarity:
+            take = Take(span, before, *name, i)
+        elif after is not None and "establishing" in after.concepts and not span.items[i].polarity:
+            take = Take(span, *name, i, i + 1)
+        else:
+            continue
+        said = " ".join(span.items[k].text for k in (*name, i))
+        take.free("i", "we")
+        yield take.reading(Benchmark("command_established", take.unit(), remark=said), cost=0.02)
 
 
 def _begins(span: Span, k: int) -> bool:
@@ -188,9 +236,12 @@ def report(
         return
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
-    unit, place = take.unit(), take.place()
+    unit = take.unit()
+    place = None if benchmark in _CREWED and _of_a_fire(span) else take.place()
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
+    if place is None:
+        place = _on_floor(take)
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
@@ -207,19 +258,32 @@ def report(
         return
     if stance != "said":
         _mark_marks(take)
-        yield take.declining(sentence(stance), Benchmark.intent, 0.02)
+        told = stance == "hoped" and any("tale" in span.items[k].polarity for k in at)
+        yield take.declining(TOLD if told else sentence(stance), Benchmark.intent, 0.02)
         return
     if span.kinds("badtime"):
         take.kind("badtime")
         yield take.declining("That isn't a time of day. Say it as 14:12.", Benchmark.intent, 0.05)
         return
     time = take.time()
-    if time is None and _once(span, at[0]):
+    if time is None and benchmark not in _PAST and _once(span, at[0]):
         take.cost += 0.5
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
+    before = span.items[at[0] - 1] if at[0] > span.lo else None
+    if benchmark == "command_established" and before and before.kind in ("word", "street") and not before.free:
+        take.mark(at[0] - 1)  # "Juniper command established"
+        remark = f"{before.text} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _of_a_fire(span: Span) -> bool:
+    """ "On scene, basement fire": the floor is the fire's, not where the unit arrived."""
+    return bool(span.kinds("floor")) or any(
+        span.items[k].kind == "place" and k + 1 < span.hi and span.items[k + 1].text in ("fire", "smoke", "alarm")
+        for k in range(span.lo, span.hi)
+    )
 
 
 def _take_back(benchmark: BenchmarkName) -> Question:
@@ -243,6 +307,10 @@ def _excepting(span: Span) -> list[int]:
 def _only_names(span: Span, lo: int) -> bool:
     rest = [span.items[k] for k in range(lo, span.hi) if not span.items[k].free]
     return bool(rest) and all(item.kind in ("place", "floor") or "gas" in item.concepts for item in rest)
+
+
+_PAST = ("dispatched", "care_transferred")
+"""What is over as soon as it has happened: "we were dispatched"."""
 
 
 def _once(span: Span, i: int) -> bool:
@@ -307,6 +375,28 @@ def _patient(take: Take) -> str | None:
         if items[i].kind == "num" and i + 1 < take.span.hi and items[i + 1].text.split()[0] in ("year", "years", "yo"):
             take.mark(*range(i, take.span.hi))
             return " ".join(items[k].text for k in range(i, take.span.hi) if items[k].kind != "sep")
+    return None
+
+
+_TALLEST = 60
+_OURS = ("side", "floor", "level", "end", "area", "part", "half")
+
+
+def _on_floor(take: Take) -> str | None:
+    """ "Primary complete on six": the sixth floor; "on our side"."""
+    items = take.span.items
+    for i in take.open():
+        if items[i].text in ("our", "my") and i + 1 < take.span.hi and items[i + 1].text in _OURS:
+            take.mark(i, i + 1)
+            return f"our {items[i + 1].text}"
+        if items[i].text != "on" or i + 1 >= take.span.hi:
+            continue
+        number, after = items[i + 1], items[i + 2] if i + 2 < take.span.hi else None
+        whole = number.kind == "num" and number.form == "int" and number.unit is None
+        if whole and 1 <= number.number <= _TALLEST and (after is None or after.free or after.kind == "sep"):
+            take.mark(i, i + 1)
+            take.cost += 0.03
+            return floor_name(int(number.number))
     return None
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from grammar.amend import amendments
 from grammar.commands import (
+    Choice,
     Command,
     Correction,
     PumpPressure,
@@ -15,12 +16,14 @@ from grammar.commands import (
     Undo,
     Units,
 )
+from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.stretch import left_over, stretch
-
-_LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
+from grammar.stretch import LOGGED, left_over, stretch
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
+
+_LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
 
 
 @reads("correction", "no", "undo", "not")
@@ -126,6 +129,37 @@ def _merged(old: Command, new: Command) -> Command:
     return replace(old, **said)
 
 
+def denies_last(span: Span) -> bool:
+    """Nothing is said but that it isn't so: after "no", "belay that" or by itself."""
+    words = [w for k in range(span.lo, span.hi) if span.items[k].kind != "sep" for w in span.items[k].text.split()]
+    start = next((k for k, word in enumerate(words) if word in word_list("polarity_persons") and k + 1 < len(words)), 0)
+    opener = " ".join(words[:start])
+    if opener.endswith((" that", " it")):  # "belay that, it is not" begins with its second "it"
+        opener = opener.rsplit(" ", 1)[0]
+    said = words[start:]
+    while len(said) > 1 and said[0] in ("that", "it") and said[1] in word_list("polarity_persons"):
+        said = said[1:]
+    if len(said) < 3 or said[1] not in word_list("polarity_aux") or said[2] not in ("not", "wrong"):
+        return False
+    return opener in word_list("corrections_openers") and {*said[3:]} <= word_list("corrections_tails")
+
+
+@reads("no", "not", "undo", "correction")
+def read_denied(span: Span) -> Iterable[Candidate]:
+    """ "No it isn't", "belay that, it isn't" after a report: is it to be taken back?"""
+    if not denies_last(span):
+        return
+    logged = [command for command in span.context.last if isinstance(command, LOGGED)]
+    whole = Take(span, *range(span.lo, span.hi))
+    if not logged:
+        why = "Nothing of yours was logged just before. Say what isn’t so."
+        yield whole.declining(why, Undo.intent, 0.05)
+        return
+    what = several(tuple(logged), span.context.units)
+    choices = (Choice("take it back", (Undo(),)), Choice("leave it"))
+    yield whole.asking(Question(f"Take back “{what}”?", choices), Undo.intent)
+
+
 @reads("is:time")
 def read_time_put_right(span: Span) -> Iterable[Candidate]:
     """ "that was at fourteen ten" after a report."""
@@ -159,7 +193,5 @@ def _all(span: Span) -> int:
 
 
 def _what_is_right(last: tuple[Command, ...], units: Units) -> Question:
-    from grammar.describe import several
-
     what = f" (last: {several(last, units)})" if last else ""
     return Question(f"What should it be? Say it with its unit{what}.", (), last[-1] if last else None, "correction")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Choice, Context, Dispatch, Question, Reading, SaidTime
+from grammar.commands import Benchmark, Choice, Context, Dispatch, Question, Reading, SaidTime
+from grammar.items import Item
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.text import tokens
@@ -48,15 +50,37 @@ def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     if not said:
         question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
         return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
-    address = _ADDRESS.search(said) or _CROSS.search(said)
-    spelled = spellings(tokens(said), known, False)[0]
-    items = segmentations(spelled, known)[0][1]
-    units = tuple(dict.fromkeys(str(i.value) for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts))
-    time = next((i.value for i in items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
+    parts = [
+        _Part(words, _items(words, known)) for part in re.split(r"[,;\n]|\. ", said) if (words := part.strip(" .;-"))
+    ]
+    own = [part for part in parts if _reports(part.items)]
+    rest = [part for part in parts if part not in own]
+    time = next((i.value for p in rest for i in p.items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
     kind = "medical" if _MEDICAL.search(said) else "fire" if _FIRE.search(said) else None
-    nature = _nature(said, address.start() if address else len(said))
-    command = Dispatch(said, nature, address.group().rstrip(".") if address else None, units, kind, time)  # type: ignore[arg-type]
-    return Reading(text, (command,), 0.98, intent=Dispatch.intent)
+    nature, address = _nature_and_address(said, rest)
+    command = Dispatch(said, nature, address, _units(rest), kind, time)  # type: ignore[arg-type]
+    return Reading(text, (command, *(_of_the_road(part.items) for part in own)), 0.98, intent=Dispatch.intent)
+
+
+class _Part(NamedTuple):
+    """What stands between two commas, with its items."""
+
+    words: str
+    items: list[Item]
+
+
+_NUMBERED = re.compile(r"[a-z]+(?: [a-z]+)? \d{1,4}", re.IGNORECASE)
+"""Behind the first unit: one of a kind that the vocabulary doesn't know ("foam 1")."""
+
+
+def _units(parts: list[_Part]) -> tuple[str, ...]:
+    units: list[str] = []
+    for part in parts:
+        found = [str(i.value) for i in part.items if i.kind == "unit" and "crew:everyone" not in i.concepts]
+        if not found and units and _NUMBERED.fullmatch(part.words):
+            found = [part.words.lower()]
+        units += found
+    return tuple(dict.fromkeys(units))
 
 
 _PLAIN_DISPATCH = re.compile(r"^\s*dispatch\b[\s,]*(.*)$", re.IGNORECASE | re.DOTALL)
@@ -78,8 +102,61 @@ def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
     return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
 
 
-def _nature(said: str, stop: int) -> str | None:
-    """What is said before the address, to the first comma that ends a phrase of words."""
-    head = said[:stop].strip(" ,;.-")
-    head = re.sub(r"\s+(?:at|on|in)$", "", head)
-    return head or None
+def _items(part: str, known: Names) -> list[Item]:
+    """One part between commas, tagged."""
+    found = tokens(part)
+    return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
+
+
+def _reports(items: list[Item]) -> bool:
+    """ "En route at 14:00" behind the dispatch: a report of one's own."""
+    said = [item for item in items if not item.free and item.kind != "sep"]
+    return bool(said) and "en_route" in said[0].concepts and all(i.kind == "time" for i in said[1:])
+
+
+def _of_the_road(items: list[Item]) -> Benchmark:
+    time = next((i.value for i in items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
+    return Benchmark("en_route", time=time)
+
+
+def _only_units(part: _Part) -> bool:
+    """ "Engine 9 and ladder 3"."""
+    said = [item for item in part.items if not item.free and item.kind != "sep" and "and" not in item.concepts]
+    return bool(said) and all(item.kind in ("unit", "time") for item in said)
+
+
+_HOUSE = re.compile(
+    r"^\d{1,6}[a-z]?\s+(?!(?:year|yr|car|story|stories|alarm|patients?|victims?|vehicles?|people)\b)[a-z]", re.I
+)
+"""A part that begins with a house number: "1200 Beacon Tower"."""
+_ON_A_ROAD = re.compile(
+    rf"\b(?:{_ROAD}|exit|mile|mm|milepost|interstate|junction|intersection|block of|corner of)\b|\bi-?\d", re.I
+)
+
+
+def _nature_and_address(said: str, parts: list[_Part]) -> tuple[str | None, str | None]:
+    """What it is and where: a street in the words says where; without one, the part that begins with a house number or
+    names a road, else the part behind the nature.
+    """
+    found = _ADDRESS.search(said) or _CROSS.search(said)
+    if found is not None:
+        nature = re.sub(r"\s+(?:at|on|in)$", "", said[: found.start()].strip(" ,;.-"))
+        return nature or None, found.group().rstrip(".")
+    units = [k for k, part in enumerate(parts) if _only_units(part)]
+    after = units[0] if units and units[0] > 0 else -1
+    plain = [
+        part.words
+        for k, part in enumerate(parts)
+        if not _only_units(part) and not (0 <= after < k and _NUMBERED.fullmatch(part.words))
+    ]
+    if not plain:
+        return None, None
+    where = next(filter(_HOUSE.search, plain), None) or next(filter(_ON_A_ROAD.search, plain), None)
+    if where is None and len(plain) > 1:
+        where = plain[1]
+    if where is not None and where != plain[0]:
+        return ", ".join(plain[: plain.index(where)]), where
+    what, at, place = plain[0].partition(" at ")
+    if at and not _HOUSE.search(plain[0]):
+        return what, place  # "car fire at the old mill"
+    return (None, plain[0]) if where else (plain[0], None)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from grammar.commands import Context, Mayday, Reading
-from grammar.readers.answers import read_answer, read_check
+from grammar.readers.answers import read_answer
+from grammar.readers.check import read_check
 from grammar.readers.dispatch import read_dispatch
 from grammar.readers.joining import read_join_code
 from grammar.readers.mayday import read_mayday

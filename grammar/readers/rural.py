@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from grammar.commands import NeededFlow, Question, Shuttle
+from msgspec.structs import replace
+
+from grammar.commands import Choice, NeededFlow, Question, Shuttle
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 
 _AROUND = (
@@ -28,6 +30,7 @@ _AROUND = (
     "iso_method",
     "rural_supply",
     "construction_class",
+    "construction_word",
     "hazard_class",
     "water_word",
     "through",
@@ -61,7 +64,11 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
     if floors is None:
         floors = _story_item(span, take)
     exposures = _counted(span, take, "exposure")
+    iso_class = any("iso" in span.items[i].text.split() for i in span.where("construction_class"))
     construction = _labelled(span, take, "construction_class")
+    kind = None if construction else _named_construction(take)
+    if kind is None and construction is None and (bare := _labelled(span, take, "construction_word")) is not None:
+        construction = -bare  # which of the two scales is asked below
     hazard = _labelled(span, take, "hazard_class")
     sides = _sides(span, take)
     occupancy = next((o for o in _OCCUPANCIES if take.term(f"occupancy_{o}") >= 0), None)
@@ -72,7 +79,7 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
         for i in span.kinds("num"):
             if span.items[i].number == 100 and not take.taken(i):
                 take.mark(i)
-    elif take.terms("iso_method"):
+    elif take.terms("iso_method") or iso_class:
         method = "iso"
     elif take.terms("area_method"):
         method = "area_third"
@@ -96,12 +103,42 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
         involved_percent=percent,
         exposures=exposures,
         method=method,
-        construction_class=construction,
+        construction_class=kind.iso if kind else construction,
+        construction_type=kind.type if kind else None,
         occupancy=occupancy,
         hazard_class=hazard,
         rural_supply=rural,
     )
-    yield take.reading(command)
+    if construction is not None and construction < 0:
+        yield take.asking(_which_scale(command, -construction), NeededFlow.intent)
+    else:
+        yield take.reading(command)
+
+
+class _Construction(NamedTuple):
+    """A construction by its name, on the scale that the name belongs to."""
+
+    type: int | None
+    iso: int | None
+
+
+_CONSTRUCTIONS = {f"construction_type_{n}": _Construction(n, None) for n in range(1, 6)} | {
+    f"construction_iso_{n}": _Construction(None, n) for n in (2, 4, 5, 6)
+}
+
+
+def _named_construction(take: Take) -> _Construction | None:
+    """ "Wood frame", "type III", "joisted masonry"."""
+    found = [kind for concept, kind in _CONSTRUCTIONS.items() if take.term(concept) >= 0]
+    return found[0] if found else None
+
+
+def _which_scale(command: NeededFlow, number: int) -> Question:
+    """ "Construction 2": a building type or an ISO class?"""
+    as_type = replace(command, construction_class=None, construction_type=number)
+    as_class = replace(command, construction_class=number)
+    choices = (Choice(f"type {number} of 5", (as_type,)), Choice(f"ISO class {number} of 6", (as_class,)))
+    return Question(f"Construction {number}: building type (5 is wood frame) or ISO class (1 is frame)?", choices)
 
 
 _OCCUPANCIES: tuple[Literal["noncombustible", "limited", "combustible", "free_burning", "rapid_burning"], ...] = (

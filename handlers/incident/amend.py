@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Command, Correction, Repeat, Undo
-from handlers.desk import amend, events_of, handle, work
+from grammar.commands import Benchmark, Command, Correction, PumpStatus, Repeat, Undo
+from handlers.desk import AT_THE_PUMP, WORKED_OUT, amend, events_of, work
 from handlers.errors import Refusal
 from handlers.events import (
     BenchmarkReported,
@@ -28,7 +28,6 @@ from handlers.history import Doing, History, effective
 from handlers.incident.describing import BENCHMARK_WORDS, describe
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
-from handlers.scene import Scene
 from handlers.times import clock
 
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
@@ -40,6 +39,10 @@ class Amended(Answer, frozen=True):
     """Answer of `undo`: what was taken back, in words. A correction's answer is that of its amended command."""
 
     taken_back: tuple[str, ...]
+
+
+class Repeated(Answer, frozen=True):
+    """Answer of `repeat` where what was told can't be worked out anew; else that of what was asked."""
 
 
 @amend.register
@@ -185,9 +188,41 @@ def _told(history: History, gone: tuple[int, ...], text: str) -> tuple[Notice, .
     return ()
 
 
-@handle.register
-def repeat(command: Repeat, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """Say again."""
+@amend.register
+def repeat(command: Repeat, history: History, rig: Rig, said: Said) -> Outcome:
+    """Say again: what was asked is worked out as of now; what was logged stands, with when that was told."""
     if not said.last_reply:
         raise Refusal("There is nothing to repeat yet.")
-    return Outcome(intent=command.intent, lead=said.last_reply)
+    logged = [event.body for event in history.events if said.last_told and event.message == said.last_told_in]
+    if not all(isinstance(body, WORKED_OUT) for body in logged):
+        return _as_told(command, history, rig, said, at_the_pump=any(isinstance(b, AT_THE_PUMP) for b in logged))
+    parts = [work(one, history, rig, said) for one in said.last_told]
+    if not parts or any(part.refused or part.question for part in parts):
+        return Outcome(intent=command.intent, lead=said.last_reply, answer=Repeated())
+    return _joined(command, parts)
+
+
+def _as_told(command: Repeat, history: History, rig: Rig, said: Said, *, at_the_pump: bool) -> Outcome:
+    """What was logged, with its time; after a change at the pump how that stands now."""
+    lead, *rest = said.last_reply.splitlines()
+    if said.last_told_at is not None:
+        lead = f"Told at {clock(said.last_told_at, said.tz)}: {lead}"
+    if at_the_pump:
+        now = work(PumpStatus(), history, rig, said)
+        rest = [f"Now: {now.reply}"] if now.refused is None else []
+    return Outcome(intent=command.intent, lead=lead, how=tuple(rest), answer=Repeated())
+
+
+def _joined(command: Repeat, parts: Sequence[Outcome]) -> Outcome:
+    """The answers of a message's commands as one."""
+    first, *rest = parts
+    return replace(
+        first,
+        intent=command.intent,
+        how=(*first.how, *(line for part in rest for line in (part.lead, *part.how))),
+        spoken=" ".join(part.spoken or part.lead for part in parts),
+        assumed=tuple(dict.fromkeys(text for part in parts for text in part.assumed)),
+        cautions=tuple(dict.fromkeys(text for part in parts for text in part.cautions)),
+        notices=(),
+        events=(),
+    )

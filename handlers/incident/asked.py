@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import get_args
 
+from msgspec.structs import replace
+
 from grammar.commands import BenchmarkName, Elapsed, Status
 from handlers.desk import handle
 from handlers.errors import Refusal
@@ -37,6 +39,7 @@ class ElapsedAnswer(Answer, frozen=True):
     duration_s: float | None
     since: str | None = None
     since_s: float | None = None
+    until: str | None = None
 
 
 class StatusAnswer(Answer, frozen=True):
@@ -60,7 +63,13 @@ def elapsed(command: Elapsed, scene: Scene, rig: Rig, said: Said) -> Outcome:
         raise Refusal(f"{BENCHMARK_WORDS[command.since]}: not reported so far. {both[:1].upper()}{both[1:]}.")
     lead, how = f"{both[:1].upper()}{both[1:]}.", ""
     since_s = None
-    if since is not None:
+    until = scene.stamp(command.until, partial=True) if command.until else None
+    if command.until is not None and until is None:
+        raise Refusal(f"{BENCHMARK_WORDS[command.until]}: not reported so far. {both[:1].upper()}{both[1:]}.")
+    if since is not None and until is not None:
+        since_s = (until.at - since.at).total_seconds()
+        lead, how = _between(since, until, said), lead
+    elif since is not None:
         since_s = (said.at - since.at).total_seconds()
         lead, how = (
             f"{minutes(since_s)} since {BENCHMARK_WORDS[since.benchmark].lower()} ({clock(since.at, said.tz)}).",
@@ -75,8 +84,16 @@ def elapsed(command: Elapsed, scene: Scene, rig: Rig, said: Said) -> Outcome:
             incident.seconds(said.at) if incident else None,
             command.since,
             since_s,
+            command.until,
         ),
     )
+
+
+def _between(since: Stamp, until: Stamp, said: Said) -> str:
+    """ "4 min from water on the fire (14:02) to under control (14:06)."; the earlier one first."""
+    first, second = sorted((since, until), key=lambda stamp: stamp.at)
+    ends = [f"{BENCHMARK_WORDS[stamp.benchmark].lower()} ({clock(stamp.at, said.tz)})" for stamp in (first, second)]
+    return f"{minutes((second.at - first.at).total_seconds())} from {ends[0]} to {ends[1]}."
 
 
 @handle.register
@@ -84,6 +101,8 @@ def status(command: Status, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Asked: how things stand, from the log alone."""
     if scene.opened_at is None:
         raise Refusal(NOT_OPEN)
+    if scene.closed_at is not None and said.at > scene.closed_at:
+        said = replace(said, at=scene.closed_at)  # nothing runs on in a closed incident
     about = command.about or "everything"
     about = SEARCHES.get(about, about)
     if about in BENCHMARKS:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Choice, IncidentKind, Question, WaterSource
+from grammar.commands import Benchmark, Choice, IncidentKind, Question, SaidTime, WaterSource
 from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import BenchmarkReported, EventBody, IncidentClosed, UnitJoined
@@ -53,6 +53,7 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
         raise Refusal("No incident is open: there is nothing to close or to leave.")
     if command.unit is None and command.benchmark in OF_A_UNIT and said.unit not in ("", own_unit(rig)):
         command = replace(command, unit=said.unit)  # another company speaks of itself
+    command = _where(_when(command, scene, said), scene, said)
     at = stated(command.time, said.at, said.tz)
     known = already(command, scene, said)
     if known is not None:
@@ -67,7 +68,7 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
     return Outcome(
         intent=command.intent,
         lead=text,
-        how=_what_follows(command, scene, rig, said),
+        how=(*_kept(command), *_what_follows(command, scene, rig, said)),
         spoken=text,
         answer=BenchmarkAnswer(command.benchmark, at, command.unit, command.place),
         events=_events(command, at, said),
@@ -75,6 +76,29 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
         follow_up=_follow_up(command, scene, said),
         opens=command.benchmark not in OPENS_NOTHING,
     )
+
+
+def _when(command: Benchmark, scene: Scene, said: Said) -> Benchmark:
+    """ "Two minutes after that": counted from the speaker's last report, as a time of day."""
+    own = [stamp for stamp in scene.stamps if stamp.who == said.who]
+    if command.time is None or command.time.after_s is None or not own:
+        return command
+    at = max(own, key=lambda stamp: stamp.seq).at + timedelta(seconds=command.time.after_s)
+    local = at.astimezone(said.tz) if said.tz is not None else at
+    return replace(command, time=SaidTime(local.hour, local.minute, local.second))
+
+
+HERE = frozenset(("up here", "down here", "in here", "back here", "over here", "this floor", "this side", "our floor"))
+"""Places that only the speaker sees."""
+
+
+def _where(command: Benchmark, scene: Scene, said: Said) -> Benchmark:
+    """ "Up here" is where the speaker's crew is logged; where that isn't known it stays as said, a part in any case."""
+    if command.place not in HERE:
+        return command
+    crew, company = scene.crews.get(said.unit), scene.companies.get(said.unit)
+    known = (crew.place if crew else None) or (company.place if company else None)
+    return replace(command, place=known or command.place)
 
 
 def echo(command: Benchmark, at: datetime, said: Said) -> str:
@@ -86,6 +110,11 @@ def echo(command: Benchmark, at: datetime, said: Said) -> str:
         what += f" with {command.staffing}"
     where = f", {command.place}" if command.place else ""
     return f"{what}{where}, {clock(at, said.tz)}. Logged."
+
+
+def _kept(command: Benchmark) -> tuple[str, ...]:
+    """What was said beside it stands in the log, and the reply says so."""
+    return (f"Kept as said: “{command.remark}”.",) if command.remark else ()
 
 
 def _events(command: Benchmark, at: datetime, said: Said) -> tuple[EventBody | Dated, ...]:

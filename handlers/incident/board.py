@@ -45,7 +45,8 @@ class Board(msgspec.Struct, frozen=True):
 
 
 def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
-    """The board of an incident as it stands at `now`."""
+    """The board of an incident as it stands at `now`; a closed one stands still, as it was closed."""
+    now = min(now, scene.closed_at) if scene.closed_at is not None else now
     sections = [
         Section("Clocks", tuple(_clocks(scene, now, tz))),
         *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if _worth_showing(pump)),
@@ -75,11 +76,10 @@ def _alert(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
 
 
 def _clocks(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
-    end = scene.closed_at or now
     for name, words in (("dispatched", "Duration of incident"), ("on_scene", "On scene")):
         stamp = scene.stamp(name)
         if stamp is not None:
-            yield f"{words} {minutes((end - stamp.at).total_seconds())} (since {clock(stamp.at, tz)})"
+            yield f"{words} {minutes((now - stamp.at).total_seconds())} (since {clock(stamp.at, tz)})"
     if scene.strategy is not None:
         yield f"Strategy: {scene.strategy}"
     for timer in scene.timers:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 from grammar.commands import Benchmark, Choice, Dispatch, IncidentKind, Question, Report
@@ -68,9 +69,26 @@ def _when(command: Dispatch, said: Said) -> tuple[datetime, tuple[str, ...]]:
 def brief_of(command: Dispatch, at: datetime, said: Said) -> str:
     """Nature, address, units and the rest in one short line."""
     known = [part for part in (command.nature, command.address) if part]
-    text = ", ".join(known) if len(known) == 2 else command.text
+    text = ", ".join((*known, *_rest(command))) if len(known) == 2 else command.text
     units = listed([unit_name(unit) for unit in command.units])
     return f"Dispatched {clock(at, said.tz)}: {text}." + (f" {units}." if units else "")
+
+
+_ONLY_A_UNIT = re.compile(r"(?:\w+ ){0,2}\w*\d+(?:(?:,| and| &) (?:\w+ ){0,2}\w*\d+)*")
+
+
+def _rest(command: Dispatch) -> list[str]:
+    """What else was said, part by part: "caller reports people inside"."""
+    told = f"{command.nature}, {command.address}".casefold()
+    parts = [part.strip(" .") for part in re.split(r"[,;\n]|\. ", command.text)]
+    return [
+        part
+        for part in parts
+        if part
+        and part.casefold() not in told
+        and not _ONLY_A_UNIT.fullmatch(part)
+        and "en route" not in part.casefold()
+    ]
 
 
 def _second(command: Dispatch, scene: Scene) -> Outcome:

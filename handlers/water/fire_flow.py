@@ -162,7 +162,8 @@ def _volume(command: NeededFlow, rig: Rig, words: Words) -> Needed:
 
 
 def _iso(command: NeededFlow, rig: Rig, words: Words) -> Needed:
-    factor = _construction(command, rig)
+    iso, construction = _construction(command)
+    factor = _of_class(iso, rig.fire_flow.construction_factor)
     area = (command.length_ft or 0.0) * (command.width_ft or 0.0)
     effective = area * (1 + 0.5 * ((command.floors or 1) - 1))
     occupancy = OCCUPANCY[command.occupancy or "combustible"]
@@ -172,24 +173,45 @@ def _iso(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     assumed = () if command.occupancy else ("combustible contents",)
     if command.floors and command.floors > 1:
         assumed = (*assumed, "half the area of each floor above the first")
+    assumed = (*assumed, f"construction: {construction}")
     work = f"18 × {plain(factor)} × √{plain(effective, 0)} × {plain(occupancy)}"
     work += f" × {plain(1 + exposure)}" if exposure else ""
     work += f"; rounded as ISO does: {words.gpm(rounded)}"
     return Needed(NeededFlowAnswer(gpm, "iso", rounded_gpm=rounded), "ISO", work, assumed)
 
 
-def _construction(command: NeededFlow, rig: Rig) -> float:
-    names = {1: "frame", 2: "joisted masonry", 3: "non-combustible", 4: "masonry non-combustible",
-             5: "modified fire-resistive", 6: "fire-resistive"}  # fmt: skip
+CLASSES = {1: "frame", 2: "joisted masonry", 3: "non-combustible", 4: "masonry non-combustible",
+           5: "modified fire-resistive", 6: "fire-resistive"}  # fmt: skip
+"""ISO construction classes (USFA Coffee Break Training FP-2013-43)."""
+TYPES = {1: "fire-resistive", 2: "non-combustible", 3: "ordinary", 4: "heavy timber", 5: "wood frame"}
+"""Building types I to V (NFPA 220, memory)."""
+CLASS_OF_TYPE = {1: 6, 2: 3, 3: 2, 4: 2, 5: 1}
+"""The ISO class that a building type is taken for: exterior masonry with combustible floors is class 2 (memory)."""
+ROMAN = {1: "I", 2: "II", 3: "III", 4: "IV", 5: "V"}
+
+
+def _construction(command: NeededFlow) -> tuple[int, str]:
+    """The ISO class, and the words that name the scale it was said on."""
+    if command.construction_type is not None:
+        number = command.construction_type
+        if number not in TYPES:
+            raise Refusal("Building types run from I (fire-resistive) to V (wood frame): say it again.")
+        iso = CLASS_OF_TYPE[number]
+        return iso, f"type {ROMAN[number]} ({TYPES[number]}), taken as ISO class {iso} ({CLASSES[iso]})"
     if command.construction_class is None:
         options = tuple(
-            (name, msgspec.structs.replace(command, construction_class=number)) for number, name in names.items()
+            (name, msgspec.structs.replace(command, construction_class=number)) for number, name in CLASSES.items()
         )
         raise NeedsAnswer("What construction is it?", part=command, slot="construction_class", options=options)
-    factor = rig.fire_flow.construction_factor.get(str(command.construction_class))
-    if factor is None:
-        raise Refusal("Construction classes run from 1 (frame) to 6 (fire-resistive): say it again.")
-    return factor
+    if command.construction_class not in CLASSES:
+        raise Refusal("ISO construction classes run from 1 (frame) to 6 (fire-resistive): say it again.")
+    return command.construction_class, f"ISO class {command.construction_class} ({CLASSES[command.construction_class]})"
+
+
+def _of_class(iso: int, values: dict[str, float]) -> float:
+    if str(iso) not in values:
+        raise Refusal(f"The rig file has no value for ISO construction class {iso}: add it there.")
+    return values[str(iso)]
 
 
 def _rural(command: NeededFlow, rig: Rig, words: Words) -> Needed:
@@ -199,8 +221,8 @@ def _rural(command: NeededFlow, rig: Rig, words: Words) -> Needed:
                           options=options)  # fmt: skip
     if not 3 <= command.hazard_class <= 7:
         raise Refusal("Occupancy hazard numbers run from 3 (severe) to 7 (light): say it again.")
-    _construction(command, rig)
-    number = rig.rural.construction_number[str(command.construction_class)]
+    iso, construction = _construction(command)
+    number = _of_class(iso, rig.rural.construction_number)
     height, assumed = _height(command, rig, words)
     length, width = command.length_ft or 0.0, command.width_ft or 0.0
     volume = length * width * height
@@ -212,4 +234,5 @@ def _rural(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     size = " × ".join(words.feet(side) for side in (length, width, height))
     work = f"{words.gal(gal)} minimum supply: {size} / {command.hazard_class} × {plain(number)}"
     work += f" × {plain(rig.rural.exposure_factor)}" if command.exposures else ""
+    assumed = (*assumed, f"construction: {construction}")
     return Needed(NeededFlowAnswer(gpm, "rural_minimum", minimum_gal=gal), "rural minimum supply", work, assumed)

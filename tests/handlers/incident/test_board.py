@@ -5,6 +5,7 @@ from __future__ import annotations
 from grammar.commands import Entry, Mayday, Par
 from handlers.events import (
     BenchmarkReported,
+    IncidentClosed,
     IncidentOpened,
     LineOpened,
     PumpReady,
@@ -62,3 +63,15 @@ def test_a_mayday_stands_above_everything() -> None:
     ground = small_fire()
     ground.at("14:20", Mayday(text="mayday"))
     assert board(ground.scene, ground.rig, clock_time("14:22"), None).text.startswith("MAYDAY since 14:20 (2:00)")
+
+
+def test_a_closed_incidents_board_stands_still() -> None:
+    ground = small_fire()
+    ground.at("14:07", Entry(unit="engine 9", count=2, gauge_psi=4500))
+    ground.happens("14:08", BenchmarkReported(benchmark="command_terminated"))
+    ground.happens("14:08", IncidentClosed())
+    shown = {
+        board(ground.scene, ground.rig, clock_time(when), None).text for when in ("14:08", "14:09", "14:30", "19:00")
+    }
+    assert len(shown) == 1
+    assert "Duration of incident 8 min" in shown.pop()

@@ -23,6 +23,9 @@ from tests.handlers.pumping.asking import answer, ask
         ({"floors": 2, "method": "volume_hundredth"}, 300, "volume_hundredth"),  # 10 ft a floor
         ({"method": "iso", "construction_class": 2}, 697.14, "iso"),  # 18 × √1500
         ({"method": "iso", "construction_class": 1, "exposures": 1}, 1202.56, "iso"),  # × 1.5 × 1.15
+        ({"method": "iso", "construction_type": 3}, 697.14, "iso"),  # ordinary: the same as ISO class 2
+        ({"method": "iso", "construction_type": 5}, 1045.71, "iso"),  # wood frame: ISO class 1, × 1.5
+        ({"method": "iso", "construction_type": 1}, 418.28, "iso"),  # fire-resistive: ISO class 6, × 0.6
         ({"rural_supply": True, "hazard_class": 7, "construction_class": 1, "height_ft": 16}, 500, "rural_minimum"),
     ],
 )
@@ -61,11 +64,31 @@ def test_what_is_missing_is_asked(command: NeededFlow, slot: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "said", [{"length_ft": -50}, {"involved_percent": 140}, {"exposures": -1}, {"floors": 0}, {"construction_class": 9}]
+    "said",
+    [
+        {"length_ft": -50},
+        {"involved_percent": 140},
+        {"exposures": -1},
+        {"floors": 0},
+        {"construction_class": 9},
+        {"construction_type": 6},
+    ],
 )
 def test_what_can_not_be_is_refused(said: dict[str, Any]) -> None:
-    method = "iso" if "construction_class" in said else None
+    method = "iso" if {"construction_class", "construction_type"} & {*said} else None
     assert ask(NeededFlow(**{"length_ft": 50, "width_ft": 30, "method": method, **said})).refused
+
+
+@pytest.mark.parametrize(
+    ("said", "named"),
+    [
+        ({"construction_class": 1}, "construction: ISO class 1 (frame)"),
+        ({"construction_type": 5}, "construction: type V (wood frame), taken as ISO class 1 (frame)"),
+        ({"construction_type": 1}, "construction: type I (fire-resistive), taken as ISO class 6 (fire-resistive)"),
+    ],
+)
+def test_the_reply_names_the_scale_of_the_construction(said: dict[str, Any], named: str) -> None:
+    assert named in ask(NeededFlow(length_ft=50, width_ft=30, method="iso", **said)).assumed
 
 
 def test_it_is_set_beside_what_flows_and_logged() -> None:
