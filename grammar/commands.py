@@ -495,6 +495,16 @@ class Exit(Spoken, frozen=True):
     time: SaidTime | None = None
 
 
+class ComingOut(Spoken, frozen=True):
+    """A crew is on its way out, or was told to come out (`ordered`): still inside, its clocks go on (convention 16)."""
+
+    intent: ClassVar[str] = "coming_out"
+    unit: str | None = None
+    ordered: bool = False
+    gauge_psi: float | None = None
+    time: SaidTime | None = None
+
+
 class Assign(Spoken, frozen=True):
     """A unit or crew gets an assignment ("engine 9, division 2, search")."""
 
@@ -521,6 +531,8 @@ class Evacuate(Spoken, frozen=True):
     intent: ClassVar[str] = "evacuate"
     place: str | None = None
     over: bool = False
+    text: str | None = None
+    """Why, as it was said beside the order."""
 
 
 class Strategy(Spoken, frozen=True):
@@ -528,16 +540,6 @@ class Strategy(Spoken, frozen=True):
 
     intent: ClassVar[str] = "strategy"
     strategy: Literal["offensive", "defensive"]
-
-
-class Emergency(Spoken, frozen=True):
-    """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
-
-    intent: ClassVar[str] = "emergency"
-    kind: Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
-    unit: str | None = None
-    text: str | None = None
-    over: bool = False
 
 
 class Mayday(Spoken, frozen=True):
@@ -553,6 +555,18 @@ class Mayday(Spoken, frozen=True):
     cleared: bool = False
     text: str | None = None
     """The message as it was said, kept whole."""
+
+
+class Emergency(Spoken, frozen=True):
+    """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
+
+    intent: ClassVar[str] = "emergency"
+    kind: Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
+    unit: str | None = None
+    text: str | None = None
+    over: bool = False
+    parts: Mayday | None = None
+    """A member in trouble: what a Mayday would say of it."""
 
 
 class Report(Spoken, frozen=True):
@@ -768,6 +782,7 @@ Command: TypeAlias = (
     | Entry
     | AirReading
     | Exit
+    | ComingOut
     | Assign
     | Rehab
     | Evacuate
