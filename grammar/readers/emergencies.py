@@ -21,7 +21,7 @@ from grammar.readers.trouble import is_story
 def read_everyone_out(span: Span) -> Iterable[Candidate]:
     """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
     i = next(
-        (k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house")),
+        (k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house", "there")),
         -1,
     )
     first = span.first("crew:everyone")

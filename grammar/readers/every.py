@@ -29,6 +29,7 @@ from grammar.readers import (
     tank,
     upkeep,
     water,
+    ways_out,
 )
 
 MODULES = (
@@ -58,5 +59,6 @@ MODULES = (
     tank,
     upkeep,
     water,
+    ways_out,
 )
 """Imported for their readers, which register themselves."""

@@ -45,6 +45,11 @@ def of(reading: Reading, intent: str, unit: str) -> bool:
     return any(c.intent == intent and getattr(c, "unit", None) == unit for c in reading.commands)
 
 
+def test_heading_out_is_on_the_way_out_for_a_crew_that_is_inside() -> None:
+    for words, unit in said("heading"):
+        assert of(read(words, INSIDE), "coming_out", unit) == (unit in INSIDE.inside), words
+
+
 def failed(kind: str, intent: str) -> list[str]:
     return [words for words, unit in said(kind) if not of(read(words, INSIDE), intent, unit)]
 
