@@ -11,12 +11,15 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from grammar.commands import Context, Mayday, Reading
+from msgspec.structs import replace
+
+from grammar.commands import AirReading, Context, Mayday, Reading
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.readers.orders_out import with_order_out
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -74,7 +77,18 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     reading = decide(text, found, context)
-    return read_free_answer(text, context, reading) or reading
+    reading = read_free_answer(text, context, reading) or reading
+    return _of_one_unit(with_order_out(reading, text, context, known))
+
+
+def _of_one_unit(reading: Reading) -> Reading:
+    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air"."""
+    units = {getattr(command, "unit", None) for command in reading.commands} - {None}
+    if len(units) != 1 or not any(isinstance(c, AirReading) and c.unit is None for c in reading.commands):
+        return reading
+    (unit,) = units
+    commands = tuple(replace(c, unit=unit) if isinstance(c, AirReading) else c for c in reading.commands)
+    return replace(reading, commands=commands)
 
 
 def _too_long(text: str, context: Context) -> Reading:

@@ -17,7 +17,8 @@ from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Que
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
 from grammar.text import tokens
-from grammar.vocabulary import Names, vocabulary
+from grammar.vocabulary import Names
+from grammar.wording import expression, pattern, spaced
 
 Kind: TypeAlias = Literal["own", "other", "down", "bare", "even_asked"]
 _MARKS = frozenset(".,;:!?\n")
@@ -37,7 +38,7 @@ class Found(NamedTuple):
 
 def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
     """The question, or the emergency that asks it; a part of a Mayday that is open already; None for other words."""
-    found = find_trouble(_words(text), context) or find_trouble(_put_right(text, known), context)
+    found = find_trouble(spaced(text), context) or find_trouble(_put_right(text, known), context)
     if found is None:
         return None
     parts = lunar(text, context, known)
@@ -58,17 +59,12 @@ def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
 
 def find_trouble(words: str, context: Context) -> Found | None:
     """The first wording of trouble that nothing around it makes something else."""
-    for kind, pattern in _patterns():
-        for match in pattern.finditer(words):
+    for kind, wordings in _patterns():
+        for match in wordings.finditer(words):
             found = Found(kind, match.start(), match.end(), match.group().strip())
             if not _otherwise(words, found, context):
                 return found
     return None
-
-
-def _words(text: str) -> str:
-    """The words with one space around each, marks as words: " we are lost , engine 9 "."""
-    return " " + " ".join(t.text for t in tokens(text)) + " "
 
 
 def _put_right(text: str, known: Names) -> str:
@@ -94,7 +90,7 @@ def _otherwise(words: str, found: Found, context: Context) -> bool:
         return True
     if any(f" {one} " in f" {' '.join(clause)} " for one in around["clause"]):
         return True
-    if any(re.match(rf"{_regex(one)}(?: |$)", after) for one in around["after"]):
+    if any(re.match(rf"{expression(one, {})}(?: |$)", after) for one in around["after"]):
         return True
     if found.kind == "down" and any(re.match(rf"{one}(?: |$)", after) for one in around["down_after"]):
         return bool(re.search(r" down$", f" {found.words}")) and not re.match(r"(?:in|on) ", after)
@@ -130,71 +126,11 @@ def _around() -> dict[str, tuple[str, ...]]:
 def _patterns() -> tuple[tuple[Kind, re.Pattern[str]], ...]:
     """Each kind's wordings as one expression, what tells more first."""
     kinds: tuple[Kind, ...] = ("even_asked", "down", "other", "own", "bare")
-    return tuple((kind, _any_of(_data()["wordings"][kind])) for kind in kinds)
+    return tuple((kind, pattern(_data()["wordings"][kind], _data()["said"])) for kind in kinds)
 
 
 @cache
 def talk_patterns() -> tuple[re.Pattern[str], re.Pattern[str]]:
     """What asks about Maydays, and what tells of them."""
-    return _any_of(_data()["talk"]["asked"]), _any_of(_data()["talk"]["told"])
-
-
-def _any_of(wordings: list[str]) -> re.Pattern[str]:
-    return re.compile("(?<= )(?:" + "|".join(_regex(w) for w in wordings) + ")(?= )")
-
-
-_PIECE = re.compile(r"<(\w+)>|_\*|[\[\]()|]|[^\s\[\]()|<>]+")
-
-
-def _regex(wording: str) -> str:
-    """A wording as a regular expression over words with one space between them."""
-    out, i = _sequence(_PIECE.findall(wording) and [m.group() for m in _PIECE.finditer(wording)], 0)
-    assert i >= 0
-    return out
-
-
-def _sequence(pieces: list[str], i: int) -> tuple[str, int]:
-    """The expression of pieces i.. up to a closing mark: alternatives of words, each with its own space before it."""
-    ways: list[list[tuple[str, bool]]] = [[]]
-    while i < len(pieces) and pieces[i] not in (")", "]"):
-        piece = pieces[i]
-        if piece == "|":
-            ways.append([])
-        elif piece in ("(", "["):
-            inner, i = _sequence(pieces, i + 1)
-            ways[-1].append((f"(?:{inner})", piece == "["))
-        elif piece == "_*":
-            ways[-1].append((r"(?:[^ .;!?]+(?: [^ .;!?]+){0,6})", True))
-        else:
-            ways[-1].append((_word(piece), False))
-        i += 1
-    return "|".join(_spaced(way) for way in ways), i
-
-
-def _word(piece: str) -> str:
-    if piece == "_":
-        return r"[^ .,;:!?]+"
-    if piece.startswith("<"):
-        return _unit() if piece == "<unit>" else "(?:" + "|".join(_regex(w) for w in _data()["said"][piece[1:-1]]) + ")"
-    return re.escape(piece)
-
-
-def _spaced(way: list[tuple[str, bool]]) -> str:
-    """Pieces joined by spaces; a piece that may be left out takes its space with it."""
-    out, begun = "", False
-    for expression, optional in way:
-        if optional:
-            out += f"(?: {expression})?" if begun else f"(?:{expression} )?"
-        else:
-            out += f" {expression}" if begun else expression
-            begun = True
-    return out
-
-
-@cache
-def _unit() -> str:
-    """ "engine 9", "truck four", "search team": a kind of company with its number, or a crew by its task."""
-    known = vocabulary().concepts
-    kinds = sorted({w for c, ways in known.items() if c.startswith("app:") for w in ways if len(w) > 2}, key=len)
-    numbers = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fourteen|fifteen|twenty(?: \\w+)?"
-    return rf"(?:(?:{'|'.join(map(re.escape, reversed(kinds)))}) (?:company )?(?:\d+|{numbers})|(?:attack|search|entry|vent|interior|roof|rescue|hose|truck|engine) (?:team|crew|company))"
+    talk = _data()["talk"]
+    return pattern(talk["asked"], {}), pattern(talk["told"], {})
