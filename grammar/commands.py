@@ -472,6 +472,10 @@ class Entry(Spoken, frozen=True):
     place: str | None = None
     task: str | None = None
     time: SaidTime | None = None
+    rated_min: float | None = None
+    """The cylinder's rated minutes, where they were said."""
+    sure: bool = False
+    """Said again although it was asked about; so in the readings below."""
 
 
 class AirReading(Spoken, frozen=True):
@@ -483,6 +487,7 @@ class AirReading(Spoken, frozen=True):
     unit: str | None = None
     time: SaidTime | None = None
     low_air_alarm: bool = False
+    sure: bool = False
 
 
 class Exit(Spoken, frozen=True):
@@ -493,6 +498,7 @@ class Exit(Spoken, frozen=True):
     count: int | None = None
     gauge_psi: float | None = None
     time: SaidTime | None = None
+    sure: bool = False
 
 
 class ComingOut(Spoken, frozen=True):
@@ -603,6 +609,7 @@ class AirTime(Spoken, frozen=True):
     """Minutes between the two readings."""
     rate_lpm: float | None = None
     unit: str | None = None
+    sure: bool = False
 
 
 class ReminderChange(Spoken, frozen=True):
@@ -880,6 +887,8 @@ class Context(Part, frozen=True):
     incident_open: bool = False
     incident_kind: Literal["fire", "medical"] = "fire"
     mayday_open: bool = False
+    mayday_unit: str | None = None
+    """The unit in trouble, as far as it was said."""
     lines: tuple[LineSeen, ...] = ()
     source: Literal["tank", "hydrant", "draft", "relay", "nurse"] = "tank"
     inside: tuple[str, ...] = ()

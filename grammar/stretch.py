@@ -106,6 +106,7 @@ _CHANGES = (
     c.Arrest,
     c.Entry,
     c.Exit,
+    c.ComingOut,
     c.Par,
     c.Undo,
     c.SetRole,

@@ -40,6 +40,8 @@ class Said(msgspec.Struct, frozen=True):
     """…and its time: where a correction takes effect."""
     last_reply: str = ""
     """What this speaker was last told ("say again")."""
+    asked_at: datetime | None = None
+    """When the question was put that this answers: what it confirms began then."""
     everyone_here: bool = False
     """The room holds every role: notices to others would only repeat the reply."""
 
