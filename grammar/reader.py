@@ -19,6 +19,7 @@ from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.orders_out import with_order_out
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
@@ -77,8 +78,19 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     reading = decide(text, found, context)
-    reading = read_free_answer(text, context, reading) or reading
+    reading = _in_mayday(reading, text, context, known)
     return _of_one_unit(with_order_out(reading, text, context, known))
+
+
+def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> Reading:
+    """In an open Mayday what else wasn't read may be a part of it, news of it, or the answer to what was asked."""
+    if context.mayday_open and not reading.commands:
+        more = read_more_of_mayday(text, context, known) or news_of_mayday(text, context, known)
+        if more is not None:
+            return more
+        if context.asked is not None and context.asked.fills is not None and answers_no_part(text, context, known):
+            return reading
+    return read_free_answer(text, context, reading) or reading
 
 
 def _of_one_unit(reading: Reading) -> Reading:

@@ -202,6 +202,11 @@ class ParCheck(msgspec.Struct, frozen=True):
     answered: tuple[tuple[str, int | None, int, datetime], ...] = ()
     """(unit, count, missing, when)."""
 
+    @property
+    def asked(self) -> bool:
+        """It was asked for; else units only reported theirs."""
+        return self.why != "reported"
+
 
 def _added(before: str, said: str) -> str:
     """Both, each once."""

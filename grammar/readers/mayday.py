@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 
+from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Context, Help, Mayday, Question, Reading, ReminderChange, Status
-from grammar.readers.lunar import lunar
+from grammar.readers.lunar import LUNAR, lunar
 from grammar.readers.trouble import find_trouble, talk_patterns
 from grammar.text import tokens
 from grammar.vocabulary import Names, vocabulary, word_list
@@ -44,12 +45,22 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
                 text, declined=_NO_CALL, intent=Mayday.intent
             )
         return None
-    command = lunar(text, context, known)
+    command = _joined(context, lunar(text, context, known))
     doubtful = len(real) == 1 and (_asked_or_denied(words, real[0][0]) or _practised(words, real[0][0]))
     if doubtful:
         question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
         return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
     return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+def _joined(context: Context, said: Mayday) -> Mayday:
+    """With what was said just before, where it was asked whether that is a Mayday."""
+    choices = context.asked.choices if context.asked is not None else ()
+    before = next((c for choice in choices for c in choice.commands if isinstance(c, Mayday) and not c.cleared), None)
+    if before is None:
+        return said
+    told = {part: getattr(said, part) or getattr(before, part) for part in LUNAR}
+    return replace(said, **told, text=". ".join(t for t in (before.text, said.text) if t))
 
 
 def _put_right(words: list[str], at: tuple[int, int]) -> tuple[list[str], tuple[int, int]]:
