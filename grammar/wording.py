@@ -1,7 +1,7 @@
 """Wordings as data: how a thing is said, written as words with alternatives, and found anywhere in a message.
 
 `(a | b)` is one of them, `[a]` may be left out, `<name>` is one of a list's words, `<unit>` a company or crew, `_` any
-word, `_*` up to seven of them. Contractions stand whole ("can not", "is not"), as `grammar.text.tokens` gives them.
+word, `~` up to three of them, `_*` up to seven, pauses too. Contractions stand whole ("can not", "is not"), as `grammar.text.tokens` gives them.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from grammar.text import tokens
 from grammar.vocabulary import vocabulary
 
 Lists = Mapping[str, Sequence[str]]
+_ANY = r"(?!(?:not|no|never|nobody) )[^ .,;:!?]+"
+"""A word between others that doesn't deny them."""
 _PIECE = re.compile(r"<\w+>|_\*|[\[\]()|]|[^\s\[\]()|<>]+")
 
 
@@ -42,6 +44,8 @@ def _sequence(pieces: Sequence[str], i: int, lists: Lists) -> tuple[str, int]:
         elif piece in ("(", "["):
             inner, i = _sequence(pieces, i + 1, lists)
             ways[-1].append((f"(?:{inner})", piece == "["))
+        elif piece == "~":
+            ways[-1].append((rf"(?:{_ANY}(?: {_ANY}){{0,2}})", True))
         elif piece == "_*":
             ways[-1].append((r"(?:[^ .;!?]+(?: [^ .;!?]+){0,6})", True))
         else:
@@ -84,4 +88,4 @@ def _unit() -> str:
     """ "engine 9", "truck four", "the search team": a kind of company with its number, or a crew by its task."""
     kinds = {w for c, ways in vocabulary().concepts.items() if c.startswith("app:") for w in ways if len(w) > 2}
     named = "|".join(map(re.escape, sorted(kinds, key=len, reverse=True)))
-    return rf"(?:(?:{named}) (?:company )?(?:\d+|{_NUMBERS})|(?:the )?(?:{_CREWS}) (?:team|crew|company))"
+    return rf"(?:(?:{named}) (?:company )?(?:\d+|{_NUMBERS})(?: s)?|(?:the )?(?:{_CREWS}) (?:team|crew|company))"

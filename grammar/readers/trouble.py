@@ -17,7 +17,7 @@ from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Que
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
 from grammar.text import tokens
-from grammar.vocabulary import Names
+from grammar.vocabulary import Names, vocabulary
 from grammar.wording import expression, pattern, spaced
 
 Kind: TypeAlias = Literal["own", "other", "down", "bare", "even_asked"]
@@ -38,13 +38,16 @@ class Found(NamedTuple):
 
 def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
     """The question, or the emergency that asks it; a part of a Mayday that is open already; None for other words."""
-    found = find_trouble(spaced(text), context) or find_trouble(_put_right(text, known), context)
+    found = find_trouble(spaced(_NAME.sub(_somebody, text)), context) or find_trouble(_put_right(text, known), context)
     if found is None:
         return None
     parts = lunar(text, context, known)
     if context.mayday_open:
         return Reading(text, (parts,), 0.9, intent=Mayday.intent)
     unit = parts.unit
+    if found.kind != "down" and re.search(r" (?:collapse|collapsed|flashover|flashed over) ", spaced(text)):
+        kind: Literal["collapse", "flashover"] = "flashover" if " flash" in spaced(text) else "collapse"
+        return Reading(text, (Emergency(kind, unit, text.strip(), parts=parts),), 0.9, intent=Emergency.intent)
     if found.kind == "down":
         told = Emergency("downed_member", unit, text.strip(), parts=parts)
         return Reading(text, (told,), 0.9, intent=Emergency.intent)
@@ -55,6 +58,14 @@ def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
         missing = Choice("emergency, no Mayday", (Emergency("missing_member", unit, text.strip()),))
         question = Question("Is that a Mayday?", (Choice("Mayday", (parts,)), missing, Choice("no")))
     return Reading(text, confidence=0.9, question=question, intent=Mayday.intent)
+
+
+_NAME = re.compile(r"(?<=[a-z0-9,] )[A-Z][a-z]{2,}\b|^[A-Z][a-z]{2,}\b")
+
+
+def _somebody(match: re.Match[str]) -> str:
+    """A word with a capital that is no word of ours is somebody's name."""
+    return match.group() if match.group().casefold() in vocabulary().words else "namedperson"
 
 
 def find_trouble(words: str, context: Context) -> Found | None:
@@ -90,13 +101,15 @@ def _otherwise(words: str, found: Found, context: Context) -> bool:
         return True
     if any(f" {one} " in f" {' '.join(clause)} " for one in around["clause"]):
         return True
+    if any(f" {one} " in f" {' '.join(clause)} {found.words} " for one in around["others"]):
+        return True
     if any(re.match(rf"{expression(one, {})}(?: |$)", after) for one in around["after"]):
         return True
     if found.kind == "down" and any(re.match(rf"{one}(?: |$)", after) for one in around["down_after"]):
         return bool(re.search(r" down$", f" {found.words}")) and not re.match(r"(?:in|on) ", after)
     if context.incident_kind == "medical" and re.match(r"(?:he|she|they|him|her|them) ", f"{found.words} "):
         return True
-    if found.kind == "bare" and any(word not in around["openers"] for word in clause):
+    if found.kind == "bare" and any(f" {' '.join(clause)}".endswith(f" {one}") for one in around["bare_before"]):
         return True
     return found.kind != "even_asked" and _asked(clause, ends is not None and ends.group() == "?")
 

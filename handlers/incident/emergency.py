@@ -146,8 +146,9 @@ def emergency(command: Emergency, scene: Scene, rig: Rig, said: Said) -> Outcome
 
 
 def _is_it_a_mayday(command: Emergency, scene: Scene) -> Question | None:
-    """A member missing or down: everyone is told, and it is asked whether it is a Mayday."""
-    if command.kind not in ("missing_member", "downed_member") or scene.mayday_open:
+    """Somebody of ours in it: everyone is told, and it is asked whether it is a Mayday."""
+    ours = command.parts is not None or command.kind in ("missing_member", "downed_member")
+    if not ours or scene.mayday_open:
         return None
     parts = command.parts or Mayday(unit=command.unit, text=command.text)
     par = propose_par("").choices[0]

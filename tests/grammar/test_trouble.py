@@ -35,7 +35,7 @@ def asked_or_taken(reading: Reading) -> bool:
     offered = reading.commands if reading.question is None else [c for ch in reading.question.choices for c in ch.commands]
     return any(
         (isinstance(c, Mayday) and not c.cleared)
-        or (isinstance(c, Emergency) and c.kind in ("missing_member", "downed_member") and not c.over)
+        or (isinstance(c, Emergency) and not c.over and (c.parts is not None or c.kind in ("missing_member", "downed_member")))
         for c in offered
     )
 
@@ -57,7 +57,7 @@ def table(wordings: list[str], openings: list[str]) -> Iterator[tuple[str, str]]
 SHORT = 0.15
 
 
-@pytest.mark.parametrize("kind", ["own", "other"])
+@pytest.mark.parametrize("kind", ["own", "other", "wilder"])
 def test_trouble_is_asked_about_wherever_and_however_it_is_said(kind: str) -> None:
     missed = [(room, said) for said, room in table(SAID[kind], SAID["openings"]) if not asked_or_taken(read(said, ROOMS[room]))]
     assert missed == []
