@@ -132,7 +132,11 @@ def _asked(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
 def _asks(command: c.Command) -> bool:
     """A PAR called for, what must be made ready: these are said as questions too."""
     told_out = isinstance(command, c.ComingOut) and command.ordered  # "have engine 9 come out"
-    return told_out or (isinstance(command, c.Par) and command.request) or (isinstance(command, c.Restore) and not command.done)
+    return (
+        told_out
+        or (isinstance(command, c.Par) and command.request)
+        or (isinstance(command, c.Restore) and not command.done)
+    )
 
 
 def _strict(candidate: Candidate) -> bool:

@@ -21,7 +21,11 @@ from grammar.readers.trouble import is_story
 def read_everyone_out(span: Span) -> Iterable[Candidate]:
     """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
     i = next(
-        (k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house", "there")),
+        (
+            k
+            for k in span.where("exit")
+            if span.items[k].text.split()[-1] in ("out", "building", "structure", "house", "there")
+        ),
         -1,
     )
     first = span.first("crew:everyone")
@@ -141,11 +145,7 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             take.mark(*marks(span), *watching)
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return
-        if (
-            stance == "denied"
-            and kind_ == "missing_member"
-            and span.items[i].text.split()[0] != "missing"
-        ):
+        if stance == "denied" and kind_ == "missing_member" and span.items[i].text.split()[0] != "missing":
             take.mark(*marks(span))
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return

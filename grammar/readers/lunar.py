@@ -44,7 +44,25 @@ def lunar(text: str, context: Context, known: Names) -> Mayday:
     )
 
 
-_NEARBY = frozenset(("near", "by", "behind", "beside", "next", "under", "close", "inside", "against", "past", "above", "below", "at", "in", "off"))
+_NEARBY = frozenset(
+    (
+        "near",
+        "by",
+        "behind",
+        "beside",
+        "next",
+        "under",
+        "close",
+        "inside",
+        "against",
+        "past",
+        "above",
+        "below",
+        "at",
+        "in",
+        "off",
+    )
+)
 
 
 def _location(span: Span) -> str | None:
@@ -80,7 +98,9 @@ def _floor_by_number(span: Span, i: int) -> bool:
 
 def _part_begins(span: Span, k: int) -> bool:
     item = span.items[k]
-    return item.text.split()[0] in _NEEDS or not item.concepts.isdisjoint(("low_air", "no_air", "air_word", "mayday", "and"))
+    return item.text.split()[0] in _NEEDS or not item.concepts.isdisjoint(
+        ("low_air", "no_air", "air_word", "mayday", "and")
+    )
 
 
 _TITLE = r"(?:fire ?fighter|ff|captain|capt|lieutenant|lt|driver|engineer|probie|rookie|nozzleman|partner)"
@@ -115,7 +135,10 @@ _AIR_WORDS = re.compile(
 def _air(words: str, span: Span) -> str | None:
     for i in span.kinds("num"):
         item = span.items[i]
-        near = any(not span.items[k].concepts.isdisjoint(("air_word", "air_firm", "lowest_word", "low_air")) for k in range(max(span.lo, i - 4), min(span.hi, i + 3)))
+        near = any(
+            not span.items[k].concepts.isdisjoint(("air_word", "air_firm", "lowest_word", "low_air"))
+            for k in range(max(span.lo, i - 4), min(span.hi, i + 3))
+        )
         if item.unit == "psi" or (item.unit is None and 300 <= item.number <= 6000 and near):
             return f"{item.number:g} psi"
     match = _AIR_WORDS.search(words)
@@ -150,7 +173,18 @@ def _another(clause: str, context: Context, known: Names) -> bool:
 _THEIRS = frozenset(("we", "i", "us", "our", "my", "rit", "ric"))
 _SAID_MORE = 2
 """Words beside a single part that say nothing of it; with more of them it is something else."""
-_KNOWN = ("low_air", "no_air", "air_word", "air_firm", "lowest_word", "own_trouble", "people_word", "crew_word", "into", "downed_member")
+_KNOWN = (
+    "low_air",
+    "no_air",
+    "air_word",
+    "air_firm",
+    "lowest_word",
+    "own_trouble",
+    "people_word",
+    "crew_word",
+    "into",
+    "downed_member",
+)
 
 
 def read_more_of_mayday(text: str, context: Context, known: Names) -> Reading | None:
@@ -175,7 +209,12 @@ def read_more_of_mayday(text: str, context: Context, known: Names) -> Reading | 
 
 _LONGEST = 200
 _NEWS = pattern(
-    ["(got | have | found | reached | see) (him | her | them)", "(he | she | they | <unit>) [is | are] [walking | coming | being brought] out", "with (him | her | them)", "bringing (him | her | them) (out | down)"],
+    [
+        "(got | have | found | reached | see) (him | her | them)",
+        "(he | she | they | <unit>) [is | are] [walking | coming | being brought] out",
+        "with (him | her | them)",
+        "bringing (him | her | them) (out | down)",
+    ],
     {},
 )
 
@@ -200,4 +239,11 @@ def _else_said(text: str, context: Context, known: Names) -> int:
     spelled = spellings(tokens(text), known, False)[0]
     items = segmentations(spelled, known)[0][1]
     parts = ("place", "floor", "unit", "person", "num", "sep")
-    return sum(1 for i in items if i.kind not in parts and not i.free and i.concepts.isdisjoint(_KNOWN) and i.text.split()[0] not in _NEEDS | _NEARBY)
+    return sum(
+        1
+        for i in items
+        if i.kind not in parts
+        and not i.free
+        and i.concepts.isdisjoint(_KNOWN)
+        and i.text.split()[0] not in _NEEDS | _NEARBY
+    )

@@ -41,9 +41,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     if not real:
         joined = any(end - start == 1 for start, end in at)
         if joined and context.addressed:
-            return Reading(
-                text, declined=_NO_CALL, intent=Mayday.intent
-            )
+            return Reading(text, declined=_NO_CALL, intent=Mayday.intent)
         return None
     command = _joined(context, lunar(text, context, known))
     doubtful = len(real) == 1 and (_asked_or_denied(words, real[0][0]) or _practised(words, real[0][0]))

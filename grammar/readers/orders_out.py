@@ -18,7 +18,27 @@ from grammar.wording import expression, pattern, spaced
 
 _MARK = re.compile(r" [.,;:!?\n] ")
 _END = re.compile(r" [.;:!?\n] ")
-_BESIDE = frozenset(("so", "and", "then", "because", "since", "cause", ",", "now", "please", "go", "just", "lets", "let", "us", "i", "we", "want"))
+_BESIDE = frozenset(
+    (
+        "so",
+        "and",
+        "then",
+        "because",
+        "since",
+        "cause",
+        ",",
+        "now",
+        "please",
+        "go",
+        "just",
+        "lets",
+        "let",
+        "us",
+        "i",
+        "we",
+        "want",
+    )
+)
 """Words between an order and its reason that belong to neither."""
 
 
@@ -61,7 +81,11 @@ def _otherwise(words: str, match: re.Match[str], known: Names, *, bare: bool) ->
         return True
     clause = clause[max((k + 1 for k, w in enumerate(clause) if w in ("so", "and", "then")), default=0) :]
     near = " ".join(clause)
-    if any(word in clause[-_NEAR:] for word in around["not_before"]) or clause[-1:] in (["no"], ["nobody"]) or any(f" {one} " in f" {near} " for one in around["clause"]):
+    if (
+        any(word in clause[-_NEAR:] for word in around["not_before"])
+        or clause[-1:] in (["no"], ["nobody"])
+        or any(f" {one} " in f" {near} " for one in around["clause"])
+    ):
         return True
     if any(re.search(rf"(?:^| ){expression(one, {})}$", near) for one in around["still"]):
         return True
@@ -75,7 +99,9 @@ def _otherwise(words: str, match: re.Match[str], known: Names, *, bare: bool) ->
 
 _NEAR = 3
 """Words right before it in which a "no" denies it."""
-_ONE = re.compile(r"(?:get|back|pull|bail|evacuate|clear|abandon|bring|withdraw)\b(?!.* (?:every|all|them|em|people|crews|guys))")
+_ONE = re.compile(
+    r"(?:get|back|pull|bail|evacuate|clear|abandon|bring|withdraw)\b(?!.* (?:every|all|them|em|people|crews|guys))"
+)
 """An order that a company may get by itself: "engine 9, back out"."""
 _ONE_OF = re.compile(r"(?:get|pull|bring) ?$")
 

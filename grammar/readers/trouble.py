@@ -118,7 +118,9 @@ def _asked(clause: list[str], marked: bool) -> bool:
     """ "Are you out of air", "is engine 9 lost", "who is down"."""
     around = _around()
     inverted = bool(clause) and clause[-1] in around["asking"] and all(w in around["openers"] for w in clause[:-1])
-    spoken_to = any(w in around["asking"] and clause[k + 1 : k + 2] in (["you"], ["they"], ["we"]) for k, w in enumerate(clause))
+    spoken_to = any(
+        w in around["asking"] and clause[k + 1 : k + 2] in (["you"], ["they"], ["we"]) for k, w in enumerate(clause)
+    )
     return marked or inverted or spoken_to or any(word in around["asking_word"] for word in clause[:3])
 
 

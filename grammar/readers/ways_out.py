@@ -30,7 +30,9 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
         return
     stance = span.stance(i)
     told = ordered and _tells(span, i)
-    take.terms("exit", "building", "with_crew", "crew_word", "people_word", "for_noise", "move_to", "into", "place:interior")
+    take.terms(
+        "exit", "building", "with_crew", "crew_word", "people_word", "for_noise", "move_to", "into", "place:interior"
+    )
     take.mark(*marks(span))
     if stance == "asked" and not told:
         yield take.reading(Status("crews", unit), cost=0.06)
@@ -62,7 +64,29 @@ def _on_the_way(take: Take, unit: str | None, ordered: bool) -> Iterator[Candida
     take.terms("air_word", "air_firm", "lowest_word")
     place = take.place()
     take.terms("place:stairs")
-    take.free("you", "your", "need", "want", "have", "tell", "get", "bring", "pull", "let", "for", "a", "now", "start", "on", "with", "at", "bottle", "turning", "around", "turned")
+    take.free(
+        "you",
+        "your",
+        "need",
+        "want",
+        "have",
+        "tell",
+        "get",
+        "bring",
+        "pull",
+        "let",
+        "for",
+        "a",
+        "now",
+        "start",
+        "on",
+        "with",
+        "at",
+        "bottle",
+        "turning",
+        "around",
+        "turned",
+    )
     take.terms("scba", "cylinder", "cut_and", "and")
     state = ComingOut(unit, ordered, psi, take.time())
     cost = 0.1 if place is not None else 0.0
@@ -128,8 +152,14 @@ def read_number_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 two out": minutes, people, or the two-out team? Asked, but for the own company's two out."""
     team = span.first("two_out")
     outs = [k for k in span.where("exit") if span.items[k].text in ("out", "is out", "are out", "out now")]
-    numbers = [k for k in span.kinds("num") if span.items[k].unit is None and span.items[k].form != "ordinal" and 1 <= span.items[k].number <= _FEW]
-    if span.has("with_crew", "people_word", "crew_word", "in_place", "par", "coming_out", "rehab", "supply_established") or not span.kinds("unit"):
+    numbers = [
+        k
+        for k in span.kinds("num")
+        if span.items[k].unit is None and span.items[k].form != "ordinal" and 1 <= span.items[k].number <= _FEW
+    ]
+    if span.has(
+        "with_crew", "people_word", "crew_word", "in_place", "par", "coming_out", "rehab", "supply_established"
+    ) or not span.kinds("unit"):
         return
     if team >= 0 and not _only_number(span.items[team].text):
         yield from _team(span, team)
@@ -173,4 +203,6 @@ def _only_number(text: str) -> bool:
 
 def _beside(span: Span, n: int, out: int) -> bool:
     """The number stands right before "out", or before the unit after it."""
-    return 0 < out - n <= 2 and all(span.items[k].free or span.items[k].text in ("is", "are") for k in range(n + 1, out))
+    return 0 < out - n <= 2 and all(
+        span.items[k].free or span.items[k].text in ("is", "are") for k in range(n + 1, out)
+    )

@@ -65,7 +65,11 @@ def _cylinder(command: Entry, rig: Rig) -> Cylinder:
     if minutes is None:
         return cylinder_for(rig, gauge)
     if gauge is not None and gauge <= 0.6 * own.pressure_psi:
-        fits = [c for c in rig.air.cylinders if c.rated_min == minutes and 0.85 * c.pressure_psi <= gauge <= c.pressure_psi * 1.1]
+        fits = [
+            c
+            for c in rig.air.cylinders
+            if c.rated_min == minutes and 0.85 * c.pressure_psi <= gauge <= c.pressure_psi * 1.1
+        ]
         if fits:
             return fits[0]
     return rated(rig, cylinder_for(rig, gauge), minutes)
@@ -105,7 +109,10 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     cautions = [CAUTION]
     if low:
         how = []
-        cautions.insert(0, f"{gauge:,.0f} psi is at or below the low-air alarm ({cylinder.alarm_psi:,.0f}): on the reserve from the start.")
+        cautions.insert(
+            0,
+            f"{gauge:,.0f} psi is at or below the low-air alarm ({cylinder.alarm_psi:,.0f}): on the reserve from the start.",
+        )
     if command.gauge_psi is None:
         assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
         cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
@@ -143,7 +150,9 @@ def _inside_already(command: Entry, crew: Crew, scene: Scene, rig: Rig, said: Sa
         intent=command.intent,
         lead=f"{unit_name(crew.crew)} is logged inside since {entered}: its air clock runs on.",
         answer=CrewAir(unit=crew.crew, count=crew.count),
-        events=(Dated(UnitAssigned(unit=crew.crew, place=command.place, task=command.task), unit=crew.crew),) if moved else (),
+        events=(Dated(UnitAssigned(unit=crew.crew, place=command.place, task=command.task), unit=crew.crew),)
+        if moved
+        else (),
         follow_up=Question("Was it out in between?", (again, Choice("no"))),
     )
 
@@ -184,7 +193,7 @@ def _doubtful(command: AirReading | Exit, crew: Crew, gauge: Gauge, cylinder: Cy
     last = crew.gauges[-1] if crew.gauges else None
     name = unit_name(crew.crew)
     again = Choice("I read it again")
-    if crew.entered_at is not None and gauge.at < crew.entered_at - SAME_MINUTE:
+    if crew.entered_at is not None and gauge.at <= crew.entered_at - SAME_MINUTE:
         now = Choice(NOW, (replace(command, time=None),))
         return Question(f"{name} went in after that. When was {gauge.psi:,.0f} psi read?", (now, again))
     why = doubt(last, gauge, cylinder) if last is not None and gauge.at >= last.at else None
@@ -230,7 +239,12 @@ def coming_out(command: ComingOut, scene: Scene, rig: Rig, said: Said) -> Outcom
     name, when = unit_name(unit), clock(at, said.tz)
     inside = crew is not None and crew.inside
     if command.gauge_psi is not None and crew is not None and inside:
-        question = _doubtful(AirReading(command.gauge_psi, unit, command.time), crew, Gauge(at, command.gauge_psi), cylinder_of(crew, rig))
+        question = _doubtful(
+            AirReading(command.gauge_psi, unit, command.time),
+            crew,
+            Gauge(at, command.gauge_psi),
+            cylinder_of(crew, rig),
+        )
         if question is not None:
             return Outcome(intent=command.intent, question=question)
     what = "told to come out" if command.ordered else "coming out"
@@ -241,7 +255,9 @@ def coming_out(command: ComingOut, scene: Scene, rig: Rig, said: Said) -> Outcom
         lead=f"{name} {what}, {when}. Logged: still inside, its clocks go on.",
         answer=CrewAir(unit=unit, count=crew.count if crew else None, gauge_psi=command.gauge_psi),
         cautions=unknown,
-        events=(Dated(CrewComingOut(crew=unit, ordered=command.ordered, gauge_psi=command.gauge_psi), at=at, unit=unit),),
+        events=(
+            Dated(CrewComingOut(crew=unit, ordered=command.ordered, gauge_psi=command.gauge_psi), at=at, unit=unit),
+        ),
         notices=(Notice(to=("officer", unit), kind="notice", name="coming_out", text=text),),
     )
 
@@ -261,7 +277,7 @@ def leave(command: Exit, scene: Scene, rig: Rig, said: Said) -> Outcome:
             events=(Dated(body, at=at, unit=unit),),
         )
     if crew.entered_at is not None and at < crew.entered_at:
-        if at < crew.entered_at - SAME_MINUTE:
+        if at <= crew.entered_at - SAME_MINUTE:
             went, out = clock(crew.entered_at, said.tz), clock(at, said.tz)
             text = f"{unit_name(unit)} went in at {went}, after {out}. When did it come out?"
             raise NeedsAnswer(text, part=command, options=((NOW, replace(command, time=None)),))

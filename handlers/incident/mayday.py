@@ -92,9 +92,7 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
             answer=answer,
             events=events,
             follow_up=follow,
-            notices=(
-                Notice(to=("all",), kind="alert", name="mayday", text=_more(parts, summary, text)),
-            ),
+            notices=(Notice(to=("all",), kind="alert", name="mayday", text=_more(parts, summary, text)),),
         )
     alert = f"MAYDAY reported {clock(since if open_one is None else said.at, said.tz, seconds=True)} by {_speaker(said)}: “{text}”."
     if summary:

@@ -25,9 +25,25 @@ PLACES = {
     "on the roof, delta side": ("roof", "delta side"),
     "in the stairwell on three": ("stairwell", "third floor"),
 }
-NAMES = {"firefighter Brandt": "Brandt", "captain Okafor": "Okafor", "it's firefighter Lund": "Lund", "lieutenant Vask": "Vask"}
-AIR = {"low on air": "low on air", "out of air": "out of air", "1,200 psi": "1200", "air at 900": "900", "half a bottle": "half"}
-NEEDS = {"need a saw": "saw", "need another bottle": "bottle", "need a ladder to the window": "ladder", "needs a line": "line"}
+NAMES = {
+    "firefighter Brandt": "Brandt",
+    "captain Okafor": "Okafor",
+    "it's firefighter Lund": "Lund",
+    "lieutenant Vask": "Vask",
+}
+AIR = {
+    "low on air": "low on air",
+    "out of air": "out of air",
+    "1,200 psi": "1200",
+    "air at 900": "900",
+    "half a bottle": "half",
+}
+NEEDS = {
+    "need a saw": "saw",
+    "need another bottle": "bottle",
+    "need a ladder to the window": "ladder",
+    "needs a line": "line",
+}
 
 
 def parts() -> list[tuple[tuple[str, ...], str, str, str, str]]:
@@ -75,7 +91,13 @@ def test_more_of_an_open_one_is_added_without_asking_whether_it_is_one(said: str
 
 
 @pytest.mark.parametrize(
-    "said", ["truck 4 going in with 3, second floor, lowest 4200", "engine 12 par of three", "we're on the second floor", "what's his air"]
+    "said",
+    [
+        "truck 4 going in with 3, second floor, lowest 4200",
+        "engine 12 par of three",
+        "we're on the second floor",
+        "what's his air",
+    ],
 )
 def test_what_is_no_part_of_it_is_none(said: str) -> None:
     assert not any(isinstance(c, Mayday) for c in read(said, OPEN).commands)

@@ -32,10 +32,16 @@ FULL = os.environ.get("CROSSLAY_LAWS") == "full"
 
 def asked_or_taken(reading: Reading) -> bool:
     """A Mayday is taken or offered, or everyone is told of a member in trouble (whose reply asks for the Mayday)."""
-    offered = reading.commands if reading.question is None else [c for ch in reading.question.choices for c in ch.commands]
+    offered = (
+        reading.commands if reading.question is None else [c for ch in reading.question.choices for c in ch.commands]
+    )
     return any(
         (isinstance(c, Mayday) and not c.cleared)
-        or (isinstance(c, Emergency) and not c.over and (c.parts is not None or c.kind in ("missing_member", "downed_member")))
+        or (
+            isinstance(c, Emergency)
+            and not c.over
+            and (c.parts is not None or c.kind in ("missing_member", "downed_member"))
+        )
         for c in offered
     )
 
@@ -48,7 +54,11 @@ def table(wordings: list[str], openings: list[str]) -> Iterator[tuple[str, str]]
     """(words, room): every wording after every opening in every room; a part of it unless all is asked for."""
     rng = random.Random(7)
     for wording, opening in product(wordings, openings):
-        said = opening.replace("{said}", wording).replace("{unit}", rng.choice(UNITS)).replace("{place}", rng.choice(PLACES))
+        said = (
+            opening.replace("{said}", wording)
+            .replace("{unit}", rng.choice(UNITS))
+            .replace("{place}", rng.choice(PLACES))
+        )
         for room in ROOMS if FULL else [rng.choice(list(ROOMS))]:
             if FULL or rng.random() < SHORT:
                 yield said, room
@@ -59,7 +69,11 @@ SHORT = 0.15
 
 @pytest.mark.parametrize("kind", ["own", "other", "wilder"])
 def test_trouble_is_asked_about_wherever_and_however_it_is_said(kind: str) -> None:
-    missed = [(room, said) for said, room in table(SAID[kind], SAID["openings"]) if not asked_or_taken(read(said, ROOMS[room]))]
+    missed = [
+        (room, said)
+        for said, room in table(SAID[kind], SAID["openings"])
+        if not asked_or_taken(read(said, ROOMS[room]))
+    ]
     assert missed == []
 
 
@@ -71,5 +85,7 @@ def test_talk_about_maydays_is_not_one() -> None:
 
 def test_what_is_no_trouble_is_not_asked_about_as_a_mayday() -> None:
     openings = ["{said}", "command, {said}", "hey {said}"]
-    asked = [(room, said) for said, room in table(SAID["harmless"], openings) if asked_or_taken(read(said, ROOMS[room]))]
+    asked = [
+        (room, said) for said, room in table(SAID["harmless"], openings) if asked_or_taken(read(said, ROOMS[room]))
+    ]
     assert asked == []

@@ -68,7 +68,9 @@ def test_coming_out_or_told_to_is_a_state_of_its_own(kind: str) -> None:
 @pytest.mark.parametrize("kind", ["unclear", "minutes", "neither"])
 def test_what_says_no_exit_logs_none(kind: str) -> None:
     for context in ROOMS:
-        assert [w for w, _ in said(kind) if any(isinstance(c, Exit | Benchmark) for c in read(w, context).commands)] == []
+        assert [
+            w for w, _ in said(kind) if any(isinstance(c, Exit | Benchmark) for c in read(w, context).commands)
+        ] == []
 
 
 def test_a_bare_number_beside_out_is_asked() -> None:
@@ -77,13 +79,21 @@ def test_a_bare_number_beside_out_is_asked() -> None:
 
 def test_the_two_out_team_and_the_own_units_two_out() -> None:
     for words, _ in said("team"):
-        assert "two_out_in_place" in {c.benchmark for c in read(words, OFFICER).commands if isinstance(c, Benchmark)}, words
+        assert "two_out_in_place" in {c.benchmark for c in read(words, OFFICER).commands if isinstance(c, Benchmark)}, (
+            words
+        )
     assert read("engine 12 two out", OFFICER).commands == (Benchmark("two_out_in_place", unit="engine 12"),)
 
 
 def test_out_and_to_rehab_is_both() -> None:
-    for words in ("{} is out, send them to rehab", "{} out, to rehab", "{} is out and going to rehab", "{}'s out, rehab",
-                  "{} is out with 2, send them to rehab", "{} out of the building, headed to rehab"):
+    for words in (
+        "{} is out, send them to rehab",
+        "{} out, to rehab",
+        "{} is out and going to rehab",
+        "{}'s out, rehab",
+        "{} is out with 2, send them to rehab",
+        "{} out of the building, headed to rehab",
+    ):
         for unit in UNITS:
             assert {c.intent for c in read(words.format(unit), INSIDE).commands} == {"exit", "rehab"}, words
 
@@ -101,7 +111,9 @@ SHORT = 0.025
 
 def test_an_order_out_with_its_reason_alerts_everyone() -> None:
     def raised(words: str) -> bool:
-        return all(any(isinstance(c, Evacuate) and not c.over for c in read(words, room).commands) for room in ROOMS[1:])
+        return all(
+            any(isinstance(c, Evacuate) and not c.over for c in read(words, room).commands) for room in ROOMS[1:]
+        )
 
     assert [words for words in orders() if not raised(words)] == []
 
