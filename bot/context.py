@@ -78,6 +78,7 @@ def build(
         incident_open=scene.open,
         incident_kind=scene.kind,
         mayday_open=scene.mayday_open,
+        mayday_unit=scene.mayday.unit if scene.mayday is not None and scene.mayday_open else None,
         lines=_lines_seen(scene, unit),
         source=pump.source,
         inside=tuple(crew.crew for crew in scene.crews_inside),

@@ -37,6 +37,8 @@ class Handling:
         self._now = now
         self._moved = False
         """Somebody entered an incident or took a role: who is told where has changed."""
+        self._asked_at: datetime | None = None
+        """When the question was put that the message answers."""
         self.touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
 
@@ -52,7 +54,10 @@ class Handling:
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True
-        handled = answer_reading(reading, now.history, now.rig, now.said, heard=listened.line if listened else "")
+        if now.asked is not None and _confirms(reading, now.asked.question):
+            self._asked_at = now.asked.asked_at
+        said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
+        handled = answer_reading(reading, now.history, now.rig, said, heard=listened.line if listened else "")
         if now.asked is not None and _settled(now.asked.question, handled):
             await questions.close(self._tx, now.asked.id, self._now)
         happened = any(outcome.events for outcome in handled.outcomes)
@@ -84,6 +89,7 @@ class Handling:
         if not asked.open:
             return Reading(text=label, declined="That question was answered already. Say it in words to change it.")
         await questions.close(self._tx, asked.id, self._now)
+        self._asked_at = asked.asked_at
         return Reading(text=label, commands=commands or (Confirm(yes=False),), confidence=1.0)
 
     # --- what follows from it
@@ -207,6 +213,14 @@ def _asked_again(reading: Reading, now: Situation) -> Reading:
     if not all(isinstance(command, Repeat) for command in reading.commands):
         return reading
     return Reading(reading.text, question=open_one, confidence=reading.confidence, intent=reading.intent)
+
+
+def _confirms(reading: Reading, question: Question) -> bool:
+    """The message takes what the question offered: a choice of it, or the Mayday that it asked about."""
+    offered = [choice.commands for choice in question.choices if choice.commands]
+    asked = any(isinstance(command, Mayday) and not command.cleared for commands in offered for command in commands)
+    called = any(isinstance(command, Mayday) and not command.cleared for command in reading.commands)
+    return reading.commands in offered or (asked and called)
 
 
 def _settled(question: Question, handled: Handled) -> bool:

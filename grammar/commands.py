@@ -480,6 +480,10 @@ class Entry(Spoken, frozen=True):
     place: str | None = None
     task: str | None = None
     time: SaidTime | None = None
+    rated_min: float | None = None
+    """The cylinder's rated minutes, where they were said."""
+    sure: bool = False
+    """Said again although it was asked about; so in the readings below."""
 
 
 class AirReading(Spoken, frozen=True):
@@ -491,6 +495,7 @@ class AirReading(Spoken, frozen=True):
     unit: str | None = None
     time: SaidTime | None = None
     low_air_alarm: bool = False
+    sure: bool = False
 
 
 class Exit(Spoken, frozen=True):
@@ -499,6 +504,17 @@ class Exit(Spoken, frozen=True):
     intent: ClassVar[str] = "exit"
     unit: str | None = None
     count: int | None = None
+    gauge_psi: float | None = None
+    time: SaidTime | None = None
+    sure: bool = False
+
+
+class ComingOut(Spoken, frozen=True):
+    """A crew is on its way out, or was told to come out (`ordered`): still inside, its clocks go on (convention 16)."""
+
+    intent: ClassVar[str] = "coming_out"
+    unit: str | None = None
+    ordered: bool = False
     gauge_psi: float | None = None
     time: SaidTime | None = None
 
@@ -529,6 +545,8 @@ class Evacuate(Spoken, frozen=True):
     intent: ClassVar[str] = "evacuate"
     place: str | None = None
     over: bool = False
+    text: str | None = None
+    """Why, as it was said beside the order."""
 
 
 class Strategy(Spoken, frozen=True):
@@ -536,16 +554,6 @@ class Strategy(Spoken, frozen=True):
 
     intent: ClassVar[str] = "strategy"
     strategy: Literal["offensive", "defensive"]
-
-
-class Emergency(Spoken, frozen=True):
-    """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
-
-    intent: ClassVar[str] = "emergency"
-    kind: Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
-    unit: str | None = None
-    text: str | None = None
-    over: bool = False
 
 
 class Mayday(Spoken, frozen=True):
@@ -561,6 +569,18 @@ class Mayday(Spoken, frozen=True):
     cleared: bool = False
     text: str | None = None
     """The message as it was said, kept whole."""
+
+
+class Emergency(Spoken, frozen=True):
+    """Emergency traffic, collapse, flashover, missing member: alert and propose PAR."""
+
+    intent: ClassVar[str] = "emergency"
+    kind: Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
+    unit: str | None = None
+    text: str | None = None
+    over: bool = False
+    parts: Mayday | None = None
+    """A member in trouble: what a Mayday would say of it."""
 
 
 class Report(Spoken, frozen=True):
@@ -597,6 +617,7 @@ class AirTime(Spoken, frozen=True):
     """Minutes between the two readings."""
     rate_lpm: float | None = None
     unit: str | None = None
+    sure: bool = False
 
 
 class ReminderChange(Spoken, frozen=True):
@@ -776,6 +797,7 @@ Command: TypeAlias = (
     | Entry
     | AirReading
     | Exit
+    | ComingOut
     | Assign
     | Rehab
     | Evacuate
@@ -873,6 +895,8 @@ class Context(Part, frozen=True):
     incident_open: bool = False
     incident_kind: Literal["fire", "medical"] = "fire"
     mayday_open: bool = False
+    mayday_unit: str | None = None
+    """The unit in trouble, as far as it was said."""
     lines: tuple[LineSeen, ...] = ()
     source: Literal["tank", "hydrant", "draft", "relay", "nurse"] = "tank"
     inside: tuple[str, ...] = ()

@@ -174,7 +174,9 @@ def _incident(command: c.Command, say: Sayer) -> str | None:
         case c.Entry(unit=unit):
             return f"{unit or 'the crew'} going in"
         case c.Exit(unit=unit):
-            return f"{unit or 'the crew'} coming out"
+            return f"{unit or 'the crew'} out"
+        case c.ComingOut(unit=unit, ordered=ordered):
+            return f"{unit or 'the crew'} {'told to come out' if ordered else 'coming out'}"
         case c.AirReading(gauge_psi=psi, unit=unit):
             whose = f", {unit}" if unit else ""
             return f"low-air alarm{whose}" if psi is None else f"air at {say.psi(psi)}{whose}"

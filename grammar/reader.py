@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from grammar.commands import Context, Mayday, Reading
+from grammar.commands import AirReading, Context, Mayday, Reading
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
@@ -23,6 +23,8 @@ from grammar.readers.answers import read_free_answer
 from grammar.readers.check import read_fault
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
+from grammar.readers.orders_out import with_order_out
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -80,7 +82,9 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
             keep_rest(text, context, known, reading, lambda part: _competed([Guess(part, 1.0)], plain, known))
             or reading
         )
-    reading = read_free_answer(text, context, reading) or read_fault(text, context, reading) or reading
+    reading = _in_mayday(reading, text, context, known)
+    reading = _of_one_unit(with_order_out(reading, text, context, known))
+    reading = read_fault(text, context, reading) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 
@@ -93,6 +97,27 @@ def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Readi
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     return decide(guesses[0].words, found, context)
+
+
+def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> Reading:
+    """In an open Mayday what else wasn't read may be a part of it, news of it, or the answer to what was asked."""
+    if context.mayday_open and not reading.commands:
+        more = read_more_of_mayday(text, context, known) or news_of_mayday(text, context, known)
+        if more is not None:
+            return more
+        if context.asked is not None and context.asked.fills is not None and answers_no_part(text, context, known):
+            return reading
+    return read_free_answer(text, context, reading) or reading
+
+
+def _of_one_unit(reading: Reading) -> Reading:
+    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air"."""
+    units = {getattr(command, "unit", None) for command in reading.commands} - {None}
+    if len(units) != 1 or not any(isinstance(c, AirReading) and c.unit is None for c in reading.commands):
+        return reading
+    (unit,) = units
+    commands = tuple(replace(c, unit=unit) if isinstance(c, AirReading) else c for c in reading.commands)
+    return replace(reading, commands=commands)
 
 
 def _too_long(text: str, context: Context) -> Reading:

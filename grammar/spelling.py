@@ -192,6 +192,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     word = taken_for or found[i].text
     before = _likely(found[i - 1].text) if i else ""
     after = _likely(found[i + 1].text) if i + 1 < len(found) else ""
+    if word in ("there", "here") and before == "of" and i > 1 and found[i - 2].text == "out":
+        return []  # "out of there"
     if before in word_list("spelling_called") and word in (
         "night",
         "nite",

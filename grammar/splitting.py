@@ -10,6 +10,7 @@ from grammar.commands import (
     Arrest,
     Assign,
     Benchmark,
+    ComingOut,
     Command,
     Context,
     Entry,
@@ -133,7 +134,7 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
         elif isinstance(command, Assign):
             found.add((Assign, command.unit))
         elif isinstance(command, LOGGED):
-            found.add(AirReading if isinstance(command, Entry | Exit) else type(command))
+            found.add(AirReading if isinstance(command, Entry | Exit | ComingOut) else type(command))
             found.add(type(command))
     return found
 

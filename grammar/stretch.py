@@ -106,6 +106,7 @@ _CHANGES = (
     c.Arrest,
     c.Entry,
     c.Exit,
+    c.ComingOut,
     c.Par,
     c.Undo,
     c.SetRole,
@@ -130,7 +131,12 @@ def _asked(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
 
 def _asks(command: c.Command) -> bool:
     """A PAR called for, what must be made ready: these are said as questions too."""
-    return (isinstance(command, c.Par) and command.request) or (isinstance(command, c.Restore) and not command.done)
+    told_out = isinstance(command, c.ComingOut) and command.ordered  # "have engine 9 come out"
+    return (
+        told_out
+        or (isinstance(command, c.Par) and command.request)
+        or (isinstance(command, c.Restore) and not command.done)
+    )
 
 
 def _strict(candidate: Candidate) -> bool:

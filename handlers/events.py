@@ -211,6 +211,14 @@ class CrewLeft(Body, frozen=True):
     gauge_psi: float | None = None
 
 
+class CrewComingOut(Body, frozen=True):
+    """On its way out, or told to come out: still inside."""
+
+    crew: str
+    ordered: bool = False
+    gauge_psi: float | None = None
+
+
 class RehabChanged(Body, frozen=True):
     crew: str
     back: bool = False
@@ -222,6 +230,8 @@ class StrategySet(Body, frozen=True):
 
 class EvacuationOrdered(Body, frozen=True):
     place: str | None = None
+    text: str | None = None
+    """Its reason, as it was said."""
 
 
 class EvacuationLifted(Body, frozen=True):
@@ -374,6 +384,7 @@ EventBody: TypeAlias = (
     | CrewEntered
     | AirRead
     | CrewLeft
+    | CrewComingOut
     | RehabChanged
     | StrategySet
     | EvacuationOrdered

@@ -46,6 +46,8 @@ class Said(msgspec.Struct, frozen=True):
     """…their message's id…"""
     last_told_at: datetime | None = None
     """…and when they were said."""
+    asked_at: datetime | None = None
+    """When the question was put that this answers: what it confirms began then."""
     everyone_here: bool = False
     """The room holds every role: notices to others would only repeat the reply."""
 

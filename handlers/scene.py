@@ -6,9 +6,11 @@ the flow of its lines": `Pump.gallons_at(t)` gives any later moment, so nothing 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 import msgspec
+from msgspec.structs import replace
 
 from grammar.commands import Role
 from handlers.events import IncidentKind, Source, WorkingLine
@@ -148,6 +150,17 @@ class Gauge(msgspec.Struct, frozen=True):
     psi: float
 
 
+class Spell(msgspec.Struct, frozen=True):
+    """An entry that is over: how long, on which cylinder, by which gauges."""
+
+    entered_at: datetime
+    left_at: datetime
+    gauges: tuple[Gauge, ...] = ()
+    cylinder_psi: float | None = None
+    rated_min: float | None = None
+    low_air: bool = False
+
+
 class Crew(msgspec.Struct, frozen=True):
     """A crew that is or was inside."""
 
@@ -168,6 +181,12 @@ class Crew(msgspec.Struct, frozen=True):
     """Seconds inside in all earlier entries since the last rehab."""
     rehab_since: datetime | None = None
     alarm_at: datetime | None = None
+    coming_out_at: datetime | None = None
+    """On its way out since then: still inside."""
+    told_out_at: datetime | None = None
+    """Told to come out, and not yet said to be coming."""
+    spells: tuple[Spell, ...] = ()
+    """Its entries since the last rehab that are over."""
 
     @property
     def inside(self) -> bool:
@@ -183,6 +202,18 @@ class ParCheck(msgspec.Struct, frozen=True):
     answered: tuple[tuple[str, int | None, int, datetime], ...] = ()
     """(unit, count, missing, when)."""
 
+    @property
+    def asked(self) -> bool:
+        """It was asked for; else units only reported theirs."""
+        return self.why != "reported"
+
+
+def _added(before: str, said: str) -> str:
+    """Both, each once."""
+    if said.casefold() in before.casefold():
+        return before
+    return said if before.casefold() in said.casefold() else f"{before}, {said}"
+
 
 class MaydayState(msgspec.Struct, frozen=True):
     """An open (or cleared) Mayday with the parts of LUNAR known so far."""
@@ -196,6 +227,17 @@ class MaydayState(msgspec.Struct, frozen=True):
     air: str | None = None
     resources: str | None = None
     cleared_at: datetime | None = None
+
+    def with_parts(self, told: Mapping[str, str | None]) -> MaydayState:
+        """With what was told later: places, names and needs are added, unit, assignment and air follow the last word."""
+        parts: dict[str, str] = {}
+        for part, value in told.items():
+            before: str | None = getattr(self, part)
+            if not value:
+                continue
+            adds = part in ("location", "name", "resources") and before is not None
+            parts[part] = _added(before, value) if adds and before is not None else value
+        return replace(self, **parts)
 
 
 class ArrestClock(msgspec.Struct, frozen=True):

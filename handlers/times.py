@@ -6,7 +6,7 @@ import math
 from datetime import datetime, timedelta, tzinfo
 
 from grammar.commands import SaidTime
-from handlers.errors import Refusal
+from handlers.errors import NeedsAnswer
 
 DAY = timedelta(days=1)
 FAST_WATCH = timedelta(minutes=1)
@@ -73,7 +73,7 @@ def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
     `fold=0` (the first of two).
 
     Raises:
-        Refusal: the time is still to come.
+        NeedsAnswer: the time is still to come.
     """
     if time is None:
         return now
@@ -92,8 +92,9 @@ def stated(time: SaidTime | None, now: datetime, tz: tzinfo | None) -> datetime:
     if at - now <= FAST_WATCH:
         return now
     if at - now < now - yesterday:
-        raise Refusal(
-            f"{clock(at, tz)} is still to come (it is {clock(now, tz)}): nothing was logged. "
-            "Report it when it has happened, or say the right time."
+        raise NeedsAnswer(
+            f"{clock(at, tz)} is still to come (it is {clock(now, tz)}): nothing was logged. When was it?",
+            part=time,
+            options=(("It was now", None),),
         )
     return yesterday

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
-from grammar.commands import Assign, Rehab, Status
+from grammar.commands import Assign, ComingOut, Exit, Rehab, Status
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
@@ -29,7 +29,25 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
         yield take.declining(sentence(stance), Rehab.intent, 0.05)
         return
     take.mark(*marks(span))
+    going = _way_out(span, unit) if not back else None
+    if going is not None:
+        take.terms("coming_out", "with_crew", "people_word", "building")
+        take.free("send", "them", "all", "is", "are")
+        yield take.reading(going(take), Rehab(unit), cost=-0.1)
+        return
     yield take.reading(Rehab(unit, back), cost=0.0 if unit else 0.2)
+
+
+def _way_out(span: Span, unit: str | None) -> Callable[[Take], Exit | ComingOut] | None:
+    """ "Engine 9 is out, send them to rehab" is both, and so is "coming out, going to rehab"."""
+    if unit is None:
+        return None
+    if span.has("coming_out") and span.stance(span.first("coming_out")) == "said":
+        return lambda take: ComingOut(unit)
+    i = next((k for k in span.where("exit") if not span.items[k].text.startswith("out of")), span.first("exit"))
+    if i < 0 or span.stance(i) not in ("said", "ordered") or i > span.first("rehab"):
+        return None
+    return lambda take: Exit(unit, members(take))
 
 
 @reads("is:unit")

@@ -9,19 +9,23 @@ from grammar.commands import (
     Choice,
     Emergency,
     Evacuate,
-    Mayday,
     Question,
     Status,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
+from grammar.readers.trouble import is_story
 
 
 @reads("crew:everyone")
 def read_everyone_out(span: Span) -> Iterable[Candidate]:
     """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
     i = next(
-        (k for k in span.where("exit") if span.items[k].text.split()[-1] in ("out", "building", "structure", "house")),
+        (
+            k
+            for k in span.where("exit")
+            if span.items[k].text.split()[-1] in ("out", "building", "structure", "house", "there")
+        ),
         -1,
     )
     first = span.first("crew:everyone")
@@ -131,20 +135,17 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         take.place()
         prepared = any(span.items[k].text in ("for", "of") for k in (i - 1, i - 2) if k >= 0 and span.items[k].free)
         watching = list(span.where("watched"))
+        told = kind_ in ("missing_member", "downed_member") and is_story(span.text())
         stance = span.stance(i)
         if stance == "asked":
             take.mark(*marks(span))
             yield take.declining("Logged nothing: that is a question.", Emergency.intent, 0.1)
             return
-        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching or prepared:
+        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching or prepared or told:
             take.mark(*marks(span), *watching)
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return
-        if (
-            stance == "denied"
-            and kind_ == "missing_member"
-            and span.items[i].text.split()[0] not in ("cant", "can", "lost", "no", "unaccounted", "not", "missing")
-        ):
+        if stance == "denied" and kind_ == "missing_member" and span.items[i].text.split()[0] != "missing":
             take.mark(*marks(span))
             yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
             return
@@ -158,70 +159,5 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
             cost += 0.5
         if kind_ == "emergency_traffic" and span.items[i].text in ("urgent", "priority") and len(span.content()) > 1:
             cost = 0.15
-        if kind_ == "missing_member" and span.items[i].text in (
-            "cant find",
-            "can not find",
-            "missing one",
-            "lost contact with",
-            "no answer from",
-            "not answering",
-            "cannot find",
-            "unaccounted for",
-        ):
-            named = any(k > i for k in span.kinds("unit", "person")) or span.has("people_word")
-            cost = 0.12 if named or (unit and i == span.hi - 1) else 0.8
         yield take.reading(Emergency(kind_, unit, span.text()), cost=cost)
         return
-
-
-_WHERE = frozenset(("place", "floor", "num"))
-_THEMSELVES = frozenset(("we", "i", "us", "me", "im", "i am", "my", "our"))
-
-
-@reads("own_trouble", "lost_psi")
-def read_own_trouble(span: Span) -> Iterable[Candidate]:
-    """ "Engine 9 is lost", "we're trapped in the basement": a Mayday is never made of other words, but it is asked
-    about.
-    """
-    i = span.first("own_trouble")
-    if i < 0:
-        i = next((k for k in span.where("lost_psi") if _lost_somewhere(span, k)), -1)
-    if i < 0 or span.has("mayday", "downed_member", "missing_member", "victim_found", "line"):
-        return
-    if span.stance(i) in ("asked", "denied"):
-        return
-    after = span.items[i + 1 : i + 5]
-    if after and after[0].kind == "num" and any(one.concepts & {"intake_gauge", "residual"} for one in after):
-        return  # "we lost 40 pounds on the intake"
-    take = Take(span, i)
-    unit = take.unit()
-    before = range(span.lo, i + 1)
-    speaks = any(not _THEMSELVES.isdisjoint((span.items[k].text, *span.items[k].text.split())) for k in before)
-    crew = any("crew_word" in span.items[k].concepts for k in before)
-    others = [k for k in span.content() if k != i and span.items[k].kind not in _WHERE]
-    if unit is None and not speaks and not crew and others:
-        return
-    place = take.place()
-    air = take.term("low_air") >= 0
-    take.mark(*span.content())
-    mayday = Mayday(place, unit, air="low on air" if air else None, text=span.text())
-    question = Question(
-        "Is that a Mayday?",
-        (Choice("Mayday", (mayday,)), Choice("emergency, no Mayday", (_missing(unit, span),)), Choice("no")),
-    )
-    yield take.asking(question, Mayday.intent, 0.0)
-
-
-def _lost_somewhere(span: Span, i: int) -> bool:
-    """ "Engine 9 lost on the second floor", "engine 9 lost two", "lost in the basement"; no pressure lost in a hose."""
-    if span.items[i].text != "lost" or i + 1 >= span.hi:
-        return False
-    after, company = span.items[i + 1], bool(span.kinds("unit"))
-    measured = any(span.items[k].unit is not None for k in span.kinds("num"))
-    counted = any(span.items[k].form == "int" for k in span.kinds("num"))
-    where = after.text in ("on", "in", "at", "inside") or after.kind in ("place", "floor", *(("num",) * company))
-    return where and not measured and (company or not counted)
-
-
-def _missing(unit: str | None, span: Span) -> Emergency:
-    return Emergency("missing_member", unit, span.text())

@@ -28,6 +28,7 @@ from grammar.readers import (
     tank,
     upkeep,
     water,
+    ways_out,
 )
 
 MODULES = (
@@ -56,5 +57,6 @@ MODULES = (
     tank,
     upkeep,
     water,
+    ways_out,
 )
 """Imported for their readers, which register themselves."""

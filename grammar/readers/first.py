@@ -10,6 +10,7 @@ from grammar.readers.check import read_check
 from grammar.readers.dispatch import read_dispatch
 from grammar.readers.joining import read_join_code
 from grammar.readers.mayday import read_mayday
+from grammar.readers.trouble import read_trouble
 from grammar.vocabulary import names
 
 
@@ -22,7 +23,8 @@ def first_of_all(text: str, context: Context) -> Reading | None:
     joining = read_join_code(text, context)
     if joining is not None:
         return joining
-    return read_mayday(text, context, known) or read_check(text, context) or read_answer(text, context, known)
+    mayday = read_mayday(text, context, known) or read_trouble(text, context, known)
+    return mayday or read_check(text, context) or read_answer(text, context, known)
 
 
 def _relayed(dispatch: Reading, mayday: Reading | None) -> Reading:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 
+from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Context, Help, Mayday, Question, Reading, ReminderChange, Status
-from grammar.readers.base import Span, Take
-from grammar.readers.tasks import TASKS
-from grammar.spelling import spellings
-from grammar.tagger import segmentations
+from grammar.readers.lunar import LUNAR, lunar
+from grammar.readers.trouble import find_trouble, talk_patterns
 from grammar.text import tokens
 from grammar.vocabulary import Names, vocabulary, word_list
 
@@ -29,6 +28,9 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
         return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
     if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
+    talked = _talked_about(text, plain, at, context)
+    if talked is not None:
+        return talked
     about = _about_it(text, plain, [place, *at[1:]], context)
     if about is not None:
         return about
@@ -39,16 +41,24 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     if not real:
         joined = any(end - start == 1 for start, end in at)
         if joined and context.addressed:
-            return Reading(
-                text, declined="Not taken as a Mayday. If there is one, say Mayday by itself.", intent=Mayday.intent
-            )
+            return Reading(text, declined=_NO_CALL, intent=Mayday.intent)
         return None
-    command = lunar(text, context, known)
+    command = _joined(context, lunar(text, context, known))
     doubtful = len(real) == 1 and (_asked_or_denied(words, real[0][0]) or _practised(words, real[0][0]))
     if doubtful:
         question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
         return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
     return Reading(text, (command,), 0.99, intent=Mayday.intent)
+
+
+def _joined(context: Context, said: Mayday) -> Mayday:
+    """With what was said just before, where it was asked whether that is a Mayday."""
+    choices = context.asked.choices if context.asked is not None else ()
+    before = next((c for choice in choices for c in choice.commands if isinstance(c, Mayday) and not c.cleared), None)
+    if before is None:
+        return said
+    told = {part: getattr(said, part) or getattr(before, part) for part in LUNAR}
+    return replace(said, **told, text=". ".join(t for t in (before.text, said.text) if t))
 
 
 def _put_right(words: list[str], at: tuple[int, int]) -> tuple[list[str], tuple[int, int]]:
@@ -92,6 +102,28 @@ def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: C
         return Reading(text, (Status("mayday"),), 0.9, intent=Status.intent)
     question = Question("Is there a Mayday?", (Choice("Mayday", (Mayday(text=text),)), Choice("no Mayday")))
     return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+
+
+_NO_CALL = "Not taken as a Mayday. If there is one, say Mayday by itself."
+
+
+def _talked_about(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+    """ "How do I call a Mayday", "we practised Mayday calls yesterday": spoken of, not called.
+
+    Beside words of trouble it is asked; repeated it is always a call.
+    """
+    said = f" {' '.join(words)} "
+    asked, told = (pattern.search(said) is not None for pattern in talk_patterns())
+    if len(at) > 1 or not (asked or told):
+        return None
+    if find_trouble(said, context) is not None and not told:
+        question = Question("Is there a Mayday?", (Choice("Mayday", (Mayday(text=text),)), Choice("no Mayday")))
+        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    if asked or words[0] in word_list("mayday_asks"):
+        return Reading(text, (Help("mayday"),), 0.9, intent=Help.intent)
+    if context.group and not context.addressed:
+        return Reading(text, ignored=True)
+    return Reading(text, declined=_NO_CALL, intent=Mayday.intent)
 
 
 def _maydays(words: list[str]) -> list[tuple[int, int]]:
@@ -168,6 +200,7 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
     before = words[:start]
     if (
         before[-1:] == ["no"]
+        or not {"nobody", "noone"}.isdisjoint(before[-4:])
         or before[-2:] in (["not", "a"], ["no", "a"])
         or "was" in before[-3:]
         or ("not" in before[-3:] and "drill" not in before)
@@ -216,55 +249,3 @@ def _ask_mayday(text: str, context: Context) -> Reading:
         (Choice("still on", still_on), Choice("cleared", (Mayday(cleared=True, text=text),))),
     )
     return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
-
-
-_NEEDS = frozenset(("need", "needs", "send", "requesting", "bring"))
-
-
-def lunar(text: str, context: Context, known: Names) -> Mayday:
-    """Location, unit, name, assignment, air and resources as far as they were said."""
-    spelled = spellings(tokens(text), known, False)[0]
-    items = segmentations(spelled, known)[0][1]
-    span = Span(items, 0, len(items), context, text)
-    take = Take(span)
-    unit = take.unit()
-    place = take.place()
-    person = take.kind("person")
-    words = " ".join(spelled.words)
-    air = _air(words, span)
-    resources = next((" ".join(spelled.words[i:]) for i, w in enumerate(spelled.words) if w in _NEEDS), None)
-    assignment = next(
-        (
-            name
-            for concept, name in TASKS
-            if span.has(concept) and concept in ("task_search", "task_vent", "task_attack", "task_overhaul")
-        ),
-        None,
-    )
-    return Mayday(
-        location=place,
-        unit=unit,
-        name=str(person.value) if person is not None else None,
-        assignment=assignment,
-        air=air,
-        resources=resources,
-        text=text,
-    )
-
-
-_AIR_WORDS = re.compile(
-    r"\b(?:out of air|low on air|low air|no air|air is low|(?:half|quarter) (?:a )?(?:bottle|cylinder))\b"
-)
-
-
-def _air(words: str, span: Span) -> str | None:
-    match = _AIR_WORDS.search(words)
-    if match:
-        return match.group()
-    for i in span.kinds("num"):
-        item = span.items[i]
-        if item.unit == "psi" or (
-            item.unit is None and 300 <= item.number <= 6000 and span.has("air_word", "lowest_word")
-        ):
-            return f"{item.number:g} psi"
-    return None

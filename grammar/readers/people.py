@@ -10,6 +10,7 @@ from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
 from grammar.readers.tasks import task_said
+from grammar.readers.ways_out import brought
 from grammar.vocabulary import word_list
 
 
@@ -80,7 +81,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     take = Take(span, at)
     unit = take.unit()
-    if unit in EVERYONE or span.has("no_air"):
+    if unit in EVERYONE or span.has("no_air") or (way == "exit" and brought(span, at) >= 0):
         return
     stance = span.stance(at)
     take.terms(

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from handlers.events import (
     AirRead,
+    CrewComingOut,
     CrewEntered,
     CrewLeft,
     EmergencyDeclared,
@@ -25,7 +26,7 @@ from handlers.events import (
     StrategySet,
 )
 from handlers.folding.companies import seen_on_scene
-from handlers.scene import Crew, Gauge, MaydayState, ParCheck, Scene
+from handlers.scene import Crew, Gauge, MaydayState, ParCheck, Scene, Spell
 
 LUNAR = ("location", "unit", "name", "assignment", "air", "resources")
 
@@ -51,6 +52,8 @@ def _entered(scene: Scene, body: CrewEntered, event: Event) -> Scene:
         entries=before.entries + 1,
         rehab_since=None,
         alarm_at=None,
+        coming_out_at=None,
+        told_out_at=None,
     )
     return seen_on_scene(scene, event.unit, event.at)
 
@@ -72,13 +75,37 @@ def _left(scene: Scene, body: CrewLeft, event: Event) -> Scene:
         return _with_crew(scene, body.crew, count=crew.count - body.count)
     inside_s = (event.at - crew.entered_at).total_seconds() if crew.entered_at and crew.inside else 0.0
     gauges = crew.gauges if body.gauge_psi is None else (*crew.gauges, Gauge(event.at, body.gauge_psi))
-    return _with_crew(scene, body.crew, left_at=event.at, worked_s=crew.worked_s + inside_s, gauges=gauges)
+    spells = crew.spells
+    if crew.inside and crew.entered_at is not None:
+        low = crew.alarm_at is not None
+        spells = (*spells, Spell(crew.entered_at, event.at, gauges, crew.cylinder_psi, crew.rated_min, low))
+    return _with_crew(
+        scene,
+        body.crew,
+        left_at=event.at,
+        worked_s=crew.worked_s + inside_s,
+        gauges=gauges,
+        coming_out_at=None,
+        told_out_at=None,
+        spells=spells,
+    )
+
+
+def _coming_out(scene: Scene, body: CrewComingOut, event: Event) -> Scene:
+    """On the way out: inside until it is out."""
+    crew = scene.crews.get(body.crew)
+    if crew is None or not crew.inside:
+        return scene
+    gauges = crew.gauges if body.gauge_psi is None else (*crew.gauges, Gauge(event.at, body.gauge_psi))
+    if body.ordered:
+        return _with_crew(scene, body.crew, told_out_at=event.at, gauges=gauges)
+    return _with_crew(scene, body.crew, coming_out_at=crew.coming_out_at or event.at, gauges=gauges)
 
 
 def _rehab(scene: Scene, body: RehabChanged, event: Event) -> Scene:
     if body.back:
         rehabs = scene.crews[body.crew].rehabs if body.crew in scene.crews else 0
-        return _with_crew(scene, body.crew, rehab_since=None, worked_s=0.0, entries=0, rehabs=rehabs + 1)
+        return _with_crew(scene, body.crew, rehab_since=None, worked_s=0.0, entries=0, spells=(), rehabs=rehabs + 1)
     return _with_crew(scene, body.crew, rehab_since=event.at)
 
 
@@ -134,8 +161,7 @@ def _mayday(scene: Scene, body: MaydayDeclared, event: Event) -> Scene:
 def _mayday_more(scene: Scene, body: MaydayDetail | MaydayDeclared, event: Event) -> Scene:
     if scene.mayday is None:
         return replace(scene, mayday=MaydayState(at=event.at, text=body.text))
-    told = {part: getattr(body, part) for part in LUNAR if getattr(body, part) is not None}
-    return replace(scene, mayday=replace(scene.mayday, **told))
+    return replace(scene, mayday=scene.mayday.with_parts({part: getattr(body, part) for part in LUNAR}))
 
 
 def _mayday_cleared(scene: Scene, body: MaydayCleared, event: Event) -> Scene:
@@ -148,6 +174,7 @@ APPLY: dict[type, Callable[..., Scene]] = {
     CrewEntered: _entered,
     AirRead: _air,
     CrewLeft: _left,
+    CrewComingOut: _coming_out,
     RehabChanged: _rehab,
     ParRequested: _par_requested,
     ParAnswered: _par_answered,

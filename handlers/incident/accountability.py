@@ -16,11 +16,16 @@ from msgspec.structs import replace
 from grammar.commands import Assign, Choice, Command, Par, Question, Rehab
 from handlers.desk import handle
 from handlers.events import ParAnswered, ParRequested, RehabChanged, UnitAssigned
+from handlers.incident.air import cylinder_of, rate_from_table
 from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
-from handlers.scene import Crew, ParCheck, Scene
+from handlers.rigfile.sections import Cylinder
+from handlers.scene import Crew, Gauge, ParCheck, Scene, Spell
 from handlers.times import clock, listed, unit_name
 from handlers.words import Words
+
+LONG_CYLINDER_MIN = 45
+"""From this rating on, one cylinder used up is due for rehab (NFPA 1584, as quoted by the code above)."""
 
 
 class ParAnswer(Answer, frozen=True):
@@ -259,22 +264,45 @@ def rehab(command: Rehab, scene: Scene, rig: Rig, said: Said) -> Outcome:
 def rehab_due_at(crew: Crew, rig: Rig, now: datetime) -> datetime | None:
     """When a crew is due for rehab: its cylinders used up (two of 30 min, one of 45 or more), or the work limit.
 
-    Counted as "inside" time; a crew that came out with its cylinders used up is due at that moment.
+    Work counts as time inside. A cylinder counts by what was breathed from it: down to its alarm by the gauges, else by
+    the time inside against the earliest alarm; so a minute inside uses none up.
     """
     if crew.rehab_since is not None or crew.entered_at is None:
         return None
-    limit = (
-        rig.rehab.cylinders_45 if (crew.rated_min or rig.air.cylinders[0].rated_min) >= 45 else rig.rehab.cylinders_30
-    )
     by_work = crew.entered_at + timedelta(minutes=rig.rehab.work_min) - timedelta(seconds=crew.worked_s)
+    used_up = _used_up_at(crew, rig)
     if crew.inside:
-        return max(by_work, crew.entered_at)
-    used_up = crew.left_at if crew.entries >= limit else None
+        return max(min(by_work, used_up) if used_up is not None else by_work, crew.entered_at)
     if used_up is not None:
         return used_up
-    if crew.left_at is not None and by_work <= crew.left_at:
-        return crew.left_at
+    if crew.left_at is not None:
+        worked = timedelta(seconds=crew.worked_s)
+        return crew.left_at if worked >= timedelta(minutes=rig.rehab.work_min) else None
     return None
+
+
+def _used_up_at(crew: Crew, rig: Rig) -> datetime | None:
+    """The end of the entry with which its cylinders were used up; None when they aren't."""
+    used = 0.0
+    for spell in crew.spells:
+        cylinder = cylinder_of(replace(crew, cylinder_psi=spell.cylinder_psi, rated_min=spell.rated_min), rig)
+        limit = rig.rehab.cylinders_45 if cylinder.rated_min >= LONG_CYLINDER_MIN else rig.rehab.cylinders_30
+        used += _share_used(spell, cylinder, rig) / limit
+        if used >= 1 - 1e-9:
+            return spell.left_at
+    return None
+
+
+def _share_used(spell: Spell, cylinder: Cylinder, rig: Rig) -> float:
+    """How much of the air above the alarm an entry used, 0 … 1."""
+    if spell.low_air:
+        return 1.0
+    start = spell.gauges[0].psi if spell.gauges and spell.gauges[0].at <= spell.entered_at else cylinder.pressure_psi
+    last = spell.gauges[-1] if spell.gauges else Gauge(spell.entered_at, start)
+    above = max(cylinder.pressure_psi - cylinder.alarm_psi, 1.0)
+    since = (spell.left_at - last.at).total_seconds() / 60
+    breathed = since * rate_from_table(cylinder, max(rig.air.rates_lpm))
+    return min(1.0, max(0.0, start - last.psi + breathed) / above) if last.psi - breathed > cylinder.alarm_psi else 1.0
 
 
 # --- reminders

@@ -12,17 +12,22 @@ from __future__ import annotations
 import math
 from datetime import datetime, timedelta
 
-from grammar.commands import AirReading, AirTime, Entry, Exit
+from msgspec.structs import replace
+
+from grammar.commands import AirTime, Choice, Question
 from handlers.desk import handle
 from handlers.errors import Refusal
-from handlers.events import AirRead, CrewEntered, CrewLeft, UnitJoined
-from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
+from handlers.outcome import Answer, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
-from handlers.times import clock, stated, unit_name
+from handlers.times import clock, unit_name
 
 SHORTEST_INTERVAL = timedelta(minutes=1)  # closer readings give no rate: the gauge's marks are coarser than the fall
+RATED_LPM = 40.0
+"""At what a cylinder's rated minutes are measured (42 CFR 84.95 with 84.88 (b)): no alarm is expected later than at it."""
+BREATHES_LPM = 20.0
+"""Nobody at work in a mask breathes less: a gauge that falls slower is asked about (from memory: moderate work, over 20)."""
 CAUTION = "Estimate: the crew's own gauges and low-air alarms decide."
 
 
@@ -62,7 +67,7 @@ def cylinder_for(rig: Rig, gauge_psi: float | None = None, full_psi: float | Non
     return own
 
 
-def _named(cylinder: Cylinder) -> str:
+def named(cylinder: Cylinder) -> str:
     full, alarm = cylinder.pressure_psi, cylinder.alarm_psi
     return f"{full:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinder, alarm {alarm:,.0f} psi"
 
@@ -93,6 +98,25 @@ def measured_rate(gauges: tuple[Gauge, ...]) -> float | None:
     return max(rates, default=None)
 
 
+def never_slower(rate_psi_min: float, cylinder: Cylinder) -> float:
+    """The rate to reckon by: the measured one, or that of the cylinder's rating where the measured one is slower."""
+    return max(rate_psi_min, rate_from_table(cylinder, RATED_LPM))
+
+
+def doubt(first: Gauge, last: Gauge, cylinder: Cylinder) -> str | None:
+    """Why two readings can't be of one cylinder that somebody breathes from; None where they can."""
+    drop, took = first.psi - last.psi, (last.at - first.at).total_seconds() / 60
+    if drop < 0:
+        return f"{last.psi:,.0f} psi after {first.psi:,.0f}: a gauge doesn't rise"
+    if took * 60 < SHORTEST_INTERVAL.total_seconds() or drop / took >= rate_from_table(cylinder, BREATHES_LPM) - 1e-9:
+        return None
+    lpm = drop / took * cylinder.air_l / cylinder.pressure_psi
+    return (
+        f"{first.psi:,.0f} to {last.psi:,.0f} psi in {took:.0f} min is {lpm:.0f} L/min, slower than people breathe "
+        f"({BREATHES_LPM:.0f} L/min)"
+    )
+
+
 def minutes_until(psi: float, gauge_psi: float, rate_psi_min: float) -> float:
     """Minutes until the gauge falls to `psi`; 0 when it is there already."""
     return max(0.0, (gauge_psi - psi) / rate_psi_min)
@@ -115,24 +139,25 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Air by two readings, or a range from the book's breathing rates."""
     crew = scene.crews.get(command.unit or said.unit)
     if command.gauge_psi is None and command.start_psi is None and crew is not None and crew.inside and crew.gauges:
-        return _told(crew, rig, said, "air_time")
+        return told_of_crew(crew, rig, said, "air_time")
     gauge = command.gauge_psi if command.gauge_psi is not None else command.start_psi
     cylinder = cylinder_for(rig, gauge, command.cylinder_psi)
     if command.rated_min is not None:
-        cylinder = _rated(rig, cylinder, command.rated_min)
+        cylinder = rated(rig, cylinder, command.rated_min)
     start = command.start_psi if command.start_psi is not None else cylinder.pressure_psi
-    assumed = [_named(cylinder)]
+    assumed = [named(cylinder)]
     turn = turnaround_psi(start, cylinder.alarm_psi, rig.air.turnaround_round_psi)
     if command.gauge_psi is not None and command.minutes is not None:
         if command.minutes <= 0:
             raise Refusal("The minutes between the two readings must be more than zero.")
-        if command.gauge_psi >= start:
-            raise Refusal(
-                f"The gauge didn't fall ({start:,.0f} to {command.gauge_psi:,.0f} psi): no rate can be had from that."
-            )
-        rate = (start - command.gauge_psi) / command.minutes
         gauge = command.gauge_psi
-        how = (f"{start:,.0f} to {gauge:,.0f} psi in {command.minutes:g} min = {rate:.0f} psi a minute.",)
+        later = Gauge(said.at + timedelta(minutes=command.minutes), gauge)
+        why = doubt(Gauge(said.at, start), later, cylinder)
+        if why is not None and not command.sure:
+            return Outcome(intent=command.intent, question=_asked_again(command, why, start, gauge))
+        measured = (start - gauge) / command.minutes
+        rate = never_slower(measured, cylinder)
+        how = (f"{start:,.0f} to {gauge:,.0f} psi in {command.minutes:g} min = {_rate_text(measured, rate)}.",)
         if command.start_psi is None:
             assumed.append(f"first reading {start:,.0f} psi (full)")
     else:
@@ -160,7 +185,21 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
+def _asked_again(command: AirTime, why: str, start: float, gauge: float) -> Question:
+    """Two readings in doubt: taken as read, or only the later one."""
+    lower = replace(command, start_psi=min(start, gauge), gauge_psi=None, minutes=None)
+    as_read = (Choice("as read", (replace(command, sure=True),)),) if gauge < start else ()
+    choices = (*as_read, Choice(f"from {min(start, gauge):,.0f} psi alone", (lower,)), Choice("I read them again"))
+    return Question(f"{why}. How is it to be taken?", choices)
+
+
+def _rate_text(measured: float, used: float) -> str:
+    """The measured rate, and that it is reckoned faster where it is slower than the cylinder's rating."""
+    text = f"{measured:.0f} psi a minute"
+    return text if used <= measured else f"{text}, reckoned at {used:.0f} ({RATED_LPM:.0f} L/min)"
+
+
+def rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
     """A known cylinder of the same pressure with these rated minutes, or one reckoned at 40 L/min (42 CFR 84.95)."""
     for known in rig.air.cylinders:
         if known.pressure_psi == cylinder.pressure_psi and known.rated_min == rated_min:
@@ -173,172 +212,15 @@ def _rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
 # --- crews inside
 
 
-@handle.register
-def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """A crew goes in: its air clock starts with its lowest gauge."""
-    unit = command.unit or said.unit
-    cylinder = cylinder_for(rig, command.gauge_psi)
-    at = stated(command.time, said.at, said.tz)
-    before = scene.crews.get(unit)
-    if before is not None and before.inside and command.gauge_psi is not None:
-        return air_reading(
-            AirReading(gauge_psi=command.gauge_psi, unit=command.unit, time=command.time), scene, rig, said
-        )
-    count = command.count or (scene.companies[unit].staffing if unit in scene.companies else None)
-    body = CrewEntered(
-        crew=unit,
-        count=count,
-        gauge_psi=command.gauge_psi,
-        cylinder_psi=cylinder.pressure_psi,
-        rated_min=cylinder.rated_min,
-        place=command.place,
-        task=command.task,
-    )
-    gauge = command.gauge_psi if command.gauge_psi is not None else cylinder.pressure_psi
-    turn = turnaround_psi(gauge, cylinder.alarm_psi, rig.air.turnaround_round_psi)
-    shortest = minutes_until(cylinder.alarm_psi, gauge, rate_from_table(cylinder, max(rig.air.rates_lpm)))
-    expected = at + timedelta(minutes=shortest)
-    people = f" with {count}" if count else ""
-    where = f", {command.place}" if command.place else ""
-    lead = f"{unit_name(unit)} inside{people}{where}, {clock(at, said.tz)}. Logged."
-    how = [
-        f"Turn around at the latest at {turn:,.0f} psi. Alarm as early as {clock(expected, said.tz)}.",
-        range_text(cylinder, gauge, rig.air.rates_lpm),
-    ]
-    assumed = [_named(cylinder)]
-    cautions = [CAUTION]
-    if command.gauge_psi is None:
-        assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
-        cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
-    joined = (
-        () if unit in scene.companies or not unit else (Dated(UnitJoined(unit=unit, staffing=command.count), at=at),)
-    )
-    return Outcome(
-        intent=command.intent,
-        lead=lead,
-        how=tuple(how),
-        answer=CrewAir(
-            unit=unit,
-            count=count,
-            gauge_psi=command.gauge_psi,
-            turnaround_psi=turn,
-            alarm_expected_at=expected,
-            inside_s=0.0,
-        ),
-        assumed=tuple(assumed),
-        cautions=tuple(cautions),
-        events=(*joined, Dated(body, at=at, unit=unit)),
-        opens=True,
-    )
-
-
-@handle.register
-def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """A later reading of a crew inside: rate, expected alarm, turnaround."""
-    unit = command.unit or _only_inside(scene) or said.unit
-    crew = scene.crews.get(unit)
-    if command.low_air_alarm and (not command.gauge_psi or crew is None or not crew.inside):
-        return _low_air(unit, crew, stated(command.time, said.at, said.tz), said)
-    if command.gauge_psi is None:
-        raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
-    if crew is None or not crew.inside:
-        raise Refusal(
-            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first."
-        )
-    cylinder = cylinder_for(rig, command.gauge_psi, crew.cylinder_psi)
-    at = stated(command.time, said.at, said.tz)
-    if command.gauge_psi > cylinder.pressure_psi * 1.1:
-        raise Refusal(f"{command.gauge_psi:,.0f} psi is more than a full cylinder holds: read the gauge again.")
-    if crew.gauges and command.gauge_psi > crew.gauges[-1].psi:
-        raise Refusal(
-            f"{command.gauge_psi:,.0f} psi is above the last reading of {crew.gauges[-1].psi:,.0f}. "
-            "If the cylinders were changed, log the crew out and in again."
-        )
-    body = AirRead(crew=unit, gauge_psi=command.gauge_psi, low_air_alarm=command.low_air_alarm)
-    after = _with_reading(crew, Gauge(at=at, psi=command.gauge_psi))
-    told = _told(after, rig, said, command.intent)
-    return _with_events(told, (Dated(body, at=at, unit=unit),), low_air=command.low_air_alarm, crew=unit)
-
-
-def _low_air(unit: str, crew: Crew | None, at: datetime, said: Said) -> Outcome:
-    """A low-air alarm without a gauge: logged and told to the officer; it gives no rate."""
-    text = f"LOW-AIR ALARM, {unit_name(unit)}, {clock(at, said.tz)}: on the reserve."
-    unknown = (f"No entry of {unit_name(unit)} was logged.",) if crew is None or not crew.inside else ()
-    return Outcome(
-        intent=AirReading.intent,
-        lead=f"{text} Logged.",
-        answer=CrewAir(unit=unit, count=crew.count if crew else None),
-        cautions=(*unknown, CAUTION),
-        events=(Dated(AirRead(crew=unit, low_air_alarm=True), at=at, unit=unit),),
-        notices=(Notice(to=("officer",), kind="notice", name="low_air", text=text),),
-        opens=True,
-    )
-
-
-@handle.register
-def leave(command: Exit, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """A crew comes out."""
-    unit = command.unit or _only_inside(scene) or said.unit
-    crew = scene.crews.get(unit)
-    at = stated(command.time, said.at, said.tz)
-    if crew is None or not crew.inside:
-        return Outcome(
-            intent=command.intent,
-            lead=f"{unit_name(unit)} out, {clock(at, said.tz)}. Logged. (No entry of {unit_name(unit)} was logged.)",
-            answer=CrewAir(unit=unit, count=command.count, gauge_psi=command.gauge_psi),
-            events=(Dated(CrewLeft(crew=unit, count=command.count, gauge_psi=command.gauge_psi), at=at, unit=unit),),
-        )
-    inside_s = (at - crew.entered_at).total_seconds() if crew.entered_at else 0.0
-    short = crew.count - command.count if crew.count and command.count and command.count < crew.count else 0
-    cautions = (f"{crew.count} went in, {command.count} reported out: {short} not reported out.",) if short else ()
-    return Outcome(
-        intent=command.intent,
-        lead=f"{unit_name(unit)} out, {clock(at, said.tz)}, after {math.floor(inside_s / 60)} min. Logged.",
-        answer=CrewAir(unit=unit, count=command.count, gauge_psi=command.gauge_psi, inside_s=inside_s),
-        cautions=cautions,
-        events=(Dated(CrewLeft(crew=unit, count=command.count, gauge_psi=command.gauge_psi), at=at, unit=unit),),
-    )
-
-
-def _only_inside(scene: Scene) -> str | None:
-    inside = scene.crews_inside
-    return inside[0].crew if len(inside) == 1 else None
-
-
-def _with_reading(crew: Crew, gauge: Gauge) -> Crew:
-    return Crew(
-        crew=crew.crew,
-        count=crew.count,
-        entered_at=crew.entered_at,
-        place=crew.place,
-        task=crew.task,
-        gauges=(*crew.gauges, gauge),
-        cylinder_psi=crew.cylinder_psi,
-        rated_min=crew.rated_min,
-        entries=crew.entries,
-    )
-
-
-def _with_events(told: Outcome, events: tuple[Dated, ...], *, low_air: bool, crew: str) -> Outcome:
-    cautions = told.cautions
-    if low_air:
-        cautions = (f"Low-air alarm reported by {unit_name(crew)}: they are on the reserve.", *cautions)
-    return Outcome(
-        intent=told.intent,
-        lead=told.lead,
-        how=told.how,
-        spoken=told.spoken,
-        answer=told.answer,
-        assumed=told.assumed,
-        cautions=cautions,
-        events=events,
-        notices=told.notices if not low_air else (Notice(("officer",), "notice", "low_air", f"{cautions[0]}"),),
-    )
-
-
-def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
-    """What a crew's readings say, led by the number that matters now."""
+def cylinder_of(crew: Crew, rig: Rig) -> Cylinder:
+    """The cylinder that a crew went in with."""
     cylinder = cylinder_for(rig, None, crew.cylinder_psi)
+    return cylinder if crew.rated_min is None else rated(rig, cylinder, crew.rated_min)
+
+
+def told_of_crew(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
+    """What a crew's readings say, led by the number that matters now."""
+    cylinder = cylinder_of(crew, rig)
     last = crew.gauges[-1]
     turn, expected, rate, measured = outlook(crew, rig)
     name = unit_name(crew.crew)
@@ -348,29 +230,37 @@ def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
         lead = f"{name} at {last.psi:,.0f} psi: at or below the turnaround of {turn:,.0f}."
     else:
         lead = f"{name} at {last.psi:,.0f} psi. Alarm about {clock(expected, said.tz)}, turn around by {turn:,.0f}."
+    by_gauges = measured_rate(crew.gauges)
     basis = (
-        f"{rate:.0f} psi a minute by the gauges"
-        if measured
+        f"{_rate_text(by_gauges, rate).replace(' a minute', ' a minute by the gauges')}"
+        if by_gauges is not None
         else f"{max(rig.air.rates_lpm):.0f} L/min, no fall measured yet"
     )
     to_alarm = minutes_until(cylinder.alarm_psi, last.psi, rate)
     to_empty = minutes_until(0, last.psi, rate)
     how = f"At {basis}: alarm about {_whole(to_alarm)} min, empty about {_whole(to_empty)} min after it."
+    exact = turnaround_psi(started_at(crew, cylinder), cylinder.alarm_psi, 0)
     answer: Answer
     if intent == "air_time":
-        exact = turnaround_psi(crew.gauges[0].psi, cylinder.alarm_psi, 0)
         answer = AirTimes(minutes_to_alarm=to_alarm, minutes_to_empty=to_empty, turnaround_psi=exact)
     else:
         answer = CrewAir(
             unit=crew.crew,
             count=crew.count,
             gauge_psi=last.psi,
-            turnaround_psi=turn,
+            turnaround_psi=exact,
             alarm_expected_at=expected,
-            rate_psi_min=rate if measured else None,
+            rate_psi_min=by_gauges,
             inside_s=(last.at - crew.entered_at).total_seconds() if crew.entered_at else None,
         )
     return Outcome(intent=intent, lead=lead, how=(how,), answer=answer, cautions=(CAUTION,))
+
+
+def started_at(crew: Crew, cylinder: Cylinder) -> float:
+    """The pressure at entry: the gauge said then, else a full cylinder; a later reading is no start."""
+    first = crew.gauges[0] if crew.gauges else None
+    at_entry = first is not None and crew.entered_at is not None and first.at <= crew.entered_at
+    return first.psi if first is not None and at_entry else cylinder.pressure_psi
 
 
 def outlook(crew: Crew, rig: Rig) -> tuple[float, datetime, float, bool]:
@@ -378,27 +268,26 @@ def outlook(crew: Crew, rig: Rig) -> tuple[float, datetime, float, bool]:
 
     Without a reading it is reckoned from a full cylinder at entry, at the highest of the rig's breathing rates.
     """
-    cylinder = cylinder_for(rig, None, crew.cylinder_psi)
+    cylinder = cylinder_of(crew, rig)
     if crew.gauges:
-        first, last = crew.gauges[0], crew.gauges[-1]
+        last = crew.gauges[-1]
+    elif crew.entered_at is not None:
+        last = Gauge(at=crew.entered_at, psi=cylinder.pressure_psi)
     else:
-        entered = crew.entered_at
-        if entered is None:
-            raise ValueError("a crew without an entry has no air clock")
-        first = last = Gauge(at=entered, psi=cylinder.pressure_psi)
-    rate = measured_rate(crew.gauges)
-    measured = rate is not None
-    used = rate if rate is not None else rate_from_table(cylinder, max(rig.air.rates_lpm))
-    turn = turnaround_psi(first.psi, cylinder.alarm_psi, rig.air.turnaround_round_psi)
+        raise ValueError("a crew without an entry has no air clock")
+    measured = measured_rate(crew.gauges)
+    highest = rate_from_table(cylinder, max(rig.air.rates_lpm))
+    used = never_slower(measured, cylinder) if measured is not None else highest
+    turn = turnaround_psi(started_at(crew, cylinder), cylinder.alarm_psi, rig.air.turnaround_round_psi)
     expected = last.at + timedelta(minutes=minutes_until(cylinder.alarm_psi, last.psi, used))
-    return turn, expected, used, measured
+    return turn, expected, used, measured is not None
 
 
 def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     """`turnaround` and `alarm_expected` of every crew inside, from its entry and its readings."""
     found = []
     for crew in scene.crews_inside:
-        cylinder = cylinder_for(rig, None, crew.cylinder_psi)
+        cylinder = cylinder_of(crew, rig)
         turn, alarm_at, rate, measured = outlook(crew, rig)
         last = crew.gauges[-1] if crew.gauges else Gauge(at=crew.entered_at or now, psi=cylinder.pressure_psi)
         turn_at = last.at + timedelta(minutes=minutes_until(turn, last.psi, rate))

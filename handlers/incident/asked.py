@@ -199,6 +199,10 @@ def _crew(crew: Crew, said: Said) -> str:
         else ", no gauge"
     )
     inside = minutes((said.at - entered).total_seconds())
+    if crew.coming_out_at is not None:
+        where += f", coming out since {clock(crew.coming_out_at, said.tz)}"
+    elif crew.told_out_at is not None:
+        where += f", told to come out {clock(crew.told_out_at, said.tz)}"
     return f"{unit_name(crew.crew)}{people} inside {inside} (since {clock(entered, said.tz)}){where}{gauge}."
 
 
@@ -206,7 +210,7 @@ def _par(scene: Scene, rig: Rig, said: Said) -> list[str]:
     check = scene.par
     if check is None:
         return ["No PAR recorded so far."]
-    told = [f"Last PAR {'requested' if check.expected else 'reported'} {clock(check.at, said.tz)}."]
+    told = [f"Last PAR {'requested' if check.asked else 'reported'} {clock(check.at, said.tz)}."]
     for unit, count, missing, at in check.answered:
         number = f"PAR of {count}" if count is not None else "PAR, no number"
         short = f", {missing} not reported" if missing else ""

@@ -131,6 +131,10 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
         parts.append(crew.place)
     if crew.entered_at is not None:
         parts.append(f"in {minutes((now - crew.entered_at).total_seconds())}")
+    if crew.coming_out_at is not None:
+        parts.append(f"COMING OUT since {clock(crew.coming_out_at, tz)}")
+    elif crew.told_out_at is not None:
+        parts.append(f"told to come out {clock(crew.told_out_at, tz)}")
     if crew.gauges:
         last = crew.gauges[-1]
         parts.append(f"{last.psi:,.0f} psi at {clock(last.at, tz)}")
@@ -154,7 +158,10 @@ def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         return
     answered = {unit: count for unit, count, _missing, _at in scene.par.answered}
     told = [f"{unit_name(unit)} {count if count is not None else '?'}" for unit, count in answered.items()]
-    yield f"Asked {clock(scene.par.at, tz)}. Answered: {listed(told) or 'nobody yet'}"
+    if scene.par.asked:
+        yield f"Asked {clock(scene.par.at, tz)}. Answered: {listed(told) or 'nobody yet'}"
+    else:
+        yield f"Not asked. Reported since {clock(scene.par.at, tz)}: {listed(told)}"
     silent, short = outstanding(scene.par)
     if silent:
         yield f"No answer: {listed([unit_name(unit) for unit in silent])}"

@@ -157,9 +157,13 @@ _WORDS: dict[type, Callable[[Any], str]] = {
         "low-air alarm" if b.low_air_alarm else None,
     ),
     ev.CrewLeft: lambda b: f"{unit_name(b.crew)} out" + (f" with {b.count}" if b.count else ""),
+    ev.CrewComingOut: lambda b: _joined(
+        f"{unit_name(b.crew)} {'told to come out' if b.ordered else 'coming out'}",
+        f"{b.gauge_psi:,.0f} psi" if b.gauge_psi is not None else None,
+    ),
     ev.RehabChanged: lambda b: f"{unit_name(b.crew)} {'back from' if b.back else 'in'} rehab",
     ev.StrategySet: lambda b: f"Strategy: {b.strategy}",
-    ev.EvacuationOrdered: lambda b: _joined("EVACUATION ordered", b.place),
+    ev.EvacuationOrdered: lambda b: _joined("EVACUATION ordered", b.place, f"“{b.text}”" if b.text else None),
     ev.EvacuationLifted: lambda b: "Evacuation order lifted",
     ev.EmergencyDeclared: lambda b: _joined(
         b.kind.replace("_", " ").upper(), unit_name(b.unit) if b.unit else None, b.text

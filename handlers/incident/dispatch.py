@@ -7,7 +7,7 @@ from datetime import datetime
 
 from grammar.commands import Benchmark, Choice, Dispatch, IncidentKind, Question, Report
 from handlers.desk import handle
-from handlers.errors import Refusal
+from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import BenchmarkReported, IncidentOpened, KindSet
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
@@ -62,7 +62,7 @@ def _when(command: Dispatch, said: Said) -> tuple[datetime, tuple[str, ...]]:
     """When it was dispatched. A time ahead of our clock loses no dispatch: when it came in counts, and it says so."""
     try:
         return stated(command.time, said.at, said.tz), ()
-    except Refusal:
+    except NeedsAnswer:
         return said.at, ("dispatched now: the stated time is still to come by this clock",)
 
 

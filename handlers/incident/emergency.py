@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from grammar.commands import Emergency, Evacuate, Report, Strategy
+from grammar.commands import Choice, Emergency, Evacuate, Mayday, Question, Report, Strategy
 from handlers.desk import handle
 from handlers.events import (
     EmergencyDeclared,
@@ -85,7 +85,8 @@ def evacuate(command: Evacuate, scene: Scene, rig: Rig, said: Said) -> Outcome:
             events=(EvacuationLifted(),),
             notices=(Notice(to=("all",), kind="alert", name="evacuate", text=text),),
         )
-    text = f"EVACUATE{where}: everybody out, {_by(said)}."
+    why = f" “{command.text}”" if command.text else ""
+    text = f"EVACUATE{where}: everybody out, {_by(said)}.{why}"
     inside = [unit_name(crew.crew) for crew in scene.crews_inside]
     how = (f"Logged inside: {', '.join(inside)}.",) if inside else ()
     return Outcome(
@@ -94,7 +95,7 @@ def evacuate(command: Evacuate, scene: Scene, rig: Rig, said: Said) -> Outcome:
         how=how,
         spoken="Evacuate. Everyone told.",
         answer=Alerted(at=said.at, kind="evacuate", place=command.place),
-        events=(EvacuationOrdered(place=command.place),),
+        events=(EvacuationOrdered(place=command.place, text=command.text),),
         notices=(Notice(to=("all",), kind="alert", name="evacuate", text=text),),
         follow_up=propose_par("evacuation"),
         opens=True,
@@ -139,9 +140,19 @@ def emergency(command: Emergency, scene: Scene, rig: Rig, said: Said) -> Outcome
         answer=Alerted(at=said.at, kind=command.kind, unit=command.unit),
         events=(EmergencyDeclared(kind=command.kind, unit=command.unit, text=command.text),),
         notices=(Notice(to=("all",), kind="alert", name="emergency", text=f"{word}{who}, {_by(said)}.{more}"),),
-        follow_up=propose_par(word.lower()),
+        follow_up=_is_it_a_mayday(command, scene) or propose_par(word.lower()),
         opens=True,
     )
+
+
+def _is_it_a_mayday(command: Emergency, scene: Scene) -> Question | None:
+    """Somebody of ours in it: everyone is told, and it is asked whether it is a Mayday."""
+    ours = command.parts is not None or command.kind in ("missing_member", "downed_member")
+    if not ours or scene.mayday_open:
+        return None
+    parts = command.parts or Mayday(unit=command.unit, text=command.text)
+    par = propose_par("").choices[0]
+    return Question("Is that a Mayday? PAR proposed.", (Choice("Mayday", (parts,)), par, Choice("no")))
 
 
 @handle.register

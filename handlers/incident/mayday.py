@@ -68,9 +68,12 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if parts["unit"] is None and again and said.role in ("unit", "guest"):
         parts["unit"] = said.unit or None
     text = command.text if command.text is not None else "Mayday"
-    known = _known(open_one, parts)
-    events = (MaydayDeclared(text=text, **parts) if open_one is None else MaydayDetail(text=text, **parts),)
-    since = open_one.at if open_one else said.at
+    begun = said.asked_at or said.at
+    state = (open_one or MaydayState(at=begun)).with_parts(parts)
+    known = {part: getattr(state, part) for part in LUNAR}
+    body = MaydayDeclared(text=text, **parts) if open_one is None else MaydayDetail(text=text, **parts)
+    events = (Dated(body, at=begun if open_one is None else None, unit=known["unit"]),)
+    since = state.at
     follow = next((Question(text=ASK[p], fills=Mayday(text=""), slot=p) for p in LUNAR if not known.get(p)), None)
     answer = MaydayAnswer(
         at=since,
@@ -85,20 +88,18 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if open_one is not None and not again:
         return Outcome(
             intent=command.intent,
-            lead=f"{RADIO} Mayday: {summary or text}. Logged.",
+            lead=f"{RADIO} Mayday: {summary if any(parts.values()) else text}. Logged.",
             answer=answer,
             events=events,
             follow_up=follow,
-            notices=(
-                Notice(to=("all",), kind="alert", name="mayday", text=f"MAYDAY, more is known: {summary or text}."),
-            ),
+            notices=(Notice(to=("all",), kind="alert", name="mayday", text=_more(parts, summary, text)),),
         )
-    alert = f"MAYDAY reported {clock(said.at, said.tz, seconds=True)} by {_speaker(said)}: “{text}”."
+    alert = f"MAYDAY reported {clock(since if open_one is None else said.at, said.tz, seconds=True)} by {_speaker(said)}: “{text}”."
     if summary:
         alert += f" {summary}."
     return Outcome(
         intent=command.intent,
-        lead=f"{RADIO} MAYDAY stamped {clock(said.at, said.tz, seconds=True)}, every room alerted.",
+        lead=f"{RADIO} MAYDAY stamped {clock(begun, said.tz, seconds=True)}, every room alerted.",
         how=tuple(line for line in (summary, PROPOSED) if line),
         spoken=f"{RADIO} Mayday logged.",
         answer=answer,
@@ -117,6 +118,13 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
+def _more(parts: dict[str, str | None], summary: str, text: str) -> str:
+    """What everyone hears of a Mayday that goes on: its parts, or what was told of it as it was said."""
+    if any(parts.values()) or not text:
+        return f"MAYDAY, more is known: {summary or text}."
+    return f"MAYDAY goes on: “{text}”." + (f" {summary}." if summary else "")
+
+
 def told_of(mayday: MaydayState) -> tuple[str, str]:
     """What is known of a Mayday in one line, and what isn't."""
     known = {part: getattr(mayday, part) for part in LUNAR}
@@ -127,10 +135,6 @@ def _speaker(said: Said) -> str:
     if said.role in ("driver", "officer", "crew"):
         return f"{said.role}, {unit_name(said.unit)}" if said.unit else said.role
     return unit_name(said.unit) if said.unit else said.name or said.who
-
-
-def _known(open_one: MaydayState | None, parts: dict[str, str | None]) -> dict[str, str | None]:
-    return {part: parts[part] or (getattr(open_one, part) if open_one else None) for part in LUNAR}
 
 
 def _summary(known: dict[str, str | None]) -> str:

@@ -114,7 +114,7 @@ def record(events: Sequence[Event], rig: Rig, now: datetime) -> Record:
             at=event.at,
             text=describe(event.body),
             who=event.role or event.who,
-            unit=event.unit,
+            unit=_unit_of(event, scene),
             kind=type(event.body).__name__,
             seq=event.seq,
             taken_back=event.seq not in counted and not isinstance(event.body, ev.Retracted),
@@ -134,6 +134,15 @@ def record(events: Sequence[Event], rig: Rig, now: datetime) -> Record:
         until=until,
         sources=tuple(dict.fromkeys(event.body.source for event in kept if isinstance(event.body, ev.SourceChanged))),
     )
+
+
+def _unit_of(event: ev.Event, scene: Scene) -> str:
+    """The event's unit; a Mayday's is the unit in trouble, whoever called it in, and however late it was named."""
+    mayday = scene.mayday
+    ours = isinstance(event.body, ev.MaydayDeclared | ev.MaydayDetail | ev.MaydayCleared)
+    if ours and mayday is not None and mayday.unit and event.at >= mayday.at:
+        return mayday.unit
+    return event.unit
 
 
 def responses(scene: Scene) -> tuple[Response, ...]:

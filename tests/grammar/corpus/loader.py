@@ -145,7 +145,7 @@ def _line_on_by_name(plain: dict[str, Plain]) -> dict[str, Plain]:
 
 def _walk(value: Plain, context: Context, loose: tuple[str, ...], digits: int) -> Plain:
     if isinstance(value, dict):
-        kept = {k: _walk(v, context, loose, digits) for k, v in value.items() if k not in loose}
+        kept = {k: _walk(v, context, loose, digits) for k, v in value.items() if k not in (*loose, "parts")}
         for key in ("ref", "shut"):
             if isinstance(value.get(key), dict):
                 kept[key] = _which_lines(value[key], context)

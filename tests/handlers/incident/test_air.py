@@ -38,7 +38,8 @@ def test_reminders_move_with_the_readings_and_end_with_the_exit() -> None:
     assert first == {"turnaround": clock_time("14:16"), "alarm_expected": clock_time("14:22")}
     ground.at("14:15", AirReading(unit="engine 9", gauge_psi=4100))
     later = {r.name: r.at for r in air_reminders(ground.scene, ground.rig, ground.now)}
-    assert later == {"turnaround": clock_time("14:28:45"), "alarm_expected": clock_time("14:47:30")}
+    # 80 psi a minute is less than 40 L/min (100 psi a minute): reckoned at that, 26 min to 1,500 psi.
+    assert later == {"turnaround": clock_time("14:26"), "alarm_expected": clock_time("14:41")}
     ground.at("14:20", Exit(unit="engine 9"))
     assert air_reminders(ground.scene, ground.rig, ground.now) == []
 
@@ -75,11 +76,14 @@ def test_more_than_a_full_cylinder_is_refused(gauge: float) -> None:
         Fireground().at("14:10", Entry(unit="engine 9", gauge_psi=gauge))
 
 
-def test_a_rising_gauge_is_refused() -> None:
+def test_a_rising_gauge_is_asked_about() -> None:
     ground = Fireground()
     ground.at("14:10", Entry(unit="engine 9", gauge_psi=3000))
-    with pytest.raises(Refusal, match="above the last reading"):
-        ground.at("14:15", AirReading(unit="engine 9", gauge_psi=4400))
+    told = ground.at("14:15", AirReading(unit="engine 9", gauge_psi=4400))
+    assert told.question is not None
+    assert "a gauge doesn't rise. Were the cylinders changed?" in told.question.text
+    assert told.question.choices[0].commands == (Exit("engine 9"), Entry("engine 9", gauge_psi=4400))
+    assert ground.scene.crews["engine 9"].gauges[-1].psi == 3000
 
 
 def test_at_the_alarm_the_reply_leads_with_it() -> None:

@@ -213,10 +213,9 @@ def test_a_time_that_is_still_to_come_is_not_logged_as_yesterdays() -> None:
     fire = Incident()
     fire.at("14:00", Benchmark("on_scene"))
     told = fire.at("14:05", Benchmark("water_on_fire", time=SaidTime(hour=14, minute=12)))
-    assert told.refused == (
-        "14:12 is still to come (it is 14:05): nothing was logged. "
-        "Report it when it has happened, or say the right time."
-    )
+    assert told.question is not None
+    assert told.question.text == "14:12 is still to come (it is 14:05): nothing was logged. When was it?"
+    assert [choice.commands for choice in told.question.choices] == [(Benchmark("water_on_fire"),)]
     assert told.events == ()
     assert fire.scene.stamp("water_on_fire") is None
 

@@ -1,0 +1,122 @@
+"""Only "out" is out; on the way out is a state of its own; an order to get out with its reason alerts everyone."""
+
+from __future__ import annotations
+
+import os
+import random
+import tomllib
+from collections.abc import Iterator
+from itertools import product
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from grammar.commands import Benchmark, Command, Evacuate, Exit, Reading
+from grammar.reader import read
+from tests.grammar.corpus.loader import contexts
+
+HERE = Path(__file__)
+OUT = tomllib.loads(HERE.with_name("ways_out.toml").read_text(encoding="utf-8"))
+ORDERS = tomllib.loads(HERE.with_name("evacuations.toml").read_text(encoding="utf-8"))
+INSIDE = contexts()["inside"]
+OFFICER = contexts()["officer"]
+ROOMS = (INSIDE, OFFICER, msgspec.structs.replace(INSIDE, group=True, addressed=False))
+UNITS = ("engine 9", "truck 4", "rescue 7", "ladder 2")
+FULL = os.environ.get("CROSSLAY_LAWS") == "full"
+
+
+def said(kind: str) -> Iterator[tuple[str, str]]:
+    """(words, unit): every wording of a kind with every unit."""
+    for wording, unit, few in product(OUT[kind], UNITS, ("two", "three", "five") if FULL else ("two", "five")):
+        for number in ("2", "three"):
+            if "{few}" in wording or few == "two":
+                if "{n}" in wording or number == "2":
+                    yield wording.replace("{unit}", unit).replace("{few}", few).replace("{n}", number), unit
+
+
+def everything(reading: Reading) -> tuple[Command, ...]:
+    """What was taken and what is offered."""
+    offered = reading.question.choices if reading.question is not None else ()
+    return (*reading.commands, *(c for choice in offered for c in choice.commands))
+
+
+def of(reading: Reading, intent: str, unit: str) -> bool:
+    return any(c.intent == intent and getattr(c, "unit", None) == unit for c in reading.commands)
+
+
+def test_heading_out_is_on_the_way_out_for_a_crew_that_is_inside() -> None:
+    for words, unit in said("heading"):
+        assert of(read(words, INSIDE), "coming_out", unit) == (unit in INSIDE.inside), words
+
+
+def failed(kind: str, intent: str) -> list[str]:
+    return [words for words, unit in said(kind) if not of(read(words, INSIDE), intent, unit)]
+
+
+def test_out_is_an_exit() -> None:
+    assert failed("out", "exit") == []
+
+
+@pytest.mark.parametrize("kind", ["coming", "ordered"])
+def test_coming_out_or_told_to_is_a_state_of_its_own(kind: str) -> None:
+    assert failed(kind, "coming_out") == []
+    for context in ROOMS:
+        assert [w for w, _ in said(kind) if any(isinstance(c, Exit) for c in read(w, context).commands)] == []
+
+
+@pytest.mark.parametrize("kind", ["unclear", "minutes", "neither"])
+def test_what_says_no_exit_logs_none(kind: str) -> None:
+    for context in ROOMS:
+        assert [
+            w for w, _ in said(kind) if any(isinstance(c, Exit | Benchmark) for c in read(w, context).commands)
+        ] == []
+
+
+def test_a_bare_number_beside_out_is_asked() -> None:
+    assert [w for w, _ in said("unclear") if read(w, INSIDE).question is None] == []
+
+
+def test_the_two_out_team_and_the_own_units_two_out() -> None:
+    for words, _ in said("team"):
+        assert "two_out_in_place" in {c.benchmark for c in read(words, OFFICER).commands if isinstance(c, Benchmark)}, (
+            words
+        )
+    assert read("engine 12 two out", OFFICER).commands == (Benchmark("two_out_in_place", unit="engine 12"),)
+
+
+def test_out_and_to_rehab_is_both() -> None:
+    for words in (
+        "{} is out, send them to rehab",
+        "{} out, to rehab",
+        "{} is out and going to rehab",
+        "{}'s out, rehab",
+        "{} is out with 2, send them to rehab",
+        "{} out of the building, headed to rehab",
+    ):
+        for unit in UNITS:
+            assert {c.intent for c in read(words.format(unit), INSIDE).commands} == {"exit", "rehab"}, words
+
+
+def orders() -> Iterator[str]:
+    rng = random.Random(3)
+    for reason, order, way in product(ORDERS["reasons"], ORDERS["orders"], ORDERS["joins"]):
+        if FULL or rng.random() < SHORT:
+            place = rng.choice(("second floor", "roof", "third floor"))
+            yield way.replace("{reason}", reason).replace("{order}", order).replace("{place}", place)
+
+
+SHORT = 0.025
+
+
+def test_an_order_out_with_its_reason_alerts_everyone() -> None:
+    def raised(words: str) -> bool:
+        return all(
+            any(isinstance(c, Evacuate) and not c.over for c in read(words, room).commands) for room in ROOMS[1:]
+        )
+
+    assert [words for words in orders() if not raised(words)] == []
+
+
+def test_no_order_is_made_of_anything_else() -> None:
+    assert [w for w in ORDERS["none"] if any(isinstance(c, Evacuate) for c in read(w, OFFICER).commands)] == []
