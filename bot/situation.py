@@ -80,7 +80,8 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
-    last = await inbox.last_commands(tx, message.who, place.room, incident, message.at - REMEMBERED)
+    since = message.at - REMEMBERED
+    last = await inbox.last_commands(tx, message.who, place.room, incident, since, but=message.replaces)
     said = Said(
         at=message.at,
         who=message.who,

@@ -61,6 +61,15 @@ class WordGraph:
         """Whether these space-separated words are a whole sentence."""
         return self.automaton.accepts(sentence.split())
 
+    def goes_on(self, sentence: str) -> bool:
+        """Whether more than a closing word ("please", "over") can follow these words, or they aren't in the graph."""
+        state = 0
+        for word in sentence.split():
+            if word not in self.arcs[state]:
+                return True
+            state = self.arcs[state][word]
+        return not self.final[state] or not _closing_words() >= self.arcs[state].keys()
+
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
@@ -145,6 +154,12 @@ def _patterns() -> _Patterns:
 
 
 @cache
+def _closing_words() -> frozenset[str]:
+    """What may stand at a sentence's end and says nothing."""
+    return _Compiler(Names()).words_of("tail")
+
+
+@cache
 def _clock_times() -> tuple[str, ...]:
     return tuple(said for hour in range(24) for minute in range(60) for said in clock_wordings(hour, minute))
 
@@ -183,6 +198,10 @@ class _Compiler:
         for _, tree in self._patterns.sentences.values():
             net.embed(self._compile(tree), body, after)
         return determinise(net, start, end)
+
+    def words_of(self, rule: str) -> frozenset[str]:
+        """Every word of a rule."""
+        return self._compile(("rule", rule)).words()
 
     def _compile(self, tree: Node) -> Automaton:
         net = Net()

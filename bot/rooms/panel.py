@@ -22,6 +22,8 @@ TAIL_S = 0.25
 """The ears stay shut for so long after the last sound: the room still rings."""
 LET_SPEAK_S = 5.0
 """Anything but an alert waits for so long at most until who is speaking has finished."""
+LET_FINISH_S = 20.0
+"""A reply waits longer: what is being said may belong to what it answers."""
 
 Show = Callable[[Outgoing], None]
 Play = Callable[[Speech], None]
@@ -40,6 +42,8 @@ class PanelRoom:
         self._clock = clock
         self._voice = voice
         self._play = play
+        self.superseded: set[str] = set()
+        """Messages of which only the first half was answered: that answer isn't spoken any more."""
 
     async def send(self, out: Outgoing) -> str:
         files = "".join(f"\n{save(attachment)}" for attachment in out.attachments if attachment.kind != "voice")
@@ -70,14 +74,16 @@ class PanelRoom:
         try:
             speech = await asyncio.to_thread(self._voice.speak, out.spoken or out.text)
             if not out.loud:
-                await self._let_speak()
+                await self._let_speak(LET_FINISH_S if out.kind == "reply" else LET_SPEAK_S)
+            if out.reply_to in self.superseded:
+                return
             with self._hands_free.deaf():
                 await asyncio.to_thread(play, speech)
                 await asyncio.sleep(TAIL_S)
         except CrosslayError as error:
             _LOG.warning("Not spoken: %s", error.message)
 
-    async def _let_speak(self) -> None:
-        until = time.monotonic() + LET_SPEAK_S
-        while self._hands_free.end_pointer.speaking and time.monotonic() < until:  # noqa: ASYNC110 - told by a thread
+    async def _let_speak(self, at_most_s: float) -> None:
+        until = time.monotonic() + at_most_s
+        while self._hands_free.attending and time.monotonic() < until:  # noqa: ASYNC110 - told by a thread
             await asyncio.sleep(0.05)

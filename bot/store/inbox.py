@@ -27,6 +27,7 @@ _LAST = (
         inbox.c.who == bindparam("who"),
         inbox.c.commands.is_not(None),
         inbox.c.sent_at >= bindparam("since"),
+        inbox.c.message != bindparam("but"),
         or_(inbox.c.incident == bindparam("incident"), inbox.c.room == bindparam("room")),
     )
     .order_by(inbox.c.id.desc())
@@ -116,9 +117,11 @@ async def answered(tx: AsyncConnection, room: str, message: str) -> Message | No
     return None if body is None else _MESSAGE.decode(body)
 
 
-async def last_commands(tx: AsyncConnection, who: str, room: str, incident: str | None, since: datetime) -> Last | None:
-    """The person's last commands since then, in the room or elsewhere in the incident."""
-    here = {"who": who, "room": room, "incident": incident, "since": since}
+async def last_commands(
+    tx: AsyncConnection, who: str, room: str, incident: str | None, since: datetime, but: str = ""
+) -> Last | None:
+    """The person's last commands since then, in the room or elsewhere in the incident; not those of message `but`."""
+    here = {"who": who, "room": room, "incident": incident, "since": since, "but": but}
     row = (await tx.execute(_LAST, here)).first()
     if row is None:
         return None
