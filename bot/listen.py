@@ -57,7 +57,7 @@ async def _listen(
     screen = ListeningScreen(hands_free, settings.tz)
     play, why_not = (None, "") if quiet else _loudspeaker()
     clock = RealClock()
-    room = PanelRoom(screen.show, hands_free, clock, open_voice(settings.voice == "piper"), play)
+    room = PanelRoom(screen.show, hands_free, clock, open_voice(settings.voice == "piper"), play, known.own)
     ears = PanelEars(listener)
     station = await Station.open(settings, known, [room], clock=clock, ears=ears)
     panel = Panel(station, room, ears, hands_free)

@@ -7,7 +7,8 @@ from typing import Any, Literal
 
 import msgspec
 
-from grammar.commands import Command, Context, Help, Question, Reading, Undo
+from bot.saying_back import said_back
+from grammar.commands import Command, Context, Help, Question, Reading, Undo, Units
 from handlers.history import BEFORE_ALL, History, effective
 from handlers.outcome import Outcome, Picture, Said
 from handlers.rig import Rig
@@ -28,6 +29,8 @@ class Handled(msgspec.Struct, frozen=True):
     """The line that reads back what was heard ("" for typed words)."""
     note: str = ""
     """The last line of the reply (the demonstration rig)."""
+    units: Units = "us"
+    """The rig's."""
     taken_back: tuple[Outcome, ...] = ()
     """What the first half of this message had logged, taken back."""
     corrects: bool = False
@@ -126,14 +129,19 @@ class Handled(msgspec.Struct, frozen=True):
         if not self.outcomes and not self.corrects:
             return self.reply
         asked = self.reading.question
-        said = [asked.text if asked else self.reading.declined or "", *map(_spoken, self.outcomes)]
+        said = [asked.text if asked else self.reading.declined or "", *map(self._aloud, range(len(self.outcomes)))]
         if not any(outcome.events for outcome in self.outcomes):
             said += [outcome.lead for outcome in self.taken_back]
         return (CORRECTION if self.corrects else "") + " ".join(text for text in said if text)
 
-
-def _spoken(outcome: Outcome) -> str:
-    return outcome.refused or (outcome.question.text if outcome.question else outcome.spoken or outcome.lead)
+    def _aloud(self, number: int) -> str:
+        """One outcome for the ear; after an answer's number comes what it is for."""
+        outcome = self.outcomes[number]
+        if outcome.refused or outcome.question is not None:
+            return outcome.refused or (outcome.question.text if outcome.question is not None else "")
+        text = outcome.spoken or outcome.lead
+        commands = self.reading.commands
+        return said_back(text, commands[number], self.units) if number < len(commands) else text
 
 
 def _answered(outcome: Outcome) -> bool:
@@ -162,7 +170,7 @@ def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, 
     helped = next((command for command in reading.commands if isinstance(command, Help)), None)
     if helped is not None:
         outcomes = tuple(_with_help(outcome, helped, history, rig, said) for outcome in outcomes)
-    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig))
+    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig), rig.units)
 
 
 def whole_in_place_of(message: str) -> Callable[..., Handled]:
@@ -174,9 +182,9 @@ def whole_in_place_of(message: str) -> Callable[..., Handled]:
         half = f"{said.room}/{message}"
         gone, before = _without(half, history, rig, said)
         handled = answer_reading(reading, before, rig, said, heard=heard)
-        if gone and not any(outcome.events for outcome in handled.outcomes):
-            if {event.message for event in effective(history.events)} == {half}:
-                gone, _ = _without(half, history, rig, said, opening=True)
+        alone = {event.message for event in effective(history.events)} == {half}
+        if gone and alone and not any(outcome.events for outcome in handled.outcomes):
+            gone, _ = _without(half, history, rig, said, opening=True)
         return msgspec.structs.replace(handled, taken_back=gone, corrects=True)
 
     return answer_whole

@@ -1,7 +1,8 @@
 """The rig: everything about one engine company that a calculation or a clock needs, as one frozen tree of typed values.
 
 Rig
-├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name
+├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name,
+│   spoken_pressures ("digits": "one one five" | "numbers": "one fifteen")
 ├── crew: Seat(role, name)…
 ├── tank: Tank(capacity_gal, usable_gal, to_pump_gpm)
 ├── pump: Pump(rated_gpm, points: PumpPoint(net_psi, share)…)
@@ -171,6 +172,7 @@ class Rig(Struct, frozen=True):
     department: str
     units: Literal["us", "metric"]
     pressure_unit: Literal["psi", "bar", "kPa"]
+    spoken_pressures: Literal["digits", "numbers"]
     call_name: str
     demonstration: bool
     crew: tuple[Seat, ...]

@@ -16,6 +16,8 @@ from bot.rooms.terminal import save
 from bot.speech.listen import HandsFree
 from bot.speech.voice import Speech, Voice
 from handlers.errors import CrosslayError
+from handlers.rig import Rig
+from handlers.words import said_aloud
 
 KIND = "panel"
 TAIL_S = 0.25
@@ -36,12 +38,15 @@ class PanelRoom:
 
     kind = KIND
 
-    def __init__(self, show: Show, hands_free: HandsFree, clock: Clock, voice: Voice, play: Play | None) -> None:
+    def __init__(
+        self, show: Show, hands_free: HandsFree, clock: Clock, voice: Voice, play: Play | None, rig: Rig
+    ) -> None:
         self._show = show
         self._hands_free = hands_free
         self._clock = clock
         self._voice = voice
         self._play = play
+        self._rig = rig
         self.superseded: set[str] = set()
         """Messages of which only the first half was answered: that answer isn't spoken any more."""
 
@@ -72,7 +77,7 @@ class PanelRoom:
     async def _speak(self, out: Outgoing, play: Play) -> None:
         """Say it aloud; what can't be spoken stands on the screen all the same."""
         try:
-            speech = await asyncio.to_thread(self._voice.speak, out.spoken or out.text)
+            speech = await asyncio.to_thread(self._voice.speak, said_aloud(out.spoken or out.text, self._rig))
             if not out.loud:
                 await self._let_speak(LET_FINISH_S if out.kind == "reply" else LET_SPEAK_S)
             if out.reply_to in self.superseded:

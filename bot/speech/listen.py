@@ -316,10 +316,14 @@ class HandsFree:
             if found is not None:
                 last = found
                 yield found
-            elif last is not None and not self.end_pointer.speaking:
-                if self.end_pointer.blocks * _FRAME_S - last.ended_s >= TURN_PAUSE_S:
-                    last = None
-                    yield Quiet()
+            elif last is not None and self._quiet_since(last) >= TURN_PAUSE_S:
+                last = None
+                yield Quiet()
+
+    def _quiet_since(self, utterance: Utterance) -> float:
+        """Seconds for which nobody has spoken since an utterance."""
+        pointer = self.end_pointer
+        return 0.0 if pointer.speaking else pointer.blocks * _FRAME_S - utterance.ended_s
 
     def _found_in(self, blocks: Iterator[Samples]) -> Iterator[Utterance | None]:
         """For each block the utterance that it ends, or None."""

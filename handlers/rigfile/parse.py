@@ -39,7 +39,7 @@ TABLES: dict[str, type[sections.Struct]] = {
 FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": Nozzle, "line": Line}
 KEYED = frozenset({"hose", "nozzle", "line"})
 LISTS: dict[str, type[sections.Struct]] = {"crew": Seat, "readiness": CheckItem}
-WORDS = ("name", "department", "call_name", "units", "pressure_unit", "demonstration")
+WORDS = ("name", "department", "call_name", "units", "pressure_unit", "spoken_pressures", "demonstration")
 OPTIONAL_FILES = ("rooms", "slang", "fittings")
 
 
@@ -92,6 +92,9 @@ def _words(own: Table) -> Table:
     pressure = own.get("pressure_unit", "psi" if units == "us" else "bar")
     if pressure not in ("psi", "bar", "kPa"):
         raise RigFileError('write "psi", "bar" or "kPa".', key="pressure_unit")
+    spoken = own.get("spoken_pressures", "digits")
+    if spoken not in ("digits", "numbers"):
+        raise RigFileError('write "digits" (one one five) or "numbers" (one fifteen).', key="spoken_pressures")
     for key in ("name", "department"):
         if not isinstance(own.get(key), str) or not own[key].strip():
             raise RigFileError("is missing: write it as text in quotes.", key=key)
@@ -101,6 +104,7 @@ def _words(own: Table) -> Table:
         "call_name": str(own.get("call_name", "")),
         "units": units,
         "pressure_unit": pressure,
+        "spoken_pressures": spoken,
         "demonstration": bool(own.get("demonstration", False)),
     }
 

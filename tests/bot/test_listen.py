@@ -103,7 +103,7 @@ class At:
         self.deaf_meanwhile: list[bool] = []
         self._terminal = io.StringIO()
         self.screen = ListeningScreen(self.hands_free, UTC, Console(file=self._terminal, width=200))
-        self.room = PanelRoom(self.screen.show, self.hands_free, self.clock, self, self.play)
+        self.room = PanelRoom(self.screen.show, self.hands_free, self.clock, self, self.play, rigs.load().own)
 
     def shown(self) -> str:
         return self._terminal.getvalue()
