@@ -42,6 +42,8 @@ BELONGS_S = 2.5
 """What begins so soon after an utterance belongs to it, though it was answered already."""
 JOIN_QUIET_S = 0.3
 """So much quiet is left between two utterances that are heard as one, as between the words of one breath."""
+AT_A_TIME_S = 8.0
+"""A longer sound isn't recognised at one go: it is better parted at the breath than anywhere else."""
 LONGEST_S = 20.0
 CALL_HOLDS_S = 6.0
 """So long after the call name alone, the next utterance is taken as addressed too."""
@@ -88,10 +90,13 @@ class Quiet:
 def joined(first: Utterance, then: Utterance) -> Utterance:
     """Two utterances as one, the pause between them as short as within a breath."""
     spare = max(0, round((first.quiet_s - JOIN_QUIET_S / 2) * SAMPLE_RATE))
-    samples = np.concatenate([first.samples[: len(first.samples) - spare], then.samples])
+    kept = first.samples[: len(first.samples) - spare]
+    samples = np.concatenate([kept, then.samples])
+    parts = (Stretch(0, len(kept)), Stretch(len(kept), len(samples)))
+    stretches = (Stretch(0, len(samples)),) if len(samples) <= AT_A_TIME_S * SAMPLE_RATE else parts
     ratios = [one.activity.snr_db for one in (first, then) if one.activity.snr_db is not None]
     speech_s = first.activity.speech_s + then.activity.speech_s
-    activity = Activity((Stretch(0, len(samples)),), speech_s, min(ratios, default=None))
+    activity = Activity(stretches, speech_s, min(ratios, default=None))
     return Utterance(samples, activity, began_s=first.began_s, ended_s=then.ended_s, quiet_s=then.quiet_s)
 
 

@@ -85,6 +85,7 @@ class Outcome:
     entries: list[str]
     status: str
     told: list[str]
+    spoken: list[str]
 
 
 def trimmed(samples: Samples) -> Samples:
@@ -159,6 +160,7 @@ class Chain:
             [_entry(event.body) for event in effective(events) if not isinstance(event.body, Retracted)],
             last.status,
             [one.reply for one in handled],
+            [one.spoken for one in handled],
         )
 
 
