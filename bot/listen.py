@@ -18,7 +18,7 @@ from bot import logs, rigs
 from bot.clock import RealClock
 from bot.listening import Listener
 from bot.rooms.listening_screen import ListeningScreen
-from bot.rooms.panel import PanelRoom, Play
+from bot.rooms.panel import PanelRoom
 from bot.settings import Settings
 from bot.speech.audio import Bounds, decode
 from bot.speech.listen import HandsFree, Microphone, Quiet, Utterance, blocks_of
@@ -55,9 +55,13 @@ async def _listen(
     listener = Listener(vosk_model=settings.vosk_model)
     hands_free = HandsFree(listener.recogniser, name)
     screen = ListeningScreen(hands_free, settings.tz)
-    play, why_not = (None, "") if quiet else _loudspeaker()
+    speaker, why_not = (None, "") if quiet else _loudspeaker()
     clock = RealClock()
-    room = PanelRoom(screen.show, hands_free, clock, open_voice(settings.voice == "piper"), play, known.own)
+    voice = open_voice(settings.voice == "piper")
+    if speaker is None:
+        room = PanelRoom(screen.show, hands_free, clock, voice, None, known.own)
+    else:
+        room = PanelRoom(screen.show, hands_free, clock, voice, speaker.play, known.own, speaker.stop)
     ears = PanelEars(listener)
     station = await Station.open(settings, known, [room], clock=clock, ears=ears)
     panel = Panel(station, room, ears, hands_free)
@@ -76,9 +80,9 @@ async def _listen(
             await station.stop()
 
 
-def _loudspeaker() -> tuple[Play | None, str]:
+def _loudspeaker() -> tuple[Loudspeaker | None, str]:
     try:
-        return Loudspeaker().play, ""
+        return Loudspeaker(), ""
     except CrosslayError as error:
         return None, error.message
 

