@@ -247,11 +247,13 @@ class Panel:
             self._telling.result()
 
     async def _cut_short(self, utterance: Utterance, said: Said, screen: ListeningScreen) -> None:
-        """Speech of which a part was lost; where it may belong to what was just answered, that is said aloud."""
+        """Speech of which a part was lost; where it may have been meant for us, that is said aloud."""
         screen.cut_short(said.heard.words)
         last = self._turn
-        if last is not None and utterance.follows(last.utterance):
+        self._hands_free.dealt_with()
+        if said.named or (last is not None and utterance.follows(last.utterance)):
             await self.room.send(Outgoing(0, self.room.kind, "notice", SPOKE_OVER))
+        await self.room.finish()
 
 
 def _of_the_trade(turn: Turn, before: Turn) -> bool:

@@ -1,7 +1,7 @@
 """Somebody speaking while it speaks itself: louder in the microphone than its own voice has ever come back.
 
-With a headset nothing comes back, and whoever speaks is heard whole; beside a loudspeaker only a louder voice is noticed,
-and what it said in the meantime isn't. Until its own voice has been heard for a while, nothing is judged.
+With a headset nothing comes back, and whoever speaks is heard whole; beside a loudspeaker only a louder voice is
+noticed, and what it said in the meantime isn't. Until its own voice has been heard for a while, nothing is judged.
 """
 
 from __future__ import annotations
@@ -63,11 +63,14 @@ class Echo:
         speech = self._detector.process_samples(block.tolist()) >= SPEECH
         if own <= 0:
             return False
-        known = len(self._back) >= LEARNT_BLOCKS
-        expected = own * float(np.quantile(self._back, 0.9)) if known else np.inf
-        loud = speech and power > max(LEAST_POWER, LOUDER * expected)
+        expected = own * self._comes_back() if speech else np.inf
+        loud = power > max(LEAST_POWER, LOUDER * expected)
         self._loud.append(loud)
         if not loud:
             self._back.append(power / own)
         self.faint = power > MUCH_LOUDER * expected
         return sum(self._loud) >= LOUD_OF_LAST
+
+    def _comes_back(self) -> float:
+        """The share of its own power that comes back, of the loudest moments; endless until that is known."""
+        return float(np.quantile(self._back, 0.9)) if len(self._back) >= LEARNT_BLOCKS else np.inf

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
@@ -12,8 +13,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from bot import rigs
 from bot.message import Outgoing
+from bot.rooms.panel import PanelRoom
 from bot.speech.listen import HandsFree, Quiet, Utterance, blocks_of, joined
+from bot.speech.voice import Speech
 from bot.turns import SPOKE_OVER
 from tests.bot.breathing import Chain, Said, cases, commands, judged
 from tests.bot.speech.conftest import joe
@@ -132,3 +136,19 @@ def test_two_utterances_are_heard_with_a_short_pause_between_them(joe: Callable[
     assert len(both.samples) < len(first.samples) + len(then.samples)
     assert (both.began_s, both.ended_s) == (first.began_s, then.ended_s)
     assert not replace(then, began_s=first.ended_s + 2.6).goes_on(first)
+
+
+async def test_an_answer_that_somebody_spoke_over_stops_and_is_said_again_where_they_meant_nobody() -> None:
+    at, stopped = At(), threading.Event()
+
+    def play(speech: Speech) -> None:
+        at.played.append(at.spoken[len(speech.pcm) - 1])
+        if len(at.played) == 1:
+            at.hands_free.interrupted = True
+            assert stopped.wait(10)
+
+    room = PanelRoom(at.screen.show, at.hands_free, at.clock, at, play, rigs.load().own, stopped.set)
+    await room.send(Outgoing(1, "panel", "reply", "85 psi", reply_to="1"))
+    await room.finish()
+    await room.finish()
+    assert at.played == ["8 5 psi", "8 5 psi"]
