@@ -154,12 +154,6 @@ def _patterns() -> _Patterns:
 
 
 @cache
-def _closing_words() -> frozenset[str]:
-    """What may stand at a sentence's end and says nothing."""
-    return _Compiler(Names()).words_of("tail")
-
-
-@cache
 def _clock_times() -> tuple[str, ...]:
     return tuple(said for hour in range(24) for minute in range(60) for said in clock_wordings(hour, minute))
 
@@ -266,6 +260,12 @@ def word_graph(names: Names = Names()) -> WordGraph:
     automaton = _Compiler(names).graph()
     content = repr((automaton.arcs, automaton.final)).encode()
     return WordGraph(automaton, hashlib.sha256(content).hexdigest()[:16])
+
+
+@cache
+def _closing_words() -> frozenset[str]:
+    """What may stand at a sentence's end and says nothing."""
+    return _Compiler(Names()).words_of("tail")
 
 
 def every_word(names: Names = Names()) -> frozenset[str]:
