@@ -14,6 +14,7 @@ from bot.store.database import Store
 from bot.store.outgoing import Draft
 from handlers.errors import CrosslayError
 from handlers.outcome import Picture
+from handlers.words import said_aloud
 
 IMAGES = ("png",)
 
@@ -44,7 +45,8 @@ class Attachments:
                 missing = "The picture couldn't be drawn."
         if aloud:
             try:
-                made.append(await asyncio.to_thread(_spoken, draft.spoken or draft.text, self._piper))
+                words = said_aloud(draft.spoken or draft.text, self._rigs.of(draft.unit))
+                made.append(await asyncio.to_thread(_spoken, words, self._piper))
             except CrosslayError as error:
                 _LOG.warning("Nothing can be spoken: %s", error.message)
         return tuple(made), missing

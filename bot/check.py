@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any, TextIO
 
 import msgspec
@@ -83,7 +84,16 @@ def _rig(known: Settings) -> Finding:
     if own.demonstration:
         says = f"the demonstration rig ({own.department}, {own.name}); name your own with CROSSLAY_RIG or --rig FILE"
         return Finding("rig file", not known.rig, says)
-    return Finding("rig file", True, f"{own.department}, {own.name} ({known.rig})", needed=True)
+    says = f"{own.department}, {own.name} ({known.rig})"
+    doubtful = _doubts(known.rig)
+    return Finding("rig file", True, "; check ".join((says, *doubtful)), needed=True)
+
+
+def _doubts(rig: str) -> tuple[str, ...]:
+    """What can hardly be meant in the rig file, or in those of a folder."""
+    named = Path(rig).expanduser()
+    several = sorted(named.glob("*.toml")) if named.is_dir() else [named]
+    return tuple(doubt for file in several for doubt in rigs.doubts_in(file))
 
 
 def _calculation(known: Settings) -> Finding:

@@ -168,7 +168,7 @@ async def _play(
 
 def _read(path: str) -> str:
     try:
-        return Path(path).read_text("utf-8")
+        return Path(path).read_text("utf-8-sig")
     except FileNotFoundError:
         raise FileProblem(path, "there is no such drill script.") from None
     except UnicodeDecodeError:

@@ -14,7 +14,7 @@ from bot.listening import Listened
 from bot.logbook import quarters
 from bot.message import Button
 from bot.reading import read
-from bot.replies import Handled, answer_reading, chosen
+from bot.replies import Handled, answer_reading, chosen, whole_in_place_of
 from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
@@ -57,10 +57,11 @@ class Handling:
         if now.asked is not None and _confirms(reading, now.asked.question):
             self._asked_at = now.asked.asked_at
         said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
-        handled = answer_reading(reading, now.history, now.rig, said, heard=listened.line if listened else "")
+        answer = whole_in_place_of(self._message.replaces) if self._message.replaces else answer_reading
+        handled = answer(reading, now.history, now.rig, said, heard=listened.line if listened else "")
         if now.asked is not None and _settled(now.asked.question, handled):
             await questions.close(self._tx, now.asked.id, self._now)
-        happened = any(outcome.events for outcome in handled.outcomes)
+        happened = any(outcome.events for _, outcome in handled.numbered)
         incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
         if self._moved:
             directory = await directory_of(self._house, self._tx, now.place, incident)
@@ -99,7 +100,7 @@ class Handling:
         place, incident, history = now.place, now.incident, now.history
         key = incident or quarters(place.company, self._message.at, self._house.tz)
         closed_at = history.scene.closed_at
-        for number, outcome in enumerate(handled.outcomes):
+        for number, outcome in handled.numbered:
             begins = any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events)
             if begins and not history.scene.open:
                 key = incident = await self._open(place)
@@ -168,7 +169,7 @@ class Handling:
                     created_at=self._now,
                 )
             )
-        for notice in (notice for outcome in handled.outcomes for notice in outcome.notices):
+        for notice in (notice for _, outcome in handled.numbered for notice in outcome.notices):
             for room in directory.rooms(notice.to):
                 if room == place.room and notice.kind == "notice":
                     continue  # the reply has just said it here

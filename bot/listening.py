@@ -115,6 +115,8 @@ def meaning_in(context: Context) -> Callable[[str], Hashable | None]:
         reading = read(words, context)
         if reading.commands:
             return reading.commands
+        if reading.declined is not None and reading.intent is not None:
+            return (reading.intent, reading.declined)  # denied, or still to come
         return (reading.intent, reading.question.text) if reading.question is not None else None
 
     return meaning
@@ -128,9 +130,12 @@ def as_reading(heard: Heard, context: Context) -> Reading:
     if heard.decision is Decision.ANSWER:
         return msgspec.structs.replace(best, confidence=best.confidence * heard.confidence)
     guesses = [best, *(read(words, context) for words in heard.alternatives)]
+    denied = next((guess for guess in guesses if guess.declined is not None and guess.intent is not None), None)
     maydays = [guess for guess in guesses if any(isinstance(command, Mayday) for command in guess.commands)]
     if maydays:
         return _did_you_say(maydays[:1], heard)
+    if heard.decision is Decision.ASK and denied is not None:
+        return msgspec.structs.replace(denied, confidence=heard.confidence)  # "not yet" in any guess: nothing is done
     if heard.decision is Decision.ASK and best.question is not None:
         return best  # its question asks about what was heard anyway
     taken = [guess for guess in guesses if guess.commands]

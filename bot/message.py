@@ -45,6 +45,8 @@ class Message(msgspec.Struct, frozen=True):
     """Several people talk here: what isn't for the bot gets no reply."""
     addressed: bool = False
     """The bot was addressed by name, mention or reply."""
+    replaces: str = ""
+    """Id of an earlier message of which this is the whole: it takes its place, and what that logged is taken back."""
 
 
 class Button(msgspec.Struct, frozen=True):

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Literal
 
 import msgspec
 
-from grammar.commands import Command, Context, Help, Question, Reading
-from handlers.history import History
+from bot.saying_back import said_back
+from grammar.commands import Command, Context, Help, Question, Reading, Undo, Units
+from handlers.history import BEFORE_ALL, History, effective
 from handlers.outcome import Outcome, Picture, Said
 from handlers.rig import Rig
 
+CORRECTION = "Correction: "
 Status = Literal["answered", "asked", "declined", "ignored"]
 
 
@@ -27,6 +29,17 @@ class Handled(msgspec.Struct, frozen=True):
     """The line that reads back what was heard ("" for typed words)."""
     note: str = ""
     """The last line of the reply (the demonstration rig)."""
+    units: Units = "us"
+    """The rig's."""
+    taken_back: tuple[Outcome, ...] = ()
+    """What the first half of this message had logged, taken back."""
+    corrects: bool = False
+    """It takes the place of the answer to its first half."""
+
+    @property
+    def numbered(self) -> tuple[tuple[int, Outcome], ...]:
+        """Every outcome with the number of its command; what was taken back comes first and has none."""
+        return (*((BEFORE_ALL, outcome) for outcome in self.taken_back), *enumerate(self.outcomes))
 
     @property
     def question(self) -> Question | None:
@@ -106,15 +119,29 @@ class Handled(msgspec.Struct, frozen=True):
             if self.reading.assumed:
                 parts.append("Read as: " + "; ".join(self.reading.assumed) + ".")
         note = self.note if self.outcomes else ""
+        if self.corrects:
+            parts = [f"{CORRECTION}{parts[0]}", *parts[1:], *(outcome.lead for outcome in self.taken_back)]
         return "\n".join(part for part in (self.heard, *parts, note) if part)
 
     @property
     def spoken(self) -> str:
         """The reply in its short form for speaking."""
-        if not self.outcomes:
+        if not self.outcomes and not self.corrects:
             return self.reply
-        said = (o.refused or (o.question.text if o.question else o.spoken or o.lead) for o in self.outcomes)
-        return " ".join(text for text in said if text)
+        asked = self.reading.question
+        said = [asked.text if asked else self.reading.declined or "", *map(self._aloud, range(len(self.outcomes)))]
+        if not any(outcome.events for outcome in self.outcomes):
+            said += [outcome.lead for outcome in self.taken_back]
+        return (CORRECTION if self.corrects else "") + " ".join(text for text in said if text)
+
+    def _aloud(self, number: int) -> str:
+        """One outcome for the ear; after an answer's number comes what it is for."""
+        outcome = self.outcomes[number]
+        if outcome.refused or outcome.question is not None:
+            return outcome.refused or (outcome.question.text if outcome.question is not None else "")
+        text = outcome.spoken or outcome.lead
+        commands = self.reading.commands
+        return said_back(text, commands[number], self.units) if number < len(commands) else text
 
 
 def with_choices(text: str, labels: Iterable[str]) -> str:
@@ -155,7 +182,41 @@ def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, 
     helped = next((command for command in reading.commands if isinstance(command, Help)), None)
     if helped is not None:
         outcomes = tuple(_with_help(outcome, helped, history, rig, said) for outcome in outcomes)
-    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig))
+    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig), rig.units)
+
+
+def whole_in_place_of(message: str) -> Callable[..., Handled]:
+    """As `answer_reading`, for a reading that is the whole of what `message` was the first half of: what that logged
+    is taken back first; where nothing else is in it, with the incident that it opened.
+    """
+
+    def answer_whole(reading: Reading, history: History, rig: Rig, said: Said, *, heard: str = "") -> Handled:
+        half = f"{said.room}/{message}"
+        gone, before = _without(half, history, rig, said)
+        handled = answer_reading(reading, before, rig, said, heard=heard)
+        alone = {event.message for event in effective(history.events)} == {half}
+        if gone and alone and not any(outcome.events for outcome in handled.outcomes):
+            gone, _ = _without(half, history, rig, said, opening=True)
+        return msgspec.structs.replace(handled, taken_back=gone, corrects=True)
+
+    return answer_whole
+
+
+def _without(
+    message: str, history: History, rig: Rig, said: Said, *, opening: bool = False
+) -> tuple[tuple[Outcome, ...], History]:
+    """What a message logged taken back, and the log as it is then."""
+    from handlers.desk import answer, events_of
+    from handlers.incident.amend import logged_by
+
+    if not logged_by(message, history, opening=opening):
+        return (), history
+    gone = tuple(answer((Undo(message=message, opening=opening),), history, rig, said))
+    trial = history.copy()
+    for outcome in gone:
+        for event in events_of(outcome, BEFORE_ALL, said, first_seq=trial.last_seq + 1):
+            trial.add(event)
+    return gone, trial
 
 
 def _with_help(outcome: Outcome, command: Help, history: History, rig: Rig, said: Said) -> Outcome:

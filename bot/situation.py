@@ -81,7 +81,8 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
-    last = await inbox.last_commands(tx, message.who, place.room, incident, message.at - REMEMBERED, correctable)
+    since = message.at - REMEMBERED
+    last = await inbox.last_commands(tx, message.who, place.room, incident, since, correctable, but=message.replaces)
     told = await inbox.last_told(tx, message.who, place.room)
     said = Said(
         at=message.at,

@@ -721,6 +721,10 @@ class Undo(Spoken, frozen=True):
     steps: int = 1
     benchmark: BenchmarkName | None = None
     """Take back this benchmark's last report, whoever made it ("not under control" after "under control")."""
+    message: str | None = None
+    """Take back what this message logged: it was only the first half of what was said (never read from words)."""
+    opening: bool = False
+    """… with the incident that it opened, where nothing else is in it."""
 
 
 class Repeat(Spoken, frozen=True):

@@ -63,6 +63,15 @@ class WordGraph:
         """Whether these space-separated words are a whole sentence."""
         return self.automaton.accepts(sentence.split())
 
+    def goes_on(self, sentence: str) -> bool:
+        """Whether more than a closing word ("please", "over") can follow these words, or they aren't in the graph."""
+        state = 0
+        for word in sentence.split():
+            if word not in self.arcs[state]:
+                return True
+            state = self.arcs[state][word]
+        return not self.final[state] or not _closing_words() >= self.arcs[state].keys()
+
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
@@ -180,6 +189,10 @@ class _Compiler:
             net.embed(self._compile(tree), body, after)
         return determinise(net, start, end)
 
+    def words_of(self, rule: str) -> frozenset[str]:
+        """Every word of a rule."""
+        return self._compile(("rule", rule)).words()
+
     def _compile(self, tree: Node) -> Automaton:
         net = Net()
         start, end = net.state(), net.state()
@@ -245,6 +258,12 @@ def word_graph(names: Names = Names()) -> WordGraph:
     automaton = _Compiler(names).graph()
     content = repr((automaton.arcs, automaton.final)).encode()
     return WordGraph(automaton, hashlib.sha256(content).hexdigest()[:16])
+
+
+@cache
+def _closing_words() -> frozenset[str]:
+    """What may stand at a sentence's end and says nothing."""
+    return _Compiler(Names()).words_of("tail")
 
 
 def every_word(names: Names = Names()) -> frozenset[str]:

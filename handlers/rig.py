@@ -1,7 +1,8 @@
 """The rig: everything about one engine company that a calculation or a clock needs, as one frozen tree of typed values.
 
 Rig
-├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name
+├── name, department, units ("us" | "metric"), pressure_unit ("psi" | "bar" | "kPa"), call_name,
+│   spoken_pressures ("digits": "one one five" | "numbers": "one fifteen")
 ├── crew: Seat(role, name)…
 ├── tank: Tank(capacity_gal, usable_gal, to_pump_gpm)
 ├── pump: Pump(rated_gpm, points: PumpPoint(net_psi, share)…)
@@ -15,7 +16,8 @@ Rig
 ├── slang: {"said": "means"}
 ├── fittings: Fitting(name, kind, ends, count)…
 ├── readiness: CheckItem(key, group, ask, unit, at_least)…
-└── source(path) -> where a value comes from: rig.source("hose.1_75.coefficient")
+└── source(path) -> where a value comes from: rig.source("hose.1_75.coefficient"); origin(path) -> "rig file" or
+    "book value"
 
 `handlers.rigfile.parse.parse_rig(text, book)` makes one from TOML text. Inside, all is US customary,
 whatever the file is written in.
@@ -44,6 +46,8 @@ from handlers.rigfile.sections import (
 )
 
 UNSOURCED = "rig file"
+BOOK = "book value"
+"""What a value is called that the rig file doesn't give."""
 
 
 class Seat(Struct, frozen=True):
@@ -171,6 +175,7 @@ class Rig(Struct, frozen=True):
     department: str
     units: Literal["us", "metric"]
     pressure_unit: Literal["psi", "bar", "kPa"]
+    spoken_pressures: Literal["digits", "numbers"]
     call_name: str
     demonstration: bool
     crew: tuple[Seat, ...]
@@ -196,14 +201,28 @@ class Rig(Struct, frozen=True):
     fittings: tuple[Fitting, ...]
     readiness: tuple[CheckItem, ...]
     sources: dict[str, str]
+    stated: frozenset[str] = frozenset()
+    """Paths of the values that the rig file itself gives; all others are the book's."""
 
     def source(self, path: str) -> str:
-        """Where a value comes from: `rig.source("limits.velocity_ft_s")`; UNSOURCED where the file states none."""
+        """Where a value comes from: `rig.source("limits.velocity_ft_s")`; of a table, the book's where it is all the
+        book's.
+        """
         while path:
             if path in self.sources:
                 return self.sources[path]
+            if not self.states(path):
+                return BOOK
             path = path.rpartition(".")[0]
         return UNSOURCED
+
+    def states(self, path: str) -> bool:
+        """Whether the rig file itself gives a value, or any of a table's."""
+        return any(given == path or given.startswith(f"{path}.") for given in self.stated)
+
+    def origin(self, *paths: str) -> str:
+        """What values are called in an answer: "rig file" where the file gives any of them, else "book value"."""
+        return UNSOURCED if any(map(self.states, paths)) else BOOK
 
     def hose_of(self, diameter_in: float, coupling_in: float | None = None) -> Hose | None:
         """The hose of a diameter, within 3 % (45 mm is 1¾ in): carried before others, nearest, usual coupling first."""

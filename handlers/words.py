@@ -6,6 +6,7 @@ Pressure goes to the nearest psi; what a hydrant gives is rounded down: the call
 from __future__ import annotations
 
 import math
+import re
 
 import msgspec
 
@@ -41,15 +42,39 @@ def up(number: float, step: int = 1) -> str:
     return f"{math.ceil(number / step * (1 - 1e-6)) * step:,}"
 
 
+_PRESSURE = re.compile(r"(?<![\d.,])\d[\d,]*(?:\.\d+)?(?=\s?(?:psi|bar|kPa)\b)")
+
+
+def digit_by_digit(number: str) -> str:
+    """A number for the ear, digit by digit: "115" → "1 1 5", "12.1" → "1 2 point 1"."""
+    return " ".join("point" if sign == "." else sign for sign in number if sign != ",")
+
+
+def said_aloud(text: str, rig: Rig) -> str:
+    """A text for the ear: its pressures digit by digit, unless the rig file has them said as numbers.
+
+    Measured in pump noise: "one fifteen" is taken for 150, "one one five" isn't.
+    """
+    if rig.spoken_pressures == "numbers":
+        return text
+    return _PRESSURE.sub(lambda found: digit_by_digit(found[0]), text)
+
+
 class Words(msgspec.Struct, frozen=True):
     """The units that one rig's people are told."""
 
     metric: bool = False
     pressure_unit: str = "psi"
+    digits: bool = True
+    """Pressures are said digit by digit."""
 
     @classmethod
     def of(cls, rig: Rig) -> Words:
-        return cls(metric=rig.units == "metric", pressure_unit=rig.pressure_unit)
+        return cls(
+            metric=rig.units == "metric",
+            pressure_unit=rig.pressure_unit,
+            digits=rig.spoken_pressures == "digits",
+        )
 
     @property
     def length_name(self) -> str:
@@ -73,6 +98,10 @@ class Words(msgspec.Struct, frozen=True):
         if self.pressure_unit == "bar":
             return f"{value:.1f}"
         return f"{10 * math.floor(value / 10 + 0.5):,}" if self.pressure_unit == "kPa" else whole(value)
+
+    def psi_said(self, psi: float) -> str:
+        """A pressure for the ear, without its unit: "1 7 5"."""
+        return digit_by_digit(self.psi_bare(psi)) if self.digits else self.psi_bare(psi)
 
     def psi(self, psi: float) -> str:
         """ "175 psi", "12.1 bar"."""

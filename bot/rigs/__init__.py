@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import sys
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
 from bot.errors import FileProblem
 from handlers.errors import RigFileError
 from handlers.rig import Rig
+from handlers.rigfile.doubts import doubts
 from handlers.rigfile.parse import parse_rig
 
 DEMONSTRATION = "alder_bay_engine_12.toml"
+BYTE_ORDER_MARKS = (b"\xff\xfe", b"\xfe\xff")
+"""Of UTF-16, as some editors save; that of UTF-8 is dropped by its codec."""
 
 
 def unit_of(rig: Rig) -> str:
@@ -48,13 +53,36 @@ def load(path: str | Path = "") -> Rigs:
     found = sorted(named.glob("*.toml")) if named.is_dir() else [named]
     if not found:
         raise FileProblem(named, "there is no rig file (*.toml) in this folder.")
-    return Rigs([parse(text_of(file), str(file)) for file in found])
+    known = Rigs([parse(text_of(file), str(file)) for file in found])
+    _tell(tuple(f"{file}: {doubt}" for file in found for doubt in doubts_in(file)))
+    return known
+
+
+def doubts_in(path: str | Path) -> tuple[str, ...]:
+    """What can hardly be meant in a rig file that can be read, each with its line and key. Raises FileProblem."""
+    text = text_of(Path(path).expanduser())
+    found = doubts(parse(text, str(path)), text, _book())
+    return tuple(doubt.message for doubt in found)
+
+
+@cache
+def _tell(warnings: tuple[str, ...]) -> None:
+    """Warnings go to the screen's other stream, once."""
+    for warning in warnings:
+        print(f"Check the rig file: {warning}", file=sys.stderr)
+
+
+@cache
+def _book() -> str:
+    """The text of the book's values."""
+    return files(__package__).joinpath("book.toml").read_text("utf-8")
 
 
 def text_of(path: Path) -> str:
     """A rig file's text. Raises FileProblem."""
     try:
-        return path.read_text("utf-8")
+        data = path.read_bytes()
+        return data.decode("utf-16" if data[:2] in BYTE_ORDER_MARKS else "utf-8-sig")
     except FileNotFoundError:
         raise FileProblem(path, "there is no such rig file.") from None
     except UnicodeDecodeError:
@@ -66,7 +94,7 @@ def text_of(path: Path) -> str:
 def parse(text: str, name: str) -> Rig:
     """The rig of a file's text; `name` is told with what is wrong. Raises FileProblem."""
     try:
-        rig = parse_rig(text, files(__package__).joinpath("book.toml").read_text("utf-8"))
+        rig = parse_rig(text, _book())
     except RigFileError as error:
         raise FileProblem(name, error.message) from None
     if rig.slang:

@@ -38,7 +38,7 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
         try:
             while True:
-                line = (await session.prompt_async(f"{room.me.who}> ")).strip()
+                line = (await session.prompt_async(f"{room.prompt}> ")).strip()
                 if line.casefold() in LEAVE:
                     return 0
                 if line:

@@ -21,9 +21,12 @@ from bot import logs, replies, rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
 from bot.message import Attachment, Button, Message, Outgoing
-from bot.rooms.speakers import Speaker, speaker, split
+from bot.replies import Handled
+from bot.rooms.speakers import ROLES, Speaker, speaker, split
 from bot.settings import DIRS, Settings
 from bot.station import Station
+from handlers.events import RoleTaken
+from handlers.outcome import Dated
 
 ROOM = "local"
 MOST_ROOMS = 20
@@ -60,6 +63,19 @@ class TerminalRoom:
     async def fetch(self, voice_ref: str) -> bytes:
         raise FileProblem(voice_ref, "the local room has no recordings.")
 
+    def took(self, message: Message, _listened: object, handled: Handled) -> None:
+        """A role that `me` takes ("I'm the officer") is theirs for what follows."""
+        for outcome in handled.outcomes:
+            for event in outcome.events:
+                body = event.body if isinstance(event, Dated) else event
+                if isinstance(body, RoleTaken) and body.person == message.who == self.me.who:
+                    self.me = msgspec.structs.replace(self.me, role=body.role, unit=body.unit)
+
+    @property
+    def prompt(self) -> str:
+        """Who is typing: their role where they took another one."""
+        return self.me.role if self.me.role and self.me.who in ROLES else self.me.who
+
     def message(self, line: str) -> Message:
         """What a typed line says; the number of a shown choice presses its button."""
         named, words = split(line, self._people)
@@ -75,7 +91,7 @@ class TerminalRoom:
             at=self._clock.now(),
             text="" if button else words,
             button=button,
-            name=who.who,
+            name=self.prompt if who is self.me else who.who,
             role=who.role,
             unit=who.unit,
             title="the local room",
@@ -102,6 +118,7 @@ async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Stat
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
     room = TerminalRoom(show, clock, people, kind=_free_room(settings))
     station = await Station.open(settings, known, [room], clock=clock)
+    station.pipeline.took.append(room.took)
     await station.start()
     return station, room
 

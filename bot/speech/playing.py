@@ -28,6 +28,10 @@ class Loudspeaker:
             raise VoiceError(NO_DEVICE) from fault
         self._device = sounddevice
 
+    def stop(self) -> None:
+        """Stop what is being played; `play` comes back."""
+        self._device.stop()
+
     def play(self, speech: Speech) -> None:
         """Play it to its end. Blocking. Raises VoiceError when the device has gone."""
         try:

@@ -27,6 +27,7 @@ _LAST = (
         inbox.c.who == bindparam("who"),
         inbox.c.commands.is_not(None),
         inbox.c.sent_at >= bindparam("since"),
+        inbox.c.message != bindparam("but"),
         or_(inbox.c.incident == bindparam("incident"), inbox.c.room == bindparam("room")),
     )
     .order_by(inbox.c.id.desc())
@@ -132,11 +133,12 @@ async def last_commands(
     incident: str | None,
     since: datetime,
     of: Callable[[Sequence[Command]], tuple[Command, ...]] = tuple,
+    but: str = "",
 ) -> Last | None:
     """The person's last commands since then, in the room or elsewhere in the incident; those of them that `of` picks,
-    from the last message in which it picks any.
+    from the last message in which it picks any; not those of message `but`.
     """
-    here = {"who": who, "room": room, "incident": incident, "since": since}
+    here = {"who": who, "room": room, "incident": incident, "since": since, "but": but}
     for row in await tx.execute(_LAST, here):
         if commands := of(_COMMANDS.decode(row.commands)):
             return Last(f"{row.room}/{row.message}", row.sent_at, commands)

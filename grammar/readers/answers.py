@@ -15,6 +15,7 @@ from grammar.numbers import numbers_at
 from grammar.polarity import mark_polarity
 from grammar.readers.base import Span
 from grammar.spelling import spellings
+from grammar.spoken import spoken
 from grammar.stretch import left_over
 from grammar.tagger import segmentations
 from grammar.text import Token, tokens
@@ -121,7 +122,19 @@ def _choice(words: list[str], asked: Question) -> Choice | None:
     ]
     if len(hits) == 1:
         return hits[0]
-    return _by_number(core, asked, labels) or _by_meaning(words, asked, labels)
+    return (
+        _as_spoken(words, asked)
+        or _as_spoken(core, asked)
+        or _by_number(core, asked, labels)
+        or _by_meaning(words, asked, labels)
+    )
+
+
+def _as_spoken(words: list[str], asked: Question) -> Choice | None:
+    """ "crosslay one" for "Crosslay 1": how it is said, and heard."""
+    said = spoken(" ".join(words))
+    hits = [choice for choice in asked.choices if spoken(choice.label) == said]
+    return hits[0] if len(hits) == 1 else None
 
 
 def _by_number(core: list[str], asked: Question, labels: list[list[str]]) -> Choice | None:

@@ -241,7 +241,8 @@ def rehab(command: Rehab, scene: Scene, rig: Rig, said: Said) -> Outcome:
             rested = (said.at - crew.rehab_since).total_seconds()
             if rested < rig.rehab.rest_min * 60:
                 cautions = (
-                    f"{math.floor(rested / 60)} min of rest, not {rig.rehab.rest_min:.0f} (rig file). Command decides.",
+                    f"{math.floor(rested / 60)} min of rest, not {rig.rehab.rest_min:.0f} "
+                    f"({rig.origin('rehab.rest_min')}). Command decides.",
                 )
         how: tuple[str, ...] = ()
     else:

@@ -24,7 +24,7 @@ from handlers.events import (
     SourceChanged,
     StrategySet,
 )
-from handlers.history import Doing, History, effective
+from handlers.history import BEFORE_ALL, STANDING, Doing, History, effective
 from handlers.incident.describing import BENCHMARK_WORDS, describe
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
@@ -48,7 +48,7 @@ class Repeated(Answer, frozen=True):
 @amend.register
 def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     """Take back the speaker's last command that logged something."""
-    gone = _of_benchmark(command.benchmark, history) if command.benchmark else _of_speaker(command.steps, history, said)
+    gone = _gone(command, history, said)
     bodies = [event.body for event in history.events if event.seq in gone]
     if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
         raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
@@ -62,6 +62,25 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
         answer=Amended(what),
         events=(Retracted(gone, why="undo"),),
         notices=_told(history, gone, text),
+    )
+
+
+def _gone(command: Undo, history: History, said: Said) -> tuple[int, ...]:
+    """The events that are taken back."""
+    if command.message is not None:
+        return logged_by(command.message, history, opening=command.opening)
+    if command.benchmark is not None:
+        return _of_benchmark(command.benchmark, history)
+    return _of_speaker(command.steps, history, said)
+
+
+def logged_by(message: str, history: History, *, opening: bool = False) -> tuple[int, ...]:
+    """What a message logged and still counts; `opening`: with the incident that it opened."""
+    return tuple(
+        event.seq
+        for event in effective(history.events)
+        if event.message == message
+        and (opening or not (event.command == BEFORE_ALL or isinstance(event.body, STANDING)))
     )
 
 
@@ -171,9 +190,13 @@ def _dated(body: EventBody | Dated) -> Dated:
 
 def _described(history: History, gone: tuple[int, ...], said: Said) -> tuple[str, ...]:
     """What is taken back, each with its time."""
-    events = [event for event in history.events if event.seq in gone and not isinstance(event.body, Retracted)]
+    events = [
+        event
+        for event in history.events
+        if event.seq in gone and event.command != BEFORE_ALL and not isinstance(event.body, Retracted)
+    ]
     told = [f"{describe(event.body, said.tz)}, {clock(event.at, said.tz)}" for event in events]
-    if len(events) < len(gone):
+    if any(_is_retraction(history, seq) for seq in gone):
         told.append("the correction")
     return tuple(told)
 

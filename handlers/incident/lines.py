@@ -168,12 +168,12 @@ def lead_of(what: str, pump: Pump, rig: Rig) -> str:
 
 
 def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
-    """The same for the ear, with what must be gated: "170. 150 gallons. crosslay 1 on."."""
+    """The same for the ear, with what must be gated: "1 7 0, Crosslay 1 on. 150 gallons."."""
     words = Words.of(rig)
     if not pump.lines:
         return lead_of(what, pump, rig)
-    numbers = f"{words.psi_bare(pump_psi(pump))}. {words.gpm_said(pump.flow_gpm)}."
-    return " ".join((numbers, f"{what}.", *gating(pump, rig)))
+    numbers = f"{words.psi_said(pump_psi(pump))}, {what}. {words.gpm_said(pump.flow_gpm)}."
+    return " ".join((numbers, *gating(pump, rig)))
 
 
 def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:

@@ -103,9 +103,10 @@ def check_reaction(line: CompleteLine, reaction_lbf: float, rig: Rig) -> str | N
     allowed = limits[min(line.people, len(limits)) - 1]
     if reaction_lbf <= allowed:
         return None
+    origin = rig.origin("limits.reaction_lbf")
     needed = next((number for number, limit in enumerate(limits, start=1) if reaction_lbf <= limit), None)
     usual = f"common practice is {needed} people" if needed else f"more than {len(limits)} people are taken to hold"
-    return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on it; {usual} (rig file)."
+    return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on it; {usual} ({origin})."
 
 
 def check_eductor(runs: Iterable[Run], rig: Rig) -> list[str]:

@@ -66,7 +66,9 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
     words = Words.of(rig)
     outlet = outlet_of(nozzle, rig, said.nozzle_psi)
     name = nozzle.name or nozzle.key
-    told = f"{name}, {words.gpm(outlet.flow_gpm)} at {words.psi(outlet.nozzle_psi)} (rig file)"
+    told = (
+        f"{name}, {words.gpm(outlet.flow_gpm)} at {words.psi(outlet.nozzle_psi)} ({rig.origin(f'nozzle.{nozzle.key}')})"
+    )
     return Fitted(outlet, told, name)
 
 
@@ -114,7 +116,8 @@ def _by_flow(flow_gpm: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, u
     if said.nozzle_psi is not None:
         return Fitted(Outlet(flow_gpm, said.nozzle_psi), name=f"fog nozzle, {words.gpm(flow_gpm)}")
     if usual is not None and usual.kind == "fog" and usual.flow_gpm == flow_gpm:
-        told = f"{usual.name or usual.key}, {words.gpm(flow_gpm)} at {words.psi(usual.pressure_psi)} (rig file)"
+        origin = rig.origin(f"nozzle.{usual.key}")
+        told = f"{usual.name or usual.key}, {words.gpm(flow_gpm)} at {words.psi(usual.pressure_psi)} ({origin})"
         return Fitted(outlet_of(usual, rig), told, usual.name or usual.key)
     told = f"fog nozzle, {words.gpm(flow_gpm)} at {words.psi(values.fog_psi)}"
     if usual is not None and usual.kind == "smooth" and said.kind is None:

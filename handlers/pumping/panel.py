@@ -75,7 +75,7 @@ def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> 
 
 
 def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
-    parts = [words.psi_bare(worked.pump_psi)]
+    parts = [words.psi_said(worked.pump_psi)]
     if worked.lines:
         parts.append(words.gpm_said(worked.flow_gpm))
     if tank_s is not None:

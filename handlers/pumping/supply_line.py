@@ -100,7 +100,7 @@ def _laid(command: SupplyPressure, scene: Scene, rig: Rig, said: Said, length_ft
         if hose is None:
             raise NeedsAnswer("What size of supply hose?", part=command, slot="hose_in", options=_sizes(command, rig))
         if part.hose_in is None:
-            assumed.append(f"{words.hose(hose.diameter_in)} supply hose (rig file)")
+            assumed.append(f"{words.hose(hose.diameter_in)} supply hose ({rig.origin(f'hose.{hose.key}')})")
         feet = part.length_ft if part.length_ft is not None else length_ft
         if feet is None:
             raise NeedsAnswer(f"How long is the {words.hose(hose.diameter_in)} lay?", part=command, slot="length_ft",

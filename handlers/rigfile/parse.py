@@ -5,9 +5,9 @@ may have a `source`: one sentence for the table, or a sentence a key.
 """
 
 import difflib
-import math
 import re
 import tomllib
+from collections.abc import Iterator
 from typing import Any, TypeVar
 
 import msgspec
@@ -39,7 +39,9 @@ TABLES: dict[str, type[sections.Struct]] = {
 FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": Nozzle, "line": Line}
 KEYED = frozenset({"hose", "nozzle", "line"})
 LISTS: dict[str, type[sections.Struct]] = {"crew": Seat, "readiness": CheckItem}
-WORDS = ("name", "department", "call_name", "units", "pressure_unit", "demonstration")
+WORDS = ("name", "department", "call_name", "units", "pressure_unit", "spoken_pressures", "demonstration")
+LEAST, MOST = 1e-9, 1e12
+"""No value of a rig is smaller or greater, whatever its unit."""
 OPTIONAL_FILES = ("rooms", "slang", "fittings")
 
 
@@ -57,7 +59,9 @@ def parse_rig(text: str, book: str) -> Rig:
 def _read(text: str) -> Table:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise RigFileError("this isn't a rig file: lists or tables lie too deep in each other.") from None
+    except ValueError as error:
         line = re.search(r"line (\d+)", str(error))
         what = re.sub(r"\s*\(at .*\)$", "", str(error))
         number = int(line[1]) if line else len(text.splitlines())
@@ -80,9 +84,18 @@ def _build(own: Table, book: Table) -> Rig:
     values["fittings"] = tuple(_fitting(path, row) for path, row in _rows("fittings", own))
     values["rooms"] = {key: str(value) for key, value in _as_table("rooms", own.get("rooms", {})).items()}
     values["slang"] = _slang(_as_table("slang", own.get("slang", {})))
-    rig = Rig(**values, **_words(own), sources=sources)
+    rig = Rig(**values, **_words(own), sources=sources, stated=frozenset(_stated(values, own)))
     _check(rig)
     return rig
+
+
+def _stated(values: Table, own: Table) -> Iterator[str]:
+    """The paths of the values that the file itself gives, by their US names."""
+    for name, kind in TABLES.items():
+        yield from (f"{name}.{key}" for key in to_us(_as_table(name, own.get(name, {})), kind, name))
+    for name, kind in FAMILIES.items():
+        for key, table in _as_table(name, own.get(name, {})).items():
+            yield from (f"{name}.{key}.{field}" for field in to_us(_as_table(f"{name}.{key}", table), kind, name))
 
 
 def _words(own: Table) -> Table:
@@ -92,6 +105,9 @@ def _words(own: Table) -> Table:
     pressure = own.get("pressure_unit", "psi" if units == "us" else "bar")
     if pressure not in ("psi", "bar", "kPa"):
         raise RigFileError('write "psi", "bar" or "kPa".', key="pressure_unit")
+    spoken = own.get("spoken_pressures", "digits")
+    if spoken not in ("digits", "numbers"):
+        raise RigFileError('write "digits" (one one five) or "numbers" (one fifteen).', key="spoken_pressures")
     for key in ("name", "department"):
         if not isinstance(own.get(key), str) or not own[key].strip():
             raise RigFileError("is missing: write it as text in quotes.", key=key)
@@ -101,6 +117,7 @@ def _words(own: Table) -> Table:
         "call_name": str(own.get("call_name", "")),
         "units": units,
         "pressure_unit": pressure,
+        "spoken_pressures": spoken,
         "demonstration": bool(own.get("demonstration", False)),
     }
 
@@ -247,7 +264,7 @@ def _slang(table: Table) -> dict[str, str]:
 
 def _convert(path: str, kind: type[T], table: Table) -> T:
     for key, value in table.items():
-        if isinstance(value, float) and not math.isfinite(value):
+        if not all(map(_is_plain, _numbers(value))):
             raise RigFileError("must be a plain number.", key=f"{path}.{key}")
     try:
         return msgspec.convert(table, kind)
@@ -264,6 +281,22 @@ def _convert(path: str, kind: type[T], table: Table) -> T:
         else:
             problem = _plain(what)
         raise RigFileError(problem, key=f"{path}{inside}") from None
+
+
+def _numbers(value: object) -> Iterator[float]:
+    """Every number in a value."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list | tuple):
+        for part in value:
+            yield from _numbers(part)
+    elif isinstance(value, int | float):
+        yield value
+
+
+def _is_plain(number: float) -> bool:
+    """Not endless, and of a size that can be squared and divided by without overflow."""
+    return number == 0 or LEAST <= abs(number) <= MOST
 
 
 def _plain(what: str) -> str:

@@ -192,10 +192,13 @@ def _suction(command: Draft, rig: Rig) -> Suction:
     length = command.suction_ft or values.suction_ft
     counts = bool(command.flow_gpm) or command.lift_ft is not None
     if counts and (command.suction_in is None or command.suction_ft is None):
-        assumed.append(f"{words.feet(length)} of {words.hose(size)} suction (rig file)")
+        origin = rig.origin("drafting.suction_ft", "drafting.suction_in")
+        assumed.append(f"{words.feet(length)} of {words.hose(size)} suction ({origin})")
     altitude = _altitude(command, rig)
     if command.altitude_ft is None:
-        assumed.append("sea level" if altitude == 0 else f"{words.feet(altitude)} altitude (rig file)")
+        assumed.append(
+            "sea level" if altitude == 0 else f"{words.feet(altitude)} altitude ({rig.origin('drafting.altitude_ft')})"
+        )
     water = command.water_f if command.water_f is not None else values.water_f
     if command.water_f is None:
         assumed.append(_water(water, words))

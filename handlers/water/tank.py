@@ -63,7 +63,11 @@ def _at_flow(
     seconds = gal / flow_gpm * 60.0
     if tank_gal is None:
         full = gal == pump.usable_gal
-        assumed = (*assumed, f"tank {words.gal(gal)}" + (" (full, rig file)" if full else " left now"))
+        assumed = (
+            *assumed,
+            f"tank {words.gal(gal)}"
+            + (f" (full, {rig.origin('tank.capacity_gal', 'tank.usable_share')})" if full else " left now"),
+        )
     over = flow_gpm > rig.tank.to_pump_gpm
     piping = f"{words.gpm(flow_gpm)} is above what the tank-to-pump piping gives ({words.gpm(rig.tank.to_pump_gpm)})."
     return Outcome(

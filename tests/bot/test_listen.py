@@ -18,7 +18,7 @@ from sqlalchemy import func, select
 
 from bot import cli, rigs
 from bot.clock import SimulatedClock
-from bot.listen import Panel, PanelEars, as_wav, utterances_of
+from bot.listen import turns_of
 from bot.listening import Listener
 from bot.message import Outgoing
 from bot.rooms.listening_screen import ListeningScreen
@@ -31,6 +31,7 @@ from bot.speech.listen import HandsFree, blocks_of
 from bot.speech.voice import Speech
 from bot.station import Station
 from bot.store.tables import inbox
+from bot.turns import Panel, PanelEars, as_wav
 from tests.bot.conftest import NOON
 from tests.bot.speech.conftest import joe
 
@@ -102,7 +103,7 @@ class At:
         self.deaf_meanwhile: list[bool] = []
         self._terminal = io.StringIO()
         self.screen = ListeningScreen(self.hands_free, UTC, Console(file=self._terminal, width=200))
-        self.room = PanelRoom(self.screen.show, self.hands_free, self.clock, self, self.play)
+        self.room = PanelRoom(self.screen.show, self.hands_free, self.clock, self, self.play, rigs.load().own)
 
     def shown(self) -> str:
         return self._terminal.getvalue()
@@ -136,8 +137,8 @@ async def at_the_panel(url: str) -> AsyncIterator[tuple[At, Panel]]:
 async def test_answers_and_reminders_are_spoken_while_it_is_deaf(url: str, joe: Callable[[str], Samples]) -> None:
     async with at_the_panel(url) as (at, panel):
         stream = np.concatenate([joe("shut down the rear line"), joe("pump twelve, engine twelve on scene")])
-        for utterance in at.hands_free.utterances(blocks_of(stream)):
-            await panel.take(utterance, at.screen)
+        for found in at.hands_free.turns(blocks_of(stream)):
+            await panel.take(found, at.screen)
         assert at.spoken == ["Engine 12 on scene, 12:00. Logged."]
         at.clock.advance(600)
         await panel.station.pipeline.fire()
@@ -153,6 +154,7 @@ async def test_what_was_cut_short_is_not_taken_but_a_mayday_is(url: str, joe: Ca
         stream = np.concatenate([joe("pump twelve, engine twelve on scene"), joe("mayday mayday mayday")])
         for utterance in at.hands_free.utterances(blocks_of(stream)):
             await panel.take(replace(utterance, cut=True), at.screen)
+        await panel.settle()
         assert not any("on scene" in spoken for spoken in at.spoken)
         assert any("ayday" in spoken for spoken in at.spoken)
         assert "(said while it spoke, not taken: pump twelve engine twelve on scene. Say it again.)" in at.shown()
@@ -184,7 +186,7 @@ async def test_a_microphone_that_goes_is_told_at_the_panel_and_reminders_go_on(u
         raise MicrophoneError("The microphone gives no more sound: check it, and start again.")
 
     async with at_the_panel(url) as (at, panel):
-        heard = utterances_of(at.hands_free, blocks(), patient=False)
+        heard = turns_of(at.hands_free, blocks(), patient=False)
         assert not await panel.listen(heard, at.screen)
         assert at.played == [
             "The microphone gives no more sound: check it, and start again. Nothing is heard any more; reminders go on."

@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from bot import rigs
+from bot.asking import Asker
 from bot.context import build
 from bot.errors import FileProblem
+from bot.settings import Settings
 from handlers.scene import Scene
 
 DEMONSTRATION = Path(rigs.__file__).with_name(rigs.DEMONSTRATION).read_text("utf-8")
@@ -66,3 +68,62 @@ def test_the_reader_is_told_what_the_rig_carries() -> None:
     assert 1.75 in context.hose_in
     assert 1.125 in context.tips_in
     assert (context.own_unit, context.incident_open, context.source) == ("engine 12", False, "tank")
+
+
+@pytest.mark.parametrize("coding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+def test_a_file_with_a_byte_order_mark_reads(tmp_path: Path, coding: str) -> None:
+    text = DEMONSTRATION if coding in ("utf-8", "utf-8-sig", "utf-16") else "\ufeff" + DEMONSTRATION
+    (tmp_path / "rig.toml").write_bytes(text.encode(coding))
+    assert rigs.load(tmp_path / "rig.toml").own == rigs.load().own
+
+
+def test_a_doubtful_value_is_told_once_beside_the_answers(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "rig.toml"
+    file.write_text(DEMONSTRATION.replace("capacity_gal = 500", "capacity_gal = 50_000_000"), "utf-8")
+    for _ in range(2):
+        assert rigs.load(file).own.tank.capacity_gal == 50_000_000
+    line = DEMONSTRATION.splitlines().index("capacity_gal = 500") + 1
+    doubt = f"line {line}, tank.capacity_gal: 50,000,000 is far from the book's 500: check it."
+    assert capsys.readouterr().err == f"Check the rig file: {file}: {doubt}\n"
+
+
+SMALL = 'name = "Engine 3"\ndepartment = "Alder Bay Fire Department"\n'
+ASKED = (
+    "how long does the tank last at 300 gpm",
+    "can i draft 15 feet",
+    "cellar nozzle on 150 feet of 2.5",
+    "200 feet of 1.75 flowing 125",
+    "coefficient of 1.75",
+    "45 minute cylinder at 3000",
+    "600 feet of 5 inch at 1000 gpm",
+    "oxygen D cylinder 1500 psi at 15 liters",
+    "hydrant static 70 residual 60 flowing 500",
+    "needed flow 40 by 60",
+    "tender shuttle two miles each way",
+)
+
+
+@pytest.mark.parametrize("words", ASKED)
+def test_a_file_without_a_value_never_passes_for_its_source(tmp_path: Path, words: str) -> None:
+    (tmp_path / "rig.toml").write_text(SMALL, "utf-8")
+    asker = Asker(Settings(rig=str(tmp_path / "rig.toml")))
+    assert "(rig file)" not in (handled := asker.answer(words)).reply
+    assert "rig file)" not in handled.reply
+
+
+@pytest.mark.parametrize(
+    ("words", "table", "said"),
+    [
+        ("how long does the tank last at 300 gpm", "[tank]\ncapacity_gal = 750", "tank 750 gal (full, {})"),
+        ("can i draft 15 feet", "[drafting]\nsuction_ft = 20", "20 ft of 6 in suction ({})"),
+        ("cellar nozzle on 150 feet of 2.5", "[nozzle.cellar]\nflow_gpm = 250", "250 gpm at 100 psi ({})"),
+        ("charge a cellar nozzle on 150 feet of 2.5", "[nozzle.cellar]\nflow_gpm = 250", "250 gpm at 100 psi ({})"),
+    ],
+)
+def test_a_value_is_called_by_where_it_stands(tmp_path: Path, words: str, table: str, said: str) -> None:
+    (tmp_path / "own.toml").write_text(f"{SMALL}{table}\n", "utf-8")
+    (tmp_path / "book.toml").write_text(SMALL, "utf-8")
+    own = Asker(Settings(rig=str(tmp_path / "own.toml"))).answer(words).reply
+    book = Asker(Settings(rig=str(tmp_path / "book.toml"))).answer(words).reply
+    assert said.format("rig file") in own
+    assert said.format("book value").replace("750", "500") in book

@@ -29,6 +29,7 @@ WELCOME = (
 EDITED = "An edit isn't read: what you said first still counts. Send it anew, or say “correction, …”."
 BAD_LINK = "This join link was used already or is over: ask for a new one."
 NO_INCIDENT = "A join link is for an open incident, and none is open here. A room for good goes into CROSSLAY_ROOMS."
+WHICH_COMPANY = "A link for which company? Say it with the command: “/link engine 9”."
 
 
 class Door:
@@ -100,6 +101,8 @@ class Door:
         return f"You are in incident {used.incident}{f' as {used.unit}' if used.unit else ''}.\n{WHO_ARE_YOU}"
 
     async def _link(self, tx: AsyncConnection, message: Message, unit: str, now: datetime) -> str:
+        if not unit.strip():
+            return WHICH_COMPANY
         place = await places.place(tx, message.room)
         if place is None or place.incident is None:
             return NO_INCIDENT

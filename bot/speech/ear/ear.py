@@ -6,7 +6,7 @@ Sound goes through in windows of at most `LONGEST_WINDOW_S`, cut in the pauses o
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -17,13 +17,15 @@ from numpy.typing import NDArray
 from bot.speech.activity import Activity, Stretch, find_speech
 from bot.speech.ear.network import DATA, Network
 from bot.speech.ear.search import Found, TokenGraph, TokenGraphs, search
-from bot.speech.gate import EAR, Thresholds, judge
-from bot.speech.hearing import SAMPLE_RATE, Guess, Heard, Meaning, nothing_heard
+from bot.speech.gate import EAR, UNCLEAR, Thresholds, judge
+from bot.speech.hearing import SAMPLE_RATE, Decision, Guess, Heard, Meaning, nothing_heard
 from grammar.phrases import WordGraph, word_graph
 from grammar.spoken import spoken
 
 Samples = NDArray[np.float32]
 LONGEST_WINDOW_S = 8.0
+LONG_FOR_NOTHING_S = 1.5
+"""Speech of this length in which no word is found was missed: the other windows don't hold all that was said."""
 _LONGEST = int(LONGEST_WINDOW_S * SAMPLE_RATE)
 SENTENCE_MARGIN = -4.0
 """A stretch that fits the grammar better than this is a sentence of its own."""
@@ -38,6 +40,8 @@ class _Window:
     free: str
     free_score: float
     clarity: float
+    lost: bool = False
+    """No word was found in a long sound."""
 
     @property
     def grammar_margin(self) -> float:
@@ -96,7 +100,7 @@ class Ear:
             # The search keeps few beams and can lose a long sentence; free decoding found one of the graph's.
             guesses = sorted([*guesses, Guess(free, free_score, "grammar")], key=lambda guess: -guess.score)
             margin = max(margin, guesses[0].score - free_score)
-        return judge(
+        heard = judge(
             [*guesses, Guess(free, free_score, "free")],
             meaning=meaning,
             grammar_margin=margin,
@@ -106,6 +110,9 @@ class Ear:
             engine=self.name,
             thresholds=self._thresholds,
         )
+        if heard.decision is not Decision.DECLINE and any(window.lost for window in windows):
+            return replace(heard, decision=Decision.DECLINE, reason=UNCLEAR)
+        return heard
 
     def _windows(
         self, network: Network, graph: TokenGraph, samples: Samples, stretches: tuple[Stretch, ...]
@@ -123,7 +130,8 @@ class Ear:
 
 
 def _listen(network: Network, graph: TokenGraph, sound: Samples) -> _Window:
-    return _in_words(network, search(network, network.encode(sound), graph))
+    window = _in_words(network, search(network, network.encode(sound), graph))
+    return replace(window, lost=not window.free and len(sound) >= LONG_FOR_NOTHING_S * SAMPLE_RATE)
 
 
 def _in_words(network: Network, found: Found) -> _Window:

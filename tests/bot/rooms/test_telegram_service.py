@@ -259,6 +259,8 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
         await dana.private.hears("none is open here")
         dana.says("water on the fire")
         await dana.private.hears("ater on the fire")
+        dana.says("/link")
+        await dana.private.hears("A link for which company?")
         dana.says("/link Engine 9")
         links = ((await dana.private.hears("startgroup=")).text or "").split()
         group_link = next(word for word in links if "startgroup=" in word)

@@ -42,7 +42,9 @@ def test_the_highest_line_governs_and_the_others_are_gated() -> None:
     told = fire.at("14:06", charge("rear_line"), "driver")
     assert told.lead == "170 psi, 416 gpm: Rear line on."
     assert "Crosslay 1 governs; gate Rear line to 85 psi." in told.how
-    assert told.spoken.startswith("170. 416 gallons. Rear line on. Crosslay 1 governs; gate Rear line to 85 psi. Tank ")
+    assert told.spoken.startswith(
+        "1 7 0, Rear line on. 416 gallons. Crosslay 1 governs; gate Rear line to 85 psi. Tank "
+    )
 
 
 def test_two_equal_lines_can_be_shut_one_by_one() -> None:

@@ -88,7 +88,7 @@ def test_what_can_not_be_is_refused_with_what_to_change(command: PumpPressure, w
         (pressure(line(hose(1.75, 520))), "281 psi is above the operating pressure of 1.75 in attack hose (275 psi)."),
         (pressure(line(hose(1.75, 100), nozzle=fog(300))), "300 gpm is more than 1.75 in hose is good for (40 ft/s;"),
         (pressure(line(name="rear_line")), "nozzle reaction 99 lbf with 2 on it; common practice is 3 people"),
-        (pressure(line(hose(2.5, 200), nozzle=fog(250))), "more than 3 people are taken to hold (rig file)."),
+        (pressure(line(hose(2.5, 200), nozzle=fog(250))), "more than 3 people are taken to hold (book value)."),
         (pressure(line(name="deck_gun")), "598 gpm is above what the tank-to-pump piping gives (500 gpm)"),
         (pressure(line(hose(1.75, 200), nozzle=fog(95), device="eductor", floor=4)),
          "Back pressure 143 psi is above 65 % of the inlet"),

@@ -201,4 +201,4 @@ def test_a_flow_test_in_the_rig_file_replaces_the_books_value_and_ends_the_note(
 
 
 def test_spoken_short_form() -> None:
-    assert ask(pressure(line(hose(1.75, 200), count=2, floor=2))).spoken == "175. 300 gallons. Tank 1 minute 40."
+    assert ask(pressure(line(hose(1.75, 200), count=2, floor=2))).spoken == "1 7 5. 300 gallons. Tank 1 minute 40."
