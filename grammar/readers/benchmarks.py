@@ -242,6 +242,10 @@ def report(
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
     if place is None:
         place = _on_floor(take)
+    if benchmark == "care_transferred" and span.items[at[0]].text.endswith(("the patient", "over care")):
+        take.cost += (
+            0.0 if unit and unit.split()[0] in _TRANSPORTS else 0.5
+        )  # "engine 9 has the patient": out, or cared for?
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
@@ -276,6 +280,9 @@ def report(
         take.mark(at[0] - 1)  # "Juniper command established"
         remark = f"{before.text} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+_TRANSPORTS = ("medic", "ambulance", "als", "bls")
 
 
 def _of_a_fire(span: Span) -> bool:
@@ -361,6 +368,7 @@ def _staffing(take: Take) -> int | None:
                 "members",
                 "firefighters",
                 "on board",
+                "aboard",
                 "person crew",
             }:
                 take.mark(i)
@@ -393,8 +401,9 @@ def _on_floor(take: Take) -> str | None:
             continue
         number, after = items[i + 1], items[i + 2] if i + 2 < take.span.hi else None
         whole = number.kind == "num" and number.form == "int" and number.unit is None
-        if whole and 1 <= number.number <= _TALLEST and (after is None or after.free or after.kind == "sep"):
-            take.mark(i, i + 1)
+        also = after is not None and after.text in ("too", "as well", "also")
+        if whole and 1 <= number.number <= _TALLEST and (after is None or also or after.free or after.kind == "sep"):
+            take.mark(i, i + 1, *([i + 2] if also else []))
             take.cost += 0.03
             return floor_name(int(number.number))
     return None
@@ -433,6 +442,7 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
     unit, place = take.unit(), take.place()
     if stance == "asked":
         _mark_marks(take)
+        take.mark(*(k for k in take.open() if span.items[k].text in ("ever", "get", "got", "gotten", "have")))
         yield take.reading(Status(about="primary_search_complete", unit=unit), cost=0.1)
         return
     if stance != "said":

@@ -192,7 +192,9 @@ def read_where_we_are(span: Span) -> Iterable[Candidate]:
         return
     unit = span.context.speaker_unit or span.context.own_unit
     if unit is not None:
-        yield Take(span, *range(span.lo, span.hi)).reading(Assign(unit=unit, place=place_of(span.items[places[0]])), cost=0.05)
+        yield Take(span, *range(span.lo, span.hi)).reading(
+            Assign(unit=unit, place=place_of(span.items[places[0]])), cost=0.05
+        )
 
 
 _BEING_THERE = frozenset(("we", "are", "on", "in", "at", "up", "now", "inside"))
