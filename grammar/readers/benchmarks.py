@@ -160,12 +160,20 @@ _TAKES_COMMAND = frozenset(
 )
 
 
+def _names(span: Span, k: int) -> bool:
+    """A name: one of the incident's, a word that means nothing, or one that is written as a name."""
+    item = span.items[k]
+    if item.free or item.kind not in ("word", "street", "person", "place"):
+        return False
+    return item.kind != "word" or item.form != "plain" or item.text.title() in span.said.split()
+
+
 @reads("command_word")
 def read_named_command(span: Span) -> Iterable[Candidate]:
     """ "I'll have Juniper command", "Juniper command established": the command goes by a name of its own."""
     for i in span.where("command_word"):
         name = [k for k in range(max(i - 2, span.lo), i) if span.items[k].kind in ("word", "street", "person", "place")]
-        name = [k for k in name if not span.items[k].free]
+        name = [k for k in name if _names(span, k)]
         if not name or name[-1] != i - 1:
             continue
         before = name[0] - 1
@@ -276,7 +284,7 @@ def report(
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
     before = span.items[at[0] - 1] if at[0] > span.lo else None
-    if benchmark == "command_established" and before and before.kind in ("word", "street") and not before.free:
+    if benchmark == "command_established" and before is not None and _names(span, at[0] - 1):
         take.mark(at[0] - 1)  # "Juniper command established"
         remark = f"{before.text} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
