@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from grammar.commands import Benchmark, Choice, Command, Context, Question, Reading, Report
 from grammar.describe import several
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.questions import clauses
+from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
 from grammar.stretch import LOGGED, STRONG
 from grammar.tagger import segmentations
@@ -46,7 +47,7 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     `guessed`: how it was read as a whole; what that logs is never among the words kept. `read`: the reader, for a part
     of the message by itself.
     """
-    if len(tokens(text)) > _LONGEST or _tells_or_asks(text, known):
+    if len(tokens(text)) > _LONGEST or not _names_a_report(text, known) or _tells_or_asks(text, known):
         return None
     parts: list[_Clause] = []
     unread: list[str] = []
@@ -68,7 +69,9 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     counted = any(item.kind == "num" for item in _items(rest, known))
     if not rest or (counted and not _counts_allowed(reports)) or _too_little(parts, known):
         return None
-    kind = "size_up" if any(report.benchmark == "on_scene" for report in reports) else "note"
+    kind: Literal["size_up", "note"] = (
+        "size_up" if any(report.benchmark == "on_scene" for report in reports) else "note"
+    )
     kept = Report(kind, rest, reports[0].unit)
     return Reading(text, (*commands, kept), _SURE, intent=commands[0].intent, assumed=(f"kept as said: “{rest}”",))
 
@@ -136,7 +139,14 @@ def _clause(words: str, context: Context, known: Names, read: Read) -> _Clause |
         return _Clause(tuple(c for c in whole.commands if not isinstance(c, Report) or not kept), words if kept else "")
     if _harmless(words, known, read):
         return _Clause((), words)
-    return _report_within(words, known, read)
+    return _report_within(words, known, read) if _names_a_report(words, known) else None
+
+
+_SUBJECTS = frozenset(subject for rule in RULES for subject in rule.subject)
+
+
+def _names_a_report(words: str, known: Names) -> bool:
+    return any(not item.concepts.isdisjoint(_SUBJECTS) for item in _items(words, known))
 
 
 def _may_stand_beside(command: Command) -> bool:
@@ -162,7 +172,13 @@ def _a_tail(words: str, known: Names) -> bool:
     """Words of their own, not the end of the report's own phrase: "… from the neighbor's hose"."""
     items = _items(words, known)
     content = [item for item in items if not item.free and item.kind != "sep"]
-    return len(content) > 1 and not items[0].free
+    known_words = all(item.kind != "word" or item.form == "plain" for item in content)
+    return len(content) > 1 and not items[0].free and known_words and not _misspelt(words, known)
+
+
+def _misspelt(words: str, known: Names) -> bool:
+    """A word had to be put right to be read."""
+    return any(spellings(tokens(words), known, False)[0].costs)
 
 
 def _sure_report(words: str, read: Read) -> Benchmark | None:
@@ -175,6 +191,8 @@ def _sure_report(words: str, read: Read) -> Benchmark | None:
 def _is_what_burns(words: str, known: Names) -> bool:
     """ "The barn is": a thing that burns, and nothing else."""
     items = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+    if _misspelt(words, known):
+        return False
     return bool(items) and all(
         item.kind == "place"
         or item.text in word_list("kept_burning")
@@ -202,7 +220,8 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
         if not item.free and item.concepts & word_list("kept_people"):
             return False
     said = words.casefold().split()
-    if said[0] in word_list("kept_orders") or word_list("kept_counted") & {*said}:
+    heard = {word for item in plain for word in item.text.split()}
+    if said[0] in word_list("kept_orders") or word_list("kept_counted") & {*said, *heard}:
         return False
     content = [item for item in plain if not item.free]
     if len(content) < 3 and any(item.kind == "word" and item.form != "plain" for item in content):

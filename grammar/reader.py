@@ -170,6 +170,7 @@ def _read_spellings(
         if extra > best + _HOPELESS:
             break
         copies = [item.again() for item in items]
+        _name_own_unit(copies, context.own_unit)
         mark_polarity(copies)
         if context.units == "metric":
             for item in copies:
@@ -179,6 +180,21 @@ def _read_spellings(
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts
+
+
+_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters"))
+
+
+def _name_own_unit(items: list[Item], own: str | None) -> None:
+    """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
+    number = own.rpartition(" ")[2] if own else ""
+    for k, item in enumerate(items):
+        begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
+        if not begins or item.kind != "num" or item.text not in (number, f"{number} s"):
+            continue
+        after = [i for i in items[k + 1 : k + 3] if i.text not in ("is", "are")]
+        if after and not after[0].concepts.isdisjoint(_OF_A_UNIT):
+            item.kind, item.value, item.unit = "unit", own, None
 
 
 assert MODULES  # their import registers the readers

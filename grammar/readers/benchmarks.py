@@ -160,12 +160,20 @@ _TAKES_COMMAND = frozenset(
 )
 
 
+def _names(span: Span, k: int) -> bool:
+    """A name: one of the incident's, a word that means nothing, or one that is written as a name."""
+    item = span.items[k]
+    if item.free or item.kind not in ("word", "street", "person", "place"):
+        return False
+    return item.kind != "word" or item.form != "plain" or item.text.title() in span.said.split()
+
+
 @reads("command_word")
 def read_named_command(span: Span) -> Iterable[Candidate]:
     """ "I'll have Juniper command", "Juniper command established": the command goes by a name of its own."""
     for i in span.where("command_word"):
         name = [k for k in range(max(i - 2, span.lo), i) if span.items[k].kind in ("word", "street", "person", "place")]
-        name = [k for k in name if not span.items[k].free]
+        name = [k for k in name if _names(span, k)]
         if not name or name[-1] != i - 1:
             continue
         before = name[0] - 1
@@ -242,6 +250,10 @@ def report(
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
     if place is None:
         place = _on_floor(take)
+    if benchmark == "care_transferred" and span.items[at[0]].text.endswith(("the patient", "over care")):
+        take.cost += (
+            0.0 if unit and unit.split()[0] in _TRANSPORTS else 0.5
+        )  # "engine 9 has the patient": out, or cared for?
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
@@ -272,10 +284,13 @@ def report(
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
     before = span.items[at[0] - 1] if at[0] > span.lo else None
-    if benchmark == "command_established" and before and before.kind in ("word", "street") and not before.free:
+    if benchmark == "command_established" and before is not None and _names(span, at[0] - 1):
         take.mark(at[0] - 1)  # "Juniper command established"
         remark = f"{before.text} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+_TRANSPORTS = ("medic", "ambulance", "als", "bls")
 
 
 def _of_a_fire(span: Span) -> bool:
@@ -361,6 +376,7 @@ def _staffing(take: Take) -> int | None:
                 "members",
                 "firefighters",
                 "on board",
+                "aboard",
                 "person crew",
             }:
                 take.mark(i)
@@ -393,8 +409,9 @@ def _on_floor(take: Take) -> str | None:
             continue
         number, after = items[i + 1], items[i + 2] if i + 2 < take.span.hi else None
         whole = number.kind == "num" and number.form == "int" and number.unit is None
-        if whole and 1 <= number.number <= _TALLEST and (after is None or after.free or after.kind == "sep"):
-            take.mark(i, i + 1)
+        also = after is not None and after.text in ("too", "as well", "also")
+        if whole and 1 <= number.number <= _TALLEST and (after is None or also or after.free or after.kind == "sep"):
+            take.mark(i, i + 1, *([i + 2] if also else []))
             take.cost += 0.03
             return floor_name(int(number.number))
     return None
@@ -433,6 +450,7 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
     unit, place = take.unit(), take.place()
     if stance == "asked":
         _mark_marks(take)
+        take.mark(*(k for k in take.open() if span.items[k].text in ("ever", "get", "got", "gotten", "have")))
         yield take.reading(Status(about="primary_search_complete", unit=unit), cost=0.1)
         return
     if stance != "said":

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from grammar.commands import (
-    Report,
-)
-from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.commands import Assign, Report
+from grammar.readers.base import Candidate, Span, Take, place_of, reads
 
 
 @reads("can_report", "conditions")
@@ -104,3 +102,23 @@ def _size_up(span: Span) -> Iterator[Candidate]:
     stance = span.stance(first)
     if stance == "said":
         yield take.reading(Report("size_up", span.text(), unit), cost=0.06)
+
+
+@reads("is:floor", "is:place")
+def read_where_we_are(span: Span) -> Iterable[Candidate]:
+    """ "We're on the second floor now": where the speaker's crew is."""
+    words = {word for i in range(span.lo, span.hi) for word in span.items[i].text.split()}
+    places = span.kinds("place", "floor")
+    if span.context.role not in ("crew", "officer") or "we" not in words or len(places) != 1:
+        return
+    others = {w for i in span.content() if i not in places for w in span.items[i].text.split()}
+    if not span.context.incident_open or others - _BEING_THERE or span.stance(places[0]) != "said":
+        return
+    unit = span.context.speaker_unit or span.context.own_unit
+    if unit is not None:
+        yield Take(span, *range(span.lo, span.hi)).reading(
+            Assign(unit=unit, place=place_of(span.items[places[0]])), cost=0.05
+        )
+
+
+_BEING_THERE = frozenset(("we", "are", "on", "in", "at", "up", "now", "inside"))

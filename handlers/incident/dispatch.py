@@ -74,7 +74,7 @@ def brief_of(command: Dispatch, at: datetime, said: Said) -> str:
     return f"Dispatched {clock(at, said.tz)}: {text}." + (f" {units}." if units else "")
 
 
-_ONLY_A_UNIT = re.compile(r"(?:\w+ ){0,2}\w*\d+(?:(?:,| and| &) (?:\w+ ){0,2}\w*\d+)*")
+_ONLY_A_UNIT = re.compile(r"(?:(?:and |& )?(?:[A-Za-z]+ ){0,2}[A-Za-z]*\d+ ?)+")
 
 
 def _rest(command: Dispatch) -> list[str]:

@@ -78,3 +78,18 @@ def test_slang_that_clashes_names_the_word(said: str, means: str, told: str) -> 
 
 def test_slang_of_its_own_is_fine() -> None:
     check_slang([("the noodle", "inch and three quarter"), ("squirt", "charge")])
+
+
+@pytest.mark.parametrize(
+    ("said", "unit"),
+    [
+        ("71's on scene", "engine 71"),
+        ("71 is en route", "engine 71"),
+        ("loss stopped, 71's available", "engine 71"),
+        ("with 71 on scene", None),
+        ("at 71 available", None),
+    ],
+)
+def test_the_own_unit_by_its_bare_number(said: str, unit: str | None) -> None:
+    reports = [command for command in read(said, RIG).commands if isinstance(command, c.Benchmark)]
+    assert [report.unit for report in reports if report.unit is not None] == ([unit] if unit else [])
