@@ -255,6 +255,7 @@ _LAYISH = frozenset(
         "foam",
         "crosslay",
         "by",
+        "flowing",
     ]
 )
 

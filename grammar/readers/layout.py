@@ -11,7 +11,8 @@ from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
 from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
-from grammar.readers.slots import typings
+from grammar.readers.several_lines import Parted, several_lines
+from grammar.readers.slots import each_options, typings
 from grammar.readers.spreading import spread
 
 
@@ -94,6 +95,13 @@ def lays_without(span: Span, *positions: int) -> list[LayReading]:
 
 
 def _lays(span: Span) -> Iterator[LayReading]:
+    several = several_lines(span, each_options(span, span.lo, span.hi))
+    for way in several:
+        reading = _assemble(span, _parted(way), way.cost + way.extra)
+        if reading is not None:
+            yield reading
+    if several:
+        return
     for cost, slots in typings(span, span.lo, span.hi):
         builder = Builder()
         for n, slot in enumerate(slots):
@@ -102,6 +110,31 @@ def _lays(span: Span) -> Iterator[LayReading]:
         reading = _assemble(span, builder, cost)
         if reading is not None:
             yield reading
+
+
+def _parted(way: Parted) -> Builder:
+    """The lines of a message that was parted already, as the builder would have left them."""
+    built = Builder()
+    built.groups = []
+    built.used = way.used
+    for slots in way.lines:
+        group = Group("and" if built.groups else None)
+        for slot in slots:
+            match slot.kind:
+                case "line":
+                    group.line_at = slot.at if group.line_at < 0 else group.line_at
+                    group.plural = group.plural or slot.form.endswith("lines")
+                case "each":
+                    built.each = True
+                case "label" | "sep" | "and":
+                    pass
+                case kind:
+                    group.values[kind] = slot.value
+                    group.count_at = slot.at if kind == "count" else group.count_at
+                    group.short = slot.form == "hundreds" if kind == "len" else group.short
+        built.groups.append(group)
+    built.extra["floors_told"] = way.marked or len(way.lines) > 2
+    return built
 
 
 def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
@@ -132,7 +165,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
     lays = _families(lays, groups, unsure)
-    floored = _floor_of_all(lays)
+    floored = () if built.extra.get("floors_told") else _floor_of_all(lays)
     if floored and built.extra.get("floor_apart"):  # "crosslay one and the rear line, third floor"
         lays, floored = floored, ()
     return LayReading(

@@ -70,6 +70,30 @@ def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, li
     return [way for way in beam if way[0] <= beam[0][0] + _FAR]
 
 
+def each_options(span: Span, lo: int, hi: int) -> list[tuple[int, tuple[Slot, ...]]]:
+    """The typings of each item of lo..hi that has any, where several lines may be told of.
+
+    "To" before a floor and "on" after a nozzle lead to nothing; "both" before a floor means the lines told before.
+    """
+    found = [(i, tuple(_options(span, i, lo, hi))) for i in range(lo, hi)]
+    found = [(i, slots) for i, slots in found if slots]
+    out: list[tuple[int, tuple[Slot, ...]]] = []
+    for n, (i, slots) in enumerate(found):
+        kind, after = slots[0].kind, found[n + 1][1] if n + 1 < len(found) else ()
+        leads = bool(after) and all(slot.kind in ("floor", "place") for slot in after)
+        hung = bool(out) and out[-1][1][0].kind in ("tip", "kind", "label") and span.items[i].text in ("on", "off of")
+        if (kind == "into" and leads) or (kind == "onend" and hung):
+            slots = (Slot("label", None, i),)
+        elif leads and span.items[i].text in _OF_ALL:
+            slots = (Slot("sep", ";", i),)
+        many = [slot for slot in slots if slot.kind not in ("nth", "pump_psi", "intake")]
+        out.append((i, tuple(many or slots)))
+    return out
+
+
+_OF_ALL = frozenset(("all", "both", "both of them", "all of them", "everybody", "everyone"))
+
+
 def _options(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     denied = "not" in item.polarity and item.kind not in ("sep",)
