@@ -47,7 +47,7 @@ class Part(NamedTuple):
         return tuple(command for piece in self.pieces for command in piece.commands)
 
 
-_AT_ONCE, _WHOLE_LAY = 18, 36
+_AT_ONCE, _WHOLE_LAY = 90, 90
 """Most items that are cut in every way; a longer message is halved at its plainest cut first, if it has one."""
 
 

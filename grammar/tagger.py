@@ -55,7 +55,10 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
         for edge in _edges(spelling, i, known):
-            best[edge.end].extend((cost + edge.cost, i, k, edge) for k, (cost, _, _, _) in enumerate(best[i]))
+            best[edge.end].extend(
+                (cost + edge.cost + _parts_a_number(words, last, edge), i, k, edge)
+                for k, (cost, _, _, last) in enumerate(best[i])
+            )
     best[n].sort(key=lambda e: e[0])
     out: list[tuple[float, list[Item]]] = []
     for cost, i, k, last in best[n][:_BEAM]:
@@ -68,6 +71,20 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         items.reverse()
         out.append((cost, items))
     return out
+
+
+_ONE_NUMBER = 0.3
+"""What it costs to part words that are one number: "five hundred" is never five and a hundred."""
+
+
+def _parts_a_number(words: Sequence[str], last: Item | None, item: Item) -> float:
+    if last is None or last.kind != "num" or item.kind not in ("num", "floor") or last.end != item.start:
+        return 0.0
+    whole = any(
+        n.end > last.end and n.form in ("int", "hundreds") and n.cost < _ONE_NUMBER
+        for n in numbers_at(words, last.start)
+    )
+    return _ONE_NUMBER if whole and last.unit is None else 0.0
 
 
 def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:

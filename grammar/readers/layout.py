@@ -119,10 +119,11 @@ def _parted(way: Parted) -> Builder:
     built.used = way.used
     for slots in way.lines:
         group = Group("and" if built.groups else None)
-        for slot in slots:
+        for slot, after in zip(slots, (*slots[1:], None), strict=True):
             match slot.kind:
-                case "line":
-                    group.line_at = slot.at if group.line_at < 0 else group.line_at
+                case "line":  # "two lines, …": a pause after it, and the count may be all of them
+                    paused = after is not None and after.kind == "sep"
+                    group.line_at = slot.at if group.line_at < 0 and paused else group.line_at
                     group.plural = group.plural or slot.form.endswith("lines")
                 case "each":
                     built.each = True

@@ -19,7 +19,9 @@ _ONCE = frozenset(("len", "hose", "flow", "tip", "npsi", "floor", "rise", "place
 """What one line has once."""
 _SAID_ALONG = frozenset(("line", "each", "label", "sep", "and"))
 _OPENERS = frozenset(("len", "hose", "name", "count"))
-_SHARED = frozenset(("flow", "tip", "npsi", "floor", "rise", "place", "kind"))
+_NOZZLE = frozenset(("flow", "tip", "npsi", "kind"))
+_HEIGHT = frozenset(("floor", "rise", "place"))
+_SHARED = _NOZZLE | _HEIGHT
 """What may be said once of all lines."""
 _MOST_LINES = 8
 _BEAM = 4
@@ -61,7 +63,7 @@ class _Message:
     def __init__(self, span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -> None:
         self.span = span
         self.options = options
-        self.level = [_level(span, i, slots) for i, slots in options]
+        self.level = [_level(slots) for _, slots in options]
         self._read: dict[tuple[int, int], tuple[_Line, ...]] = {}
 
     def cuts(self, least: int, lo: int, hi: int) -> list[int]:
@@ -78,14 +80,18 @@ class _Message:
 
     def lines(self, lo: int, hi: int) -> tuple[_Line, ...]:
         """The cheapest ways to read what stands there as one line: nothing in it said twice."""
+        end = hi
         if (lo, hi) not in self._read:
-            self._read[lo, hi] = self._lines(lo, hi)
-        return self._read[lo, hi]
+            while hi > lo and self.level[hi - 1]:  # the mark after a line is none in it
+                hi -= 1
+            self._read[lo, end] = self._lines(lo, hi)
+        return self._read[lo, end]
 
     def _lines(self, lo: int, hi: int) -> tuple[_Line, ...]:
         beam: list[_Line] = [_Line(0.0, ())]
         for k in range(lo, hi):
             if self.level[k]:
+                beam = [_Line(line.cost, (*line.slots, Slot("sep", None, self.options[k][0]))) for line in beam]
                 continue
             grown = []
             for line in beam:
@@ -99,9 +105,9 @@ class _Message:
         return tuple(beam)
 
 
-def _level(span: Span, i: int, slots: tuple[Slot, ...]) -> int:
+def _level(slots: tuple[Slot, ...]) -> int:
     if slots[0].kind == "sep":
-        return _STOP if span.items[i].text in ".;!\n" else _COMMA if span.items[i].text == "," else 0
+        return _COMMA if slots[0].value == "," else _STOP
     return _AND if slots[0].kind == "and" else 0
 
 
@@ -109,6 +115,8 @@ def _odd(slot: Slot, kinds: frozenset[str]) -> float:
     """What doesn't go well together in one line."""
     if slot.kind in ("flow", "tip") and kinds & {"flow", "tip"}:
         return 0.5
+    if slot.kind == "count" and kinds & {"hose", "len"}:
+        return 0.2
     named = slot.kind == "name" or "name" in kinds
     return 0.4 if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
 
@@ -168,6 +176,28 @@ def _says_of_all(line: _Line) -> bool:
     return bool(kinds & _SHARED) and kinds <= _SHARED | _SAID_ALONG
 
 
+def _of_all(core: _Core, lines: list[_Line]) -> bool:
+    """What was said once may be said of all: none has its own, and a nozzle comes after the only pause."""
+    given = {slot.kind for slot in core.shared}
+    if any(line.kinds & given for line in lines):
+        return False
+    paused = any(slot.kind == "sep" for line in lines for slot in line.slots)
+    return not given & _NOZZLE or not (paused or any(line.kinds & _NOZZLE for line in lines))
+
+
+def _alone(line: _Line, lines: list[_Line], *, last: bool) -> float:
+    """A height before all, or after a pause at the end, that only this line would have: it is everybody's."""
+    if any(other.kinds & _HEIGHT for other in lines if other is not line):
+        return 0.0
+    told = [slot for slot in line.slots if slot.kind != "label"]
+    at = next((n for n, slot in enumerate(told) if slot.kind in _HEIGHT), None)
+    if at is None:
+        return 0.0
+    beside = at - 1 if last else at + 1
+    edge = at == len(told) - 1 if last else at == 0
+    return _LAST_ONES_OWN if edge and 0 <= beside < len(told) and told[beside].kind == "sep" else 0.0
+
+
 _Way: TypeAlias = "tuple[float, list[_Line], bool]"
 
 
@@ -176,8 +206,9 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
     given = {slot.kind for slot in core.shared}
     for level in (_STOP, _AND, _COMMA, _NOTHING):
         for cost, lines in (*_at_every(message, core, level), *_alike(message, core, level)):
-            if not 2 <= len(lines) <= _MOST_LINES or any(line.kinds & given for line in lines):
+            if not 2 <= len(lines) <= _MOST_LINES or not _of_all(core, lines):
                 continue
+            cost += _alone(lines[0], lines, last=False) + _alone(lines[-1], lines, last=True)
             marked = level != _AND or bool(given) or any(line.kinds & {"flow", "tip"} for line in lines)
             whole = [_Line(line.cost, (*line.slots, *core.shared)) for line in lines]
             yield cost + core.cost + _bare_names(lines, level), whole, marked
@@ -223,10 +254,7 @@ def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, 
             if a in forced:
                 break
     if core.hi in best:
-        cost, lines = best[core.hi]
-        floors = [bool(line.kinds & {"floor", "rise"}) for line in lines]
-        last_only = level and floors[-1] and not any(floors[:-1])
-        yield cost + (_LAST_ONES_OWN if last_only else 0.0), lines
+        yield best[core.hi]
 
 
 def _unmarked(message: _Message, core: _Core) -> list[int]:

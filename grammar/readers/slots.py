@@ -76,19 +76,27 @@ def each_options(span: Span, lo: int, hi: int) -> list[tuple[int, tuple[Slot, ..
     "To" before a floor and "on" after a nozzle lead to nothing; "both" before a floor means the lines told before.
     """
     found = [(i, tuple(_options(span, i, lo, hi))) for i in range(lo, hi)]
-    found = [(i, slots) for i, slots in found if slots]
+    found = [(i, slots) for i, slots in found if slots or span.items[i].text in _OF_ALL]
     out: list[tuple[int, tuple[Slot, ...]]] = []
     for n, (i, slots) in enumerate(found):
-        kind, after = slots[0].kind, found[n + 1][1] if n + 1 < len(found) else ()
-        leads = bool(after) and all(slot.kind in ("floor", "place") for slot in after)
+        kind = slots[0].kind if slots else ""
+        leads = _leads_to_floor(found, n + 1)
         hung = bool(out) and out[-1][1][0].kind in ("tip", "kind", "label") and span.items[i].text in ("on", "off of")
         if (kind == "into" and leads) or (kind == "onend" and hung):
             slots = (Slot("label", None, i),)
-        elif leads and span.items[i].text in _OF_ALL:
+        elif span.items[i].text in _OF_ALL and leads:
             slots = (Slot("sep", ";", i),)
-        many = [slot for slot in slots if slot.kind not in ("nth", "pump_psi", "intake")]
-        out.append((i, tuple(many or slots)))
+        many = tuple(slot for slot in slots if slot.kind not in ("nth", "pump_psi", "intake"))
+        if slots:
+            out.append((i, many or slots))
     return out
+
+
+def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:
+    """Nothing but a floor or a place comes next."""
+    while n < len(found) and found[n][1] and found[n][1][0].kind in ("into", "label"):
+        n += 1
+    return n < len(found) and bool(found[n][1]) and all(slot.kind in ("floor", "place") for slot in found[n][1])
 
 
 _OF_ALL = frozenset(("all", "both", "both of them", "all of them", "everybody", "everyone"))

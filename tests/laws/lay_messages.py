@@ -191,7 +191,7 @@ class Message(NamedTuple):
     """Which way of joining made it, for the tally."""
 
 
-STRONG = (" and ", " plus ", ", and ", ", plus ", "; ", ". ", " and then ", ", then ", ", also ")
+STRONG = (" and ", " plus ", ", and ", ", plus ", "; ", ". ", ", also ", " and ")
 """What parts two lines whatever stands inside them."""
 WHOLE = (("run", "nozzle", "floor"), ("run", "floor", "nozzle"), ("floor", "run", "nozzle"), ("nozzle", "run", "floor"))
 APART = tuple(permutations(("size", "length", "nozzle", "floor")))
@@ -213,7 +213,7 @@ def message(chance: Random) -> Message:
     build = chance.choice([_strong, _strong, _comma, _same_order, _nothing, _shared])
     for _ in range(50):
         made = build(chance, lines, Wording(chance))
-        if not _numbers_meet(made.text):
+        if not _numbers_meet(made.text) and len({solved(line) for line in made.lines}) == how_many:
             return made
     return message(chance)
 
@@ -240,6 +240,7 @@ def _parts(line: Line, say: Wording, order: tuple[str, ...], chance: Random) -> 
     elif line.count > 1:
         number = ONES[line.count] if chance.random() < 0.6 else str(line.count)
         size, feet = chance.choice(SIZES[line.size]), say.length(line)
+        size = size if not size.startswith("inch") else f"{line.size:g}"  # "two inch and a half lines" is another hose
         ways = [f"{number} {feet} {size} lines", f"{number} {size} lines {feet}", f"{number} lines {feet} of {size}"]
         said["run"] = chance.choice(ways)
     else:
@@ -284,7 +285,9 @@ def _comma(chance: Random, lines: list[Line], say: Wording) -> Message:
 def _same_order(chance: Random, lines: list[Line], say: Wording) -> Message:
     """Commas inside and between: every line begins with the same part of its hose."""
     lines = _own_floors(lines, paused=True)
-    order = chance.choice([*WHOLE[:2] * 3, *(o for o in APART if o[0] in ("size", "length"))])
+    plain = all(line.count == 1 and not line.name for line in lines)
+    orders = [o for o in APART if o[0] in ("size", "length")] if plain else []
+    order = chance.choice([*WHOLE[:2] * 6, *orders])
     said = [", ".join(_parts(line, say, order, chance)) for line in lines]
     return Message(chance.choice([", ", ", ", ", and "]).join(said), tuple(lines), "same order")
 
