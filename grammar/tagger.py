@@ -73,18 +73,21 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
     return out
 
 
-_ONE_NUMBER = 0.3
+_ONE_NUMBER, _JOINED = 0.3, 0.1
 """What it costs to part words that are one number: "five hundred" is never five and a hundred."""
 
 
 def _parts_a_number(words: Sequence[str], last: Item | None, item: Item) -> float:
-    if last is None or last.kind != "num" or item.kind not in ("num", "floor") or last.end != item.start:
+    if last is None or last.kind != "num" or last.unit is not None or last.end != item.start:
         return 0.0
-    whole = any(
-        n.end > last.end and n.form in ("int", "hundreds") and n.cost < _ONE_NUMBER
-        for n in numbers_at(words, last.start)
-    )
-    return _ONE_NUMBER if whole and last.unit is None else 0.0
+    if item.kind == "num":
+        ends = {n.end for n in numbers_at(words, item.start) if n.end <= item.end}
+    elif item.kind == "floor":
+        ends = {item.start + 1}  # "three fifty | fifth floor", never "three | fifty fifth floor"
+    else:
+        return 0.0
+    joined = (n for n in numbers_at(words, last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
+    return _ONE_NUMBER if any(n.end >= max(ends, default=len(words)) for n in joined) else 0.0
 
 
 def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:

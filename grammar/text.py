@@ -246,6 +246,8 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
         return None
     if mark == ".":
         short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
+        if prior in ("gpm", "psi") and after == " ":  # nobody writes a stop after these but at the end of a sentence
+            return "."
         return None if glued and short and after not in ("", "\n") else "."
     if mark in "()#":
         return "," if mark in "()" else None

@@ -119,11 +119,10 @@ def _parted(way: Parted) -> Builder:
     built.used = way.used
     for slots in way.lines:
         group = Group("and" if built.groups else None)
-        for slot, after in zip(slots, (*slots[1:], None), strict=True):
+        for slot in slots:
             match slot.kind:
-                case "line":  # "two lines, …": a pause after it, and the count may be all of them
-                    paused = after is not None and after.kind == "sep"
-                    group.line_at = slot.at if group.line_at < 0 and paused else group.line_at
+                case "line":
+                    group.line_at = slot.at if group.line_at < 0 else group.line_at
                     group.plural = group.plural or slot.form.endswith("lines")
                 case "each":
                     built.each = True
@@ -133,6 +132,8 @@ def _parted(way: Parted) -> Builder:
                     group.values[kind] = slot.value
                     group.count_at = slot.at if kind == "count" else group.count_at
                     group.short = slot.form == "hundreds" if kind == "len" else group.short
+        if built.groups or group.has("flow", "tip", "floor"):
+            group.count_at = -1  # "two lines, … and …": only a count before all may be that of all
         built.groups.append(group)
     built.extra["floors_told"] = way.marked or len(way.lines) > 2
     return built

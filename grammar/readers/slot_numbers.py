@@ -69,6 +69,18 @@ def _near(span: Span, i: int, step: int, lo: int, hi: int) -> Item | None:
     return None
 
 
+_NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
+
+
+def _of_another(span: Span, i: int, label: Item | None) -> bool:
+    """ "15/16 tip on 1.75", "7/8 tip plus 2.5": the label has its number before it, or something parts them."""
+    k = next(k for k in range(i - 1, -1, -1) if span.items[k] is label)
+    if any(span.items[n].concepts & {"and", "on_end"} or span.items[n].text == "on" for n in range(k + 1, i)):
+        return True
+    own = span.items[k - 1] if k > span.lo else None
+    return own is not None and own.kind == "num" and own.unit in ("in", None) and own.number <= 3.5
+
+
 class _Beside:
     """What stands before and after a number."""
 
@@ -80,6 +92,8 @@ class _Beside:
         self.prior = _near(span, i, -1, lo, hi)
         self.tail = _near(span, i, 1, lo, hi)
         self.before = self.prior.concepts | {self.prior.text} if self.prior else frozenset()
+        if self.before & _NOZZLES and _of_another(span, i, self.prior):
+            self.before -= _NOZZLES
         self.after = self.tail.concepts | {self.tail.text} if self.tail else frozenset()
 
 

@@ -208,12 +208,12 @@ def message(chance: Random) -> Message:
     lines: list[Line] = []
     while len(lines) < how_many:
         line = some_line(chance, counted)
-        if all(solved(line) != solved(other) and (not line.name or line.name != other.name) for other in lines):
+        if all(solved(line)[:5] != solved(other)[:5] and (not line.name or line.name != other.name) for other in lines):
             lines.append(line)
     build = chance.choice([_strong, _strong, _comma, _same_order, _nothing, _shared])
     for _ in range(50):
         made = build(chance, lines, Wording(chance))
-        if not _numbers_meet(made.text) and len({solved(line) for line in made.lines}) == how_many:
+        if not _numbers_meet(made.text) and len({solved(line)[:5] for line in made.lines}) == how_many:
             return made
     return message(chance)
 
@@ -269,7 +269,9 @@ def _strong(chance: Random, lines: list[Line], say: Wording) -> Message:
 
 def _leads_well(order: tuple[str, ...], line: Line, lines: list[Line]) -> bool:
     """A floor before all is everybody's, unless every line has its own."""
-    return order[0] != "floor" or line is not lines[0] or all(other.floor is not None for other in lines)
+    unsaid = {"nozzle"} if line.tip is None and line.flow is None else set()
+    first = next(part for part in order if part not in unsaid)
+    return first != "floor" or line is not lines[0] or all(other.floor is not None for other in lines)
 
 
 def _comma(chance: Random, lines: list[Line], say: Wording) -> Message:
