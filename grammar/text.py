@@ -111,6 +111,9 @@ _WHOLE = {
     "psi's": ("psi",),
     "rit's": ("rit", "is"),
 }
+_STOPPED = frozenset(("gpm", "psi", "ft", "in"))
+_GOES_ON = re.compile(r"\s+(?:of|x|up|down|long|above|below|tip|line|hose|smooth|bore|by|each|and|the|storz|deck)\b")
+"""What follows a short form that a stop belongs to."""
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
 _ABBREVIATIONS = frozenset(
@@ -246,8 +249,8 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
         return None
     if mark == ".":
         short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
-        if prior in ("gpm", "psi") and after == " ":  # nobody writes a stop after these but at the end of a sentence
-            return "."
+        if prior in _STOPPED and after == " " and not _GOES_ON.match(text, start + 1):
+            return "." if prior in ("gpm", "psi") else ","  # "200 ft. 1.75": a short form, or the end of a line's telling
         return None if glued and short and after not in ("", "\n") else "."
     if mark in "()#":
         return "," if mark in "()" else None
