@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
 from grammar.numbers import WORDS as NUMBER_WORDS
-from grammar.numbers import numbers_at
+from grammar.numbers import NumberAt, numbers_at
 from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
@@ -46,6 +46,7 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
     """The cheapest ways to cut the words into items: (cost, items), best first; costs include corrected spellings."""
     words = spelling.words
     n = len(words)
+    numbers = _Numbers(words)
     best: list[list[tuple[float, int, int, Item | None]]] = [[] for _ in range(n + 1)]
     best[0] = [(0.0, 0, 0, None)]
     for i in range(n):
@@ -56,7 +57,7 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
         for edge in _edges(spelling, i, known):
             best[edge.end].extend(
-                (cost + edge.cost + _parts_a_number(words, last, edge), i, k, edge)
+                (cost + edge.cost + numbers.parted(last, edge), i, k, edge)
                 for k, (cost, _, _, last) in enumerate(best[i])
             )
     best[n].sort(key=lambda e: e[0])
@@ -77,17 +78,28 @@ _ONE_NUMBER, _JOINED = 0.3, 0.1
 """What it costs to part words that are one number: "five hundred" is never five and a hundred."""
 
 
-def _parts_a_number(words: Sequence[str], last: Item | None, item: Item) -> float:
-    if last is None or last.kind != "num" or last.unit is not None or last.end != item.start:
-        return 0.0
-    if item.kind == "num":
-        ends = {n.end for n in numbers_at(words, item.start) if n.end <= item.end}
-    elif item.kind == "floor":
-        ends = {item.start + 1}  # "three fifty | fifth floor", never "three | fifty fifth floor"
-    else:
-        return 0.0
-    joined = (n for n in numbers_at(words, last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
-    return _ONE_NUMBER if any(n.end >= max(ends, default=len(words)) for n in joined) else 0.0
+class _Numbers:
+    """The numbers that begin at each word, worked out once."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self._words = words
+        self._found: dict[int, tuple[NumberAt, ...]] = {}
+
+    def at(self, i: int) -> tuple[NumberAt, ...]:
+        if i not in self._found:
+            self._found[i] = tuple(numbers_at(self._words, i))
+        return self._found[i]
+
+    def parted(self, last: Item | None, item: Item) -> float:
+        """What it costs that `item` comes right after the number `last`, when both are one number."""
+        if last is None or last.kind != "num" or last.unit is not None or item.kind not in ("num", "floor"):
+            return 0.0
+        if item.kind == "num":
+            end = max((n.end for n in self.at(item.start) if n.end <= item.end), default=item.end)
+        else:
+            end = item.start + 1  # "three fifty | fifth floor", never "three | fifty fifth floor"
+        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
+        return _ONE_NUMBER if any(n.end >= end for n in joined) else 0.0
 
 
 def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
