@@ -229,6 +229,21 @@ class Rig(Struct, frozen=True):
         return None
 
 
+SUPPLY_IN = 4.0
+"""Hose of this size and more is supply hose, inches (common practice)."""
+
+
+def carried_as_supply(hose: Hose, rig: Rig) -> bool:
+    """The rig carries this hose and means it for supply: by the hose's kind, or as a supply line's."""
+    on_lines = {piece.hose for line in rig.line.values() if line.kind == "supply" for piece in line.pieces}
+    return hose.key in on_lines or (hose.kind == "supply" and hose.carried_ft > 0)
+
+
+def is_supply(hose: Hose, rig: Rig) -> bool:
+    """Hose that has no nozzle unless one is said (convention 15): carried as supply, else of 4 in and up."""
+    return carried_as_supply(hose, rig) or hose.diameter_in >= SUPPLY_IN
+
+
 def to_builtins(rig: Rig) -> object:
     """The rig as plain dicts and lists, for a fingerprint or a dump."""
     return msgspec.to_builtins(rig)
