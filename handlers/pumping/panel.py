@@ -12,6 +12,7 @@ from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
 from handlers.pumping.completion import CompleteLine
+from handlers.pumping.gates import SAME_PSI, gate_of
 from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
@@ -19,10 +20,6 @@ from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
 from handlers.words import Words, plain
-
-SAME_PSI = 0.5
-"""Lines within this of the governing one need no gating."""
-
 
 @handle.register
 def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
@@ -108,8 +105,7 @@ def _sum(line: WorkedLine, worked: Worked, words: Words, *, alone: bool) -> str:
     if alone:
         return f"{total}; {each}" if line.count > 1 else total
     name = label_of(line.line, worked, words)
-    gate = "governs" if worked.pump_psi - line.pressure_psi < SAME_PSI else f"gate to {words.psi(line.pressure_psi)}"
-    return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate}"
+    return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate_of(line, worked, words)}"
 
 
 def label_of(line: CompleteLine, worked: Worked, words: Words) -> str:
