@@ -116,6 +116,8 @@ class PumpPressure(Spoken, frozen=True):
     intake_psi: float | None = None
     picture: bool = False
     """ "Show me": the pressure profile is wanted too."""
+    friction: bool = False
+    """The friction loss was asked for: it leads."""
 
 
 class FlowAtPressure(Spoken, frozen=True):

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from grammar.items import Item
 from grammar.readers.base import Span
 from grammar.readers.slot_numbers import LABELS, Slot, number_slots
+from grammar.readers.supply_lay import is_supply, ldh_in
 
 _WORDS: dict[str, tuple[str, object]] = {
     "legs": ("leg", None),
@@ -129,6 +130,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.kind:
         case "sep":
             yield Slot("sep", item.value, i)
+        case "line" if _supply_line(span, str(item.value)):
+            yield Slot("label", item.text, i)
         case "line":
             yield Slot("name", item.value, i)
         case "family":
@@ -148,6 +151,19 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from number_slots(span, i, lo, hi)
         case "term" | "word":
             yield from _word(span, i, hi)
+
+
+def _supply_line(span: Span, key: str) -> bool:
+    """The rig's supply line: its name says what the hose is for, the hose is said beside it."""
+    line = next((line for line in span.context.rig_lines if line.key == key), None)
+    supply = line is not None and line.device is None and line.hose_in is not None
+    if line is None or not supply or line.hose_in is None or not is_supply(span.context, line.hose_in):
+        return False
+    return any(_sized(span.items[k]) for k in span.kinds("num")) or span.has("ldh")
+
+
+def _sized(item: Item) -> bool:
+    return item.unit in ("in", "mm") or "hose_said" in item.concepts or item.unit in ("ft", "m")
 
 
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
@@ -180,8 +196,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
             yield Slot(kind, value, i, form=item.text)
             return
     if "ldh" in item.concepts:
-        large = [h for h in span.context.hose_in if h >= 4]
-        yield Slot("hose", large[-1] if large else 5.0, i, 0.05)
+        yield Slot("hose", ldh_in(span.context), i, 0.05)
         return
     if item.text == "both lines":
         yield Slot("count", 2, i)

@@ -361,11 +361,33 @@ def _standpipe(rise: tuple[Rise, ...], rig: rigs.Rig) -> tuple[Piece, ...]:
 
 
 def _sprinkler(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
+    """Pumped at the rule's pressure; what its hose takes of that is told, where hose was said."""
+    line, words = said.lines[0], Words.of(rig)
+    rule = "the rig file for a sprinkler connection; its plate decides"
+    parts = (*said.feed, *line.hose)
+    if not parts:
+        return CompleteLay(said, None, fixed_psi=rig.hydraulics.sprinkler_psi, rule=rule)
+    runs = tuple(_run(msgspec.structs.replace(part, parallel=max(part.parallel, line.count)), None, said, rig)
+                 for part in parts)  # fmt: skip
+    laid = " + ".join(
+        (f"{part.parallel} × " if part.parallel > 1 else "") + f"{words.feet(section.length_ft)} of "
+        f"{words.hose(section.hose_in)}" for part, section in runs
+    )  # fmt: skip
+    flow = line.nozzle.flow_gpm
+    if flow is None:
+        told = f"{laid} to it: its loss comes off that; say the flow for it"
+    else:
+        total = flow if line.nozzle.flow_is_total or line.count == 1 else flow * line.count
+        loss = sum(piece.resistance * total**2 for piece in _laid(runs, rig, joined=False)
+                   if isinstance(piece, Section | Join))  # fmt: skip
+        left = rig.hydraulics.sprinkler_psi - loss
+        told = f"{laid} to it loses {words.psi(loss)} at {words.gpm(total)}: {words.psi(left)} left at the connection"
     return CompleteLay(
-        said,
+        msgspec.structs.replace(said, feed=tuple(part for part, _ in runs), lines=(msgspec.structs.replace(line, hose=()),)),
         None,
+        hoses=_keys(runs, rig),
         fixed_psi=rig.hydraulics.sprinkler_psi,
-        rule="the rig file for a sprinkler connection; its plate decides",
+        rule=f"{rule}. {told}",
     )
 
 

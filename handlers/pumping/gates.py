@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from handlers.pumping.completion import CompleteLay
 from handlers.pumping.layout import Split
+from handlers.pumping.network import Run
 from handlers.pumping.pressure import Worked, WorkedLine
 from handlers.words import Words
 
@@ -30,13 +33,21 @@ def at_split_psi(line: WorkedLine, worked: Worked) -> float | None:
     return line.pressure_psi - sum(passage.loss_psi for passage in line.run.passages[: len(lay.path.pieces)])
 
 
+def lower_leg(line: WorkedLine, worked: Worked) -> Run | None:
+    """The way from the split to the nozzle of a leg that is gated there; None for any other line."""
+    lay = lay_of(line, worked)
+    if lay.path is None or at_split_psi(line, worked) is None:
+        return None
+    if discharge_psi(line, worked) - line.pressure_psi < SAME_PSI:
+        return None
+    return msgspec.structs.replace(line.run, passages=line.run.passages[len(lay.path.pieces) :])
+
+
 def gate_of(line: WorkedLine, worked: Worked, words: Words) -> str:
-    """ "governs", "gate to 123 psi", or for a lower leg "gate it at the wye to 110 psi there"; "" where none is needed."""
+    """ "Governs", "gate to 123 psi", for a lower leg that it is gated at its split."""
     own = discharge_psi(line, worked)
-    if own - line.pressure_psi >= SAME_PSI:
-        there = at_split_psi(line, worked)
-        split = lay_of(line, worked).said.split or "wye"
-        return f"gate it at the {split}, {words.psi(line.pressure_psi if there is None else there)} there"
+    if lower_leg(line, worked) is not None:
+        return "gate it there"
     if worked.pump_psi - own >= SAME_PSI:
         return f"gate to {words.psi(own)}"
     return "governs" if worked.pump_psi == line.pressure_psi else "no gating needed"

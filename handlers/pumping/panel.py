@@ -12,7 +12,7 @@ from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
 from handlers.pumping.completion import CompleteLine
-from handlers.pumping.gates import SAME_PSI, gate_of
+from handlers.pumping.gates import SAME_PSI, gate_of, lay_of, lower_leg
 from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
@@ -35,11 +35,12 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
     now = _tank_now(worked, pump, said.at, words) if tank_s is not None and scene.open else None
     pump_cautions = limits.check_pump(worked.flow_gpm, worked.pump_psi, intake, on_tank, rig) if flows else []
+    lead, spoken = _lead(worked, tank_s, words, full=now is None), _spoken(worked, tank_s, words)
     return Outcome(
         intent=command.intent,
-        lead=_lead(worked, tank_s, words, full=now is None),
-        how=(*([now] if now else []), *how(worked, rig, intake)),
-        spoken=_spoken(worked, tank_s, words),
+        lead=_friction(worked, words) or lead if command.friction else lead,
+        how=(*([f"At the pump {lead}."] if command.friction else []), *([now] if now else []), *how(worked, rig, intake)),
+        spoken=_friction(worked, words) or spoken if command.friction else spoken,
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=(*lying, *worked.assumed),
         cautions=(*worked.cautions, *pump_cautions),
@@ -71,6 +72,16 @@ def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> 
     return ", ".join(parts)
 
 
+def _friction(worked: Worked, words: Words) -> str:
+    """ "70 psi friction": of several lines each one's; "" for a sprinkler connection."""
+    lines = sorted(worked.lines, key=lambda line: -line.pressure_psi)
+    if len(lines) == 1:
+        return f"{words.psi(lines[0].run.friction_psi)} friction, {words.gpm(lines[0].flow_gpm)}"
+    return ", ".join(
+        f"{words.psi(line.run.friction_psi)} friction in the {label_of(line.line, worked, words)}" for line in lines
+    )
+
+
 def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
     parts = [words.psi_bare(worked.pump_psi)]
     if worked.lines:
@@ -88,7 +99,8 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
         lines.append(_sum(worked_line, worked, words, alone=len(ordered) == 1))
     for lay in worked.lays:
         if lay.rule:
-            lines.append(f"By {lay.rule}.")
+            beside = f"{words.psi(lay.fixed_psi)} at the connection's discharge, b" if len(worked.lays) > 1 else "B"
+            lines.append((beside if lay.path is None and lay.fixed_psi else "B") + f"y {lay.rule}.")
         if any(line.device in ("standpipe", "high_rise_pack") for line in lay.lines):
             lines.append("A pressure-reducing outlet changes this: its own plate decides.")
     if intake_psi:
@@ -99,13 +111,15 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
 
 
 def _sum(line: WorkedLine, worked: Worked, words: Words, *, alone: bool) -> str:
-    run = line.run
+    leg = lower_leg(line, worked) if not alone else None
+    run = leg or line.run
     total = total_of(run, words)
     each = f"{line.count} lines, {words.gpm(line.flow_gpm)} each" if line.count > 1 else words.gpm(line.flow_gpm)
     if alone:
         return f"{total}; {each}" if line.count > 1 else total
     name = label_of(line.line, worked, words)
-    return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate_of(line, worked, words)}"
+    there = f" at the {lay_of(line, worked).said.split}" if leg is not None else ""
+    return f"{name}: {words.psi(run.pressure_psi)}{there} = {total}; {each}; {gate_of(line, worked, words)}"
 
 
 def label_of(line: CompleteLine, worked: Worked, words: Words) -> str:
