@@ -72,6 +72,8 @@ class SaidLine(Part, frozen=True):
     place: str | None = None
     """Where it works, in the words' canonical form ("second floor", "alpha side")."""
     foam_percent: float | None = None
+    before_eductor: int = 0
+    """So many runs of its hose lie between the pump and the eductor."""
 
 
 class SaidLay(Part, frozen=True):

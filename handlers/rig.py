@@ -196,6 +196,8 @@ class Rig(Struct, frozen=True):
     fittings: tuple[Fitting, ...]
     readiness: tuple[CheckItem, ...]
     sources: dict[str, str]
+    borrowed: bool = False
+    """Stands in for a company whose own file isn't known: the book's hose, no lines, this company's tank and pump."""
 
     def source(self, path: str) -> str:
         """Where a value comes from: `rig.source("limits.velocity_ft_s")`; UNSOURCED where the file states none."""

@@ -225,6 +225,12 @@ class Builder:
             return
         if self.link == "onend":
             self.link = None
+        if slot.value == "eductor" and self.link == "into" and group.has("len", "hose"):
+            group.values["device"] = "eductor"  # "100 feet of 2½ to an eductor, then …": hose before it
+            group.values["before_eductor"] = True
+            group.used |= 1 << slot.at
+            self.used |= 1 << self.linked_at
+            return
         self.put(slot)
 
     # values

@@ -38,6 +38,8 @@ class LayReading(NamedTuple):
     """Uphill or downhill, unsaid how far."""
     bare_at: bool = False
     """ "crosslay one at 200": gpm or psi?"""
+    twice: tuple[SaidLay, ...] = ()
+    """The lays with the other tip or flow, where two were said of one line."""
     or_else: tuple[SaidLay, ...] = ()
     """The other way to take a count before several lines: "two lines, … and …" may be two in all."""
 
@@ -186,6 +188,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
+        twice=_with_other(lays, built.extra.get("twice")),
         or_else=_one_each(lays, counted) if counted else floored,
     )
 
@@ -219,12 +222,22 @@ def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:
     return tuple(out)
 
 
+def _with_other(lays: tuple[SaidLay, ...], twice: object) -> tuple[SaidLay, ...]:
+    """The last line with the tip or flow that was said of it as well."""
+    if not isinstance(twice, dict) or not lays or not lays[-1].lines:
+        return ()
+    replace, line = msgspec.structs.replace, lays[-1].lines[-1]
+    tip, flow = twice.get("tip", line.nozzle.tip_in), twice.get("flow", line.nozzle.flow_gpm)
+    other = replace(line, nozzle=replace(line.nozzle, tip_in=tip, flow_gpm=flow))
+    return (*lays[:-1], replace(lays[-1], lines=(*lays[-1].lines[:-1], other)))
+
+
 def _all_of(span: Span, group: Group) -> bool:
     """ "both crosslays", "the crosslays", "all crosslays"."""
     return any(span.items[i].kind == "family" and (span.items[i].text.endswith("s")) for i in span.kinds("family"))
 
 
-def _line(group: Group, sections: tuple[SaidHose, ...]) -> SaidLine:
+def _line(group: Group, sections: tuple[SaidHose, ...], before: int = 0) -> SaidLine:
     values = group.values
     tip = group.num("tip")
     kind = values.get("kind")
@@ -245,6 +258,7 @@ def _line(group: Group, sections: tuple[SaidHose, ...]) -> SaidLine:
         rise_ft=float(rise) if isinstance(rise, int | float) else None,
         place=str(place) if place else None,
         foam_percent=group.num("foam"),
+        before_eductor=before,
     )
 
 
@@ -262,7 +276,11 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
     for group in groups:
         if not group.has("len", "hose", "name", "family", "device", "unknown_name", "count", "floor"):
             if paths:
-                paths[-1][-1].values.update({k: v for k, v in group.values.items() if k not in paths[-1][-1].values})
+                kept = paths[-1][-1].values
+                twice = {k: v for k, v in group.values.items() if k in ("tip", "flow") and kept.get(k, v) != v}
+                if twice:
+                    built.extra["twice"] = twice
+                kept.update({k: v for k, v in group.values.items() if k not in kept})
             else:
                 cost += 0.5
                 paths.append([group])
@@ -314,7 +332,8 @@ def _path(built: Builder, groups: list[Group], path: list[Group]) -> SaidLine:
         for g in path:
             merged.values.update({k: v for k, v in g.values.items() if k not in ("count", "hose", "len")})
         merged.values.update({k: v for k, v in last.values.items() if k in ("count",)})
-        return _line(merged, sections)
+        before = sum(1 for g in path[:-1] if g.has("before_eductor"))
+        return _line(merged, sections, before)
     return _line(last, sections)
 
 

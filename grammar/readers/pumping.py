@@ -21,6 +21,7 @@ from grammar.describe import inches, lay_words
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays
+from grammar.readers.others_lines import others_unit, whose_question
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 
@@ -125,6 +126,15 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):
             take.cost += 0.5  # what is left out isn't read
         take.cost += _verbs(span) + _beside(span)
+        other = others_unit(span)
+        if other >= 0:
+            take.mark(other)
+            unit = str(span.items[other].value)
+            if (whose := whose_question(unit, lay.lays)) is not None:
+                yield take.asking(whose, PumpPressure.intent, lay.cost + 0.1)
+                continue
+            take.notes.append(f"{unit}'s lay, worked out with our rig file's hose and tank")
+            take.cost += 0.1
         yield from pressure_candidates(take, lay, picture, friction)
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))
@@ -220,7 +230,7 @@ def pressure_candidates(
     context = take.span.context
     command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)
     commands = parted(context, command)
-    intent = commands[0].intent
+    intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
     if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
         take.notes.append(f"LDH: {inches(ldh_in(context))} in hose")
     if lay.wrong is not None:
@@ -247,6 +257,12 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return _rise_question(command)
     if lay.bare_at:
         return _at_question(span, command)
+    if lay.twice:
+        choices = tuple(
+            Choice(" + ".join(lay_words(one) for one in way), (replace(command, lays=way),))
+            for way in (command.lays, lay.twice)
+        )
+        return Question("Two were said of one line. Which is it?", choices)
     if lay.or_else:
         return _count_question(command, lay.or_else)
     if span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines):

@@ -167,6 +167,8 @@ def _carried(said: SaidLine, rig: rigs.Rig) -> rigs.Line | None:
     """The rig's line that is meant: by name, or the one that the rig has for a device."""
     if said.name is not None:
         line = rig.line_named(said.name)
+        if line is None and rig.borrowed:
+            raise Refusal("That company has no rig file here: say the line's hose, length and nozzle.")
         if line is None:
             names = listed([line.name for line in rig.line.values()])
             raise Refusal(f"There is no {said.name.replace('_', ' ')} in the rig file. It has {names}.")
@@ -300,10 +302,11 @@ def _pieces(said: SaidLine, hoses: Hoses, rig: rigs.Rig) -> tuple[Piece, ...]:
         loss = values.aerial_psi if said.device == "aerial" else values.master_stream_psi
         name = said.device.replace("_", " ")
         return (*_laid(hoses, rig, joined=False), Appliance(name, loss), *rise)
-    eductor: tuple[Piece, ...] = ()
-    if said.device == "eductor":
-        eductor = (Eductor("eductor", values.eductor_inlet_psi, values.eductor_back_share),)
-    return (*eductor, *_laid(hoses, rig, joined=True), *rise)
+    if said.device != "eductor":
+        return (*_laid(hoses, rig, joined=True), *rise)
+    eductor = Eductor("eductor", values.eductor_inlet_psi, values.eductor_back_share)
+    before, behind = hoses[: said.before_eductor], hoses[said.before_eductor :]
+    return (*_laid(before, rig, joined=True), eductor, *_laid(behind, rig, joined=True), *rise)
 
 
 def _laid(hoses: Hoses, rig: rigs.Rig, *, joined: bool) -> tuple[Piece, ...]:

@@ -171,6 +171,8 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
             continue
         saved = 1 - hose.newer_coefficient / hose.coefficient
         psi = max(line.pressure_psi - saved * _friction_in(line, key) for line in worked.lines)
+        if abs(psi - worked.pump_psi) < SAME_PSI and any(_before_eductor(line) is not line.run.passages for line in worked.lines):
+            continue  # an eductor's inlet pressure stays, whatever the hose behind it loses
         told.append(
             f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "
             f"{plain(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
@@ -178,10 +180,17 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
     return told
 
 
+def _before_eductor(line: WorkedLine) -> tuple[network.Passage, ...]:
+    """The pieces whose losses the pump pressure follows: with an eductor on the way only those before it."""
+    passages = line.run.passages
+    at = next((n for n, passage in enumerate(passages) if isinstance(passage.piece, Eductor)), None)
+    return passages if at is None else passages[:at]
+
+
 def _friction_in(line: WorkedLine, hose: str) -> float:
     return sum(
         loss
-        for passage in line.run.passages
+        for passage in _before_eductor(line)
         for number, (section, _, loss) in enumerate(network.leg_flows(passage))
         if section.hose == hose and number == 0
     )
