@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from grammar.items import Item
+from grammar.numbers import ONES
 from grammar.readers.base import Span, in_unit
 from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS
 
@@ -138,6 +139,12 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
         yield Slot("floor", value, i, 0.15)
 
 
+def _of_hundreds(item: Item) -> bool:
+    """ "Two hundred": with "lines" after it also two of a hundred."""
+    words = item.text.split()
+    return len(words) > 1 and words[0] in ONES and words[0] != "one" and words[1] == "hundred"
+
+
 def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     near = beside.before | beside.after
     down = "down" in near
@@ -151,7 +158,7 @@ def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
         yield Slot("rise", value, i, 0.1)
         yield Slot("len", value, i, 0.3)
     else:
-        yield Slot("len", value, i, form=beside.item.form)
+        yield Slot("len", value, i, form="hundreds" if _of_hundreds(beside.item) else beside.item.form)
 
 
 def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:
