@@ -250,7 +250,9 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
     if mark == ".":
         short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
         if prior in _STOPPED and after == " " and not _GOES_ON.match(text, start + 1):
-            return "." if prior in ("gpm", "psi") else ","  # "200 ft. 1.75": a short form, or the end of a line's telling
+            return (
+                "." if prior in ("gpm", "psi") else ","
+            )  # "200 ft. 1.75": a short form, or the end of a line's telling
         return None if glued and short and after not in ("", "\n") else "."
     if mark in "()#":
         return "," if mark in "()" else None

@@ -109,6 +109,7 @@ def _lays(span: Span) -> Iterator[LayReading]:
         for n, slot in enumerate(slots):
             builder.ahead = slots[n + 1 :]
             builder.take(slot)
+        builder.finish()
         reading = _assemble(span, builder, cost)
         if reading is not None:
             yield reading
@@ -183,14 +184,17 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
         odd_size=odd(span, lays),
-        wrong=impossible(lays),
+        wrong=_TWO_FEEDS if built.extra.get("feeds") else impossible(lays),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
         twice=_with_other(lays, built.extra.get("twice")),
-        or_else=_one_each(lays, counted) if counted else floored,
+        or_else=_one_each(lays, counted) if counted else floored or _all_off(groups, lays),
     )
+
+
+_TWO_FEEDS = "Two feeds: say each line with its own feed, or that the feeds are siamesed"
 
 
 def _height_said(lays: tuple[SaidLay, ...]) -> bool:
@@ -207,6 +211,18 @@ def _floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
         return ()
     replace = msgspec.structs.replace
     return tuple(replace(lay, lines=tuple(replace(line, floor=floor) for line in lay.lines)) for lay in lays)
+
+
+def _all_off(groups: list[Group], lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
+    """ "150 feet of 1¾ and 100 feet of 1¾ off 200 feet of 3 inch": both lines may hang on the feed."""
+    feeds = [group for group in groups if group.link == "onend"]
+    if len(feeds) != 1 or len(lays) < 2 or any(lay.split or lay.feed for lay in lays):
+        return ()
+    feed, lines = _section(feeds[0]), [line for lay in lays for line in lay.lines]
+    legs = tuple(
+        msgspec.structs.replace(line, hose=line.hose[1:] if line.hose[:1] == feed else line.hose) for line in lines
+    )
+    return (SaidLay(feed=feed, split="wye", lines=legs),)
 
 
 def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:

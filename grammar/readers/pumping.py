@@ -223,9 +223,7 @@ def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
     return False
 
 
-def pressure_candidates(
-    take: Take, lay: LayReading, picture: bool, friction: bool = False
-) -> Iterator[Candidate]:
+def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bool = False) -> Iterator[Candidate]:
     """The answer to one way to read the lay, or the one thing that must be asked first."""
     context = take.span.context
     command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)

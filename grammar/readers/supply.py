@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from grammar.describe import inches
 from grammar.commands import Question, SaidHose, SupplyPressure
+from grammar.describe import inches
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.sizes import NOMINAL_MM
 from grammar.readers.supply_lay import LARGE_IN, ldh_in

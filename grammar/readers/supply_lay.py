@@ -70,7 +70,11 @@ def each_or_all(context: Context, command: PumpPressure) -> Question | None:
             continue
         total = supply_pressure(line, friction=command.friction)
         each = SupplyPressure(
-            total.hose, line.nozzle.flow_gpm * line.count, rise_ft=line.rise_ft, floor=line.floor, friction=total.friction
+            total.hose,
+            line.nozzle.flow_gpm * line.count,
+            rise_ft=line.rise_ft,
+            floor=line.floor,
+            friction=total.friction,
         )
         gpm = Sayer(context.units).gpm(line.nozzle.flow_gpm)
         choices = (Choice(f"{gpm} in all", (total,)), Choice(f"{gpm} each", (each,)))

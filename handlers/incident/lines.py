@@ -9,8 +9,8 @@ from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import LineChanged, LineOpened, LineShut, WorkingLine
 from handlers.incident.working_lines import (
-    at_split,
     as_it_lies,
+    at_split,
     laid_over,
     meant,
     named_line,

@@ -386,7 +386,9 @@ def _sprinkler(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
         left = rig.hydraulics.sprinkler_psi - loss
         told = f"{laid} to it loses {words.psi(loss)} at {words.gpm(total)}: {words.psi(left)} left at the connection"
     return CompleteLay(
-        msgspec.structs.replace(said, feed=tuple(part for part, _ in runs), lines=(msgspec.structs.replace(line, hose=()),)),
+        msgspec.structs.replace(
+            said, feed=tuple(part for part, _ in runs), lines=(msgspec.structs.replace(line, hose=()),)
+        ),
         None,
         hoses=_keys(runs, rig),
         fixed_psi=rig.hydraulics.sprinkler_psi,

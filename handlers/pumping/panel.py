@@ -21,6 +21,7 @@ from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
 from handlers.words import Words, plain
 
+
 @handle.register
 def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     pump = scene.pump(said.unit)
@@ -39,7 +40,11 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     return Outcome(
         intent=command.intent,
         lead=_friction(worked, words) or lead if command.friction else lead,
-        how=(*([f"At the pump {lead}."] if command.friction else []), *([now] if now else []), *how(worked, rig, intake)),
+        how=(
+            *([f"At the pump {lead}."] if command.friction else []),
+            *([now] if now else []),
+            *how(worked, rig, intake),
+        ),
         spoken=_friction(worked, words) or spoken if command.friction else spoken,
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=(*lying, *worked.assumed),
@@ -99,8 +104,9 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
         lines.append(_sum(worked_line, worked, words, alone=len(ordered) == 1))
     for lay in worked.lays:
         if lay.rule:
-            beside = f"{words.psi(lay.fixed_psi)} at the connection's discharge, b" if len(worked.lays) > 1 else "B"
-            lines.append((beside if lay.path is None and lay.fixed_psi else "B") + f"y {lay.rule}.")
+            beside = lay.path is None and lay.fixed_psi is not None and len(worked.lays) > 1
+            told = f"{words.psi(lay.fixed_psi or 0.0)} at the connection's discharge, b" if beside else "B"
+            lines.append(f"{told}y {lay.rule}.")
         if any(line.device in ("standpipe", "high_rise_pack") for line in lay.lines):
             lines.append("A pressure-reducing outlet changes this: its own plate decides.")
     if intake_psi:
@@ -171,7 +177,9 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
             continue
         saved = 1 - hose.newer_coefficient / hose.coefficient
         psi = max(line.pressure_psi - saved * _friction_in(line, key) for line in worked.lines)
-        if abs(psi - worked.pump_psi) < SAME_PSI and any(_before_eductor(line) is not line.run.passages for line in worked.lines):
+        if abs(psi - worked.pump_psi) < SAME_PSI and any(
+            _before_eductor(line) is not line.run.passages for line in worked.lines
+        ):
             continue  # an eductor's inlet pressure stays, whatever the hose behind it loses
         told.append(
             f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "

@@ -37,10 +37,15 @@ TIPS = {
 USUAL_TIPS = {1.5: (), 1.75: (0.875, 0.9375), 2.0: (0.9375, 1.0, 1.125), 2.5: (1.0, 1.125, 1.25), 3.0: (1.125, 1.25)}
 FLOWS = {1.5: (95, 100, 125), 1.75: (95, 125, 150, 160, 175, 185, 200), 2.0: (150, 175, 200, 225, 250),
          2.5: (200, 225, 250, 265, 300, 325), 3.0: (250, 300, 350, 400, 500)}  # fmt: skip
-ONES = ("zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen").split()  # fmt: skip
-TENS = "_ _ twenty thirty forty fifty sixty seventy eighty ninety".split()
-NTH = "_ first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split()
+ONES = [
+    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+    "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+]  # fmt: skip
+TENS = ["_", "_", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+NTH = [
+    "_", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
+    "twelfth",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -198,6 +203,12 @@ APART = tuple(permutations(("size", "length", "nozzle", "floor")))
 """Orders of a line's parts: the hose said as one, and every part by itself."""
 
 
+OPENINGS = (
+    "", "", "", "", "what's my pressure for ", "what do I pump for ", "pump pressure for ", "I've got ", "we have ",
+    "pressures for ", "pulling ",
+)  # fmt: skip
+
+
 def message(chance: Random) -> Message:
     """One message.
 
@@ -213,6 +224,8 @@ def message(chance: Random) -> Message:
     build = chance.choice([_strong, _strong, _comma, _same_order, _nothing, _shared])
     for _ in range(50):
         made = build(chance, lines, Wording(chance))
+        opening = chance.choice(OPENINGS)
+        made = made._replace(text=opening + made.text)
         if not _numbers_meet(made.text) and len({solved(line)[:5] for line in made.lines}) == how_many:
             return made
     return message(chance)
@@ -224,10 +237,12 @@ def _numbers_meet(text: str) -> bool:
 
 
 _SPOKEN = "|".join([*ONES[1:], *TENS[2:], "hundred"])
+_AFTER = "feet|foot|inch|and a half|and three|and an|and a quarter|point|lines|1|eighths|sixteenths"
 _MEET = re.compile(
-    rf"(?:floor|flowing|flow|at|@) (?:(?:{_SPOKEN}|and|a)\b ?)+?(?:{_SPOKEN}) (?:an? )?(?:{_SPOKEN})(?: (?:{_SPOKEN}|and))* "
-    r"(?:feet|foot|inch|and a half|and three|and an|and a quarter|point|lines|1|eighths|sixteenths)"
+    rf"(?:floor|flowing|flow|at|@) (?:(?:{_SPOKEN}|and|a)\b ?)+?(?:{_SPOKEN}) (?:an? )?(?:{_SPOKEN})"
+    rf"(?: (?:{_SPOKEN}|and))* (?:{_AFTER})"
     rf"|(?:half|quarter|eighth|eighths|sixteenths|quarters|five) (?:an? )?(?:{_SPOKEN})\b"
+    rf"|hundred and (?:{'|'.join(ONES[1:10])})\b"
     r"|\d (?:1 1/|1 3/|2 1/)|/\d \d|floor (?:\d+|\w+) (?:\d|one|two|three|inch)"
 )
 
@@ -270,6 +285,8 @@ def _strong(chance: Random, lines: list[Line], say: Wording) -> Message:
 def _leads_well(order: tuple[str, ...], line: Line, lines: list[Line]) -> bool:
     """A floor before all is everybody's, unless every line has its own."""
     unsaid = {"nozzle"} if line.tip is None and line.flow is None else set()
+    if line.name or line.count > 1:  # not taken apart: its length goes with its size
+        unsaid.add("length")
     first = next(part for part in order if part not in unsaid)
     return first != "floor" or line is not lines[0] or all(other.floor is not None for other in lines)
 
@@ -313,7 +330,9 @@ def _shared(chance: Random, lines: list[Line], say: Wording) -> Message:
     lines = [replace(line, floor=floor) for line in lines]
     where = say.floor(lines[0])
     every = "both" if len(lines) == 2 else "all"
-    text = chance.choice([f"{where}, {said}", f"{said}, {where}", f"{said}, {every} {where}", f"{said} {every} {where}"])
+    text = chance.choice(
+        [f"{where}, {said}", f"{said}, {where}", f"{said}, {every} {where}", f"{said} {every} {where}"]
+    )
     return Message(text, tuple(lines), "shared")
 
 

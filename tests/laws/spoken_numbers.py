@@ -54,8 +54,10 @@ def ways(n: int) -> Iterator[str]:
         if n > 2000:
             yield f"{below_hundred(hundreds)} hundred"
     else:
-        yield f"{head} {ONES[below // 100]} hundred {below_hundred(below % 100)}" if below >= 100 else (
-            f"{head} {below_hundred(below)}"
+        yield (
+            f"{head} {ONES[below // 100]} hundred {below_hundred(below % 100)}"
+            if below >= 100
+            else (f"{head} {below_hundred(below)}")
         )
 
 
@@ -110,5 +112,3 @@ def as_said(said: Said, commands: tuple[Command, ...]) -> bool:
         and list(_fields(plain[0], field)) == [said.number]
         and not [count for name in ("count", "parallel") for count in _fields(plain[0], name) if count != 1]
     )
-
-
