@@ -114,6 +114,8 @@ _WHOLE = {
 _STOPPED = frozenset(("gpm", "psi", "ft", "in"))
 _GOES_ON = re.compile(r"\s+(?:of|x|up|down|long|above|below|tip|line|hose|smooth|bore|by|each|and|the|storz|deck)\b")
 """What follows a short form that a stop belongs to."""
+_SENTENCES = re.compile(r"(?:[a-z]{3,}|\d)\.\s")
+"""The message is written in sentences."""
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
 _ABBREVIATIONS = frozenset(
@@ -250,9 +252,8 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
     if mark == ".":
         short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
         if prior in _STOPPED and after == " " and not _GOES_ON.match(text, start + 1):
-            return (
-                "." if prior in ("gpm", "psi") else ","
-            )  # "200 ft. 1.75": a short form, or the end of a line's telling
+            # "200 ft. 1.75": a short form, or the end of what is told of a line
+            return "." if prior in ("gpm", "psi") or _SENTENCES.search(text) else ","
         return None if glued and short and after not in ("", "\n") else "."
     if mark in "()#":
         return "," if mark in "()" else None
