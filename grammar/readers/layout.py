@@ -138,6 +138,7 @@ def _parted(way: Parted) -> Builder:
         if built.groups or group.has("flow", "tip", "floor"):
             group.count_at = -1  # "two lines, … and …": only a count before all may be that of all
         built.groups.append(group)
+    built.extra["maybe_one"] = way.maybe_one
     built.extra["floors_told"] = way.marked or len(way.lines) > 2
     return built
 
@@ -190,7 +191,11 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
         twice=_with_other(lays, built.extra.get("twice")),
-        or_else=_one_each(lays, counted) if counted else floored or _all_off(groups, lays),
+        or_else=_one_line(lays)
+        if built.extra.get("maybe_one")
+        else _one_each(lays, counted)
+        if counted
+        else floored or _all_off(groups, lays),
     )
 
 
@@ -223,6 +228,12 @@ def _all_off(groups: list[Group], lays: tuple[SaidLay, ...]) -> tuple[SaidLay, .
         msgspec.structs.replace(line, hose=line.hose[1:] if line.hose[:1] == feed else line.hose) for line in lines
     )
     return (SaidLay(feed=feed, split="wye", lines=legs),)
+
+
+def _one_line(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
+    """The named line with the hose that was said after its name."""
+    named, hose = lays[0].lines[0], lays[1].lines[0]
+    return (SaidLay(lines=(msgspec.structs.replace(hose, name=named.name),)),)
 
 
 def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:

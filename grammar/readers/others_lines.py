@@ -12,7 +12,8 @@ def others_unit(span: Span) -> int:
         return -1
     own = {span.context.own_unit, span.context.speaker_unit}
     found = [i for i in span.kinds("unit") if span.items[i].value not in own and "crew" not in str(span.items[i].value)]
-    return found[0] if len(found) == 1 else -1
+    supplied = len(found) == 1 and found[0] > span.lo and span.items[found[0] - 1].text in ("to", "to the", "into")
+    return found[0] if len(found) == 1 and not supplied else -1
 
 
 def whose_question(unit: str, lays: tuple[SaidLay, ...]) -> Question | None:

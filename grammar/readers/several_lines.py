@@ -25,7 +25,7 @@ _SHARED = _NOZZLE | _HEIGHT
 """What may be said once of all lines."""
 _MOST_LINES = 8
 _BEAM = 4
-_OTHER_START, _UNMARKED, _LAST_ONES_OWN, _ONE_LINE = 0.4, 0.03, 0.3, 0.25
+_OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
 _FAR = 1.5
 
 
@@ -39,6 +39,8 @@ class Parted(NamedTuple):
     used: int
     marked: bool
     """More than a bare "and" stands between the lines, or something was said of each."""
+    maybe_one: bool = False
+    """ "Crosslay one, 250 feet of 1¾": the line with the hose that it has now, or two lines."""
 
 
 class _Line(NamedTuple):
@@ -138,7 +140,9 @@ def several_lines(span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -
     for total, lines, marked in found:
         kept = tuple(line.slots for line in lines)
         if total <= least + _FAR and not any(way.lines == kept for way in ways):
-            ways.append(Parted(kept, max(line.cost for line in lines), total - least, used, marked))
+            worst = max(line.cost for line in lines)
+            maybe_one = len(lines) == 2 and _bare_name(lines) and not _and_between(message, lines)
+            ways.append(Parted(kept, worst, total - least, used, marked, maybe_one))
     return ways[:_BEAM]
 
 
@@ -211,13 +215,18 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
             cost += _alone(lines[0], lines, last=False) + _alone(lines[-1], lines, last=True)
             marked = level != _AND or bool(given) or any(line.kinds & {"flow", "tip"} for line in lines)
             whole = [_Line(line.cost, (*line.slots, *core.shared)) for line in lines]
-            yield cost + core.cost + _bare_names(lines, level), whole, marked
+            yield cost + core.cost, whole, marked
 
 
-def _bare_names(lines: list[_Line], level: int) -> float:
-    """ "Crosslay one, 250 feet of 1.75": one line with what it has, rather than two."""
-    bare = lines[0].kinds - _SAID_ALONG == {"name"}
-    return _ONE_LINE if bare and level < _AND and len(lines) == 2 and "name" not in lines[1].kinds else 0.0
+def _bare_name(lines: list[_Line]) -> bool:
+    """The first of two is only a name, the second only hose."""
+    return lines[0].kinds - _SAID_ALONG == {"name"} and "name" not in lines[1].kinds
+
+
+def _and_between(message: _Message, lines: list[_Line]) -> bool:
+    last, first = max(slot.at for slot in lines[0].slots), min(slot.at for slot in lines[1].slots)
+    at = [i for i, _ in message.options]
+    return any(message.level[k] >= _AND for k in range(at.index(last), at.index(first) + 1))
 
 
 def _at_every(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, list[_Line]]]:
