@@ -11,6 +11,7 @@ from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
 from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
+from grammar.readers.lay_ways import all_off, floor_of_all, one_each, one_line, with_other
 from grammar.readers.several_lines import Parted, several_lines
 from grammar.readers.slots import each_options, typings
 from grammar.readers.spreading import spread
@@ -171,7 +172,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
     lays = _families(lays, groups, unsure)
-    floored = () if built.extra.get("floors_told") else _floor_of_all(lays)
+    floored = () if built.extra.get("floors_told") else floor_of_all(lays)
     if floored and built.extra.get("floor_apart"):  # "crosslay one and the rear line, third floor"
         lays, floored = floored, ()
     return LayReading(
@@ -190,12 +191,12 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
-        twice=_with_other(lays, built.extra.get("twice")),
-        or_else=_one_line(lays)
+        twice=with_other(lays, built.extra.get("twice")),
+        or_else=one_line(lays)
         if built.extra.get("maybe_one")
-        else _one_each(lays, counted)
+        else one_each(lays, counted)
         if counted
-        else floored or _all_off(groups, lays),
+        else floored or all_off([_section(g) for g in groups if g.link == "onend"], lays),
     )
 
 
@@ -204,59 +205,6 @@ _TWO_FEEDS = "Two feeds: say each line with its own feed, or that the feeds are 
 
 def _height_said(lays: tuple[SaidLay, ...]) -> bool:
     return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
-
-
-def _floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
-    """ "Crosslay one and two third floor": the floor may be both lines'."""
-    lines = [line for lay in lays for line in lay.lines]
-    if len(lines) < 2:
-        return ()
-    floor = lines[-1].floor
-    if floor is None or any(line.floor is not None or line.rise_ft is not None or line.place for line in lines[:-1]):
-        return ()
-    replace = msgspec.structs.replace
-    return tuple(replace(lay, lines=tuple(replace(line, floor=floor) for line in lay.lines)) for lay in lays)
-
-
-def _all_off(groups: list[Group], lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
-    """ "150 feet of 1¾ and 100 feet of 1¾ off 200 feet of 3 inch": both lines may hang on the feed."""
-    feeds = [group for group in groups if group.link == "onend"]
-    if len(feeds) != 1 or len(lays) < 2 or any(lay.split or lay.feed for lay in lays):
-        return ()
-    feed, lines = _section(feeds[0]), [line for lay in lays for line in lay.lines]
-    legs = tuple(
-        msgspec.structs.replace(line, hose=line.hose[1:] if line.hose[:1] == feed else line.hose) for line in lines
-    )
-    return (SaidLay(feed=feed, split="wye", lines=legs),)
-
-
-def _one_line(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
-    """The named line with the hose that was said after its name."""
-    named, hose = lays[0].lines[0], lays[1].lines[0]
-    return (SaidLay(lines=(msgspec.structs.replace(hose, name=named.name),)),)
-
-
-def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:
-    """The same lays, the first line that was counted taken once."""
-    replace, out, done = msgspec.structs.replace, [], False
-    for lay in lays:
-        lines = []
-        for line in lay.lines:
-            if line.count == counted and not done:
-                line, done = replace(line, count=1), True
-            lines.append(line)
-        out.append(replace(lay, lines=tuple(lines)))
-    return tuple(out)
-
-
-def _with_other(lays: tuple[SaidLay, ...], twice: object) -> tuple[SaidLay, ...]:
-    """The last line with the tip or flow that was said of it as well."""
-    if not isinstance(twice, dict) or not lays or not lays[-1].lines:
-        return ()
-    replace, line = msgspec.structs.replace, lays[-1].lines[-1]
-    tip, flow = twice.get("tip", line.nozzle.tip_in), twice.get("flow", line.nozzle.flow_gpm)
-    other = replace(line, nozzle=replace(line.nozzle, tip_in=tip, flow_gpm=flow))
-    return (*lays[:-1], replace(lays[-1], lines=(*lays[-1].lines[:-1], other)))
 
 
 def _all_of(span: Span, group: Group) -> bool:
