@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from grammar.commands import Command, Context, Device, LineSeen, Question, RigLine, Role
-from handlers.rig import Line, Rig
+from handlers.rig import Line, Rig, carried_as_supply
 from handlers.scene import Scene
 
 
@@ -61,11 +61,13 @@ def build(
     answered = {check.item for check in scene.readiness}
     to_answer = (item for item in scene.readiness_items if item not in answered)
     hose = {hose.diameter_in for hose in rig.hose.values()} | set(Context().hose_in)
+    supply = {hose.diameter_in for hose in rig.hose.values() if carried_as_supply(hose, rig)}
     tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
     return Context(
         units=rig.units,
         rig_lines=rig_lines(rig),
         hose_in=tuple(sorted(hose)),
+        supply_in=tuple(sorted(supply)),
         tips_in=tuple(sorted(tips)),
         slang=tuple(rig.slang.items()),
         own_unit=unit,

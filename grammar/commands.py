@@ -72,6 +72,8 @@ class SaidLine(Part, frozen=True):
     place: str | None = None
     """Where it works, in the words' canonical form ("second floor", "alpha side")."""
     foam_percent: float | None = None
+    before_eductor: int = 0
+    """So many runs of its hose lie between the pump and the eductor."""
 
 
 class SaidLay(Part, frozen=True):
@@ -119,6 +121,8 @@ class PumpPressure(Spoken, frozen=True):
     intake_psi: float | None = None
     picture: bool = False
     """ "Show me": the pressure profile is wanted too."""
+    friction: bool = False
+    """The friction loss was asked for: it leads."""
 
 
 class FlowAtPressure(Spoken, frozen=True):
@@ -168,6 +172,9 @@ class SupplyPressure(Spoken, frozen=True):
     distance_ft: float | None = None
     pump_pressure_psi: float | None = None
     max_length: bool = False
+    floor: int | None = None
+    friction: bool = False
+    """The friction loss was asked for: it leads."""
 
 
 class PumpStatus(Spoken, frozen=True):
@@ -885,6 +892,8 @@ class Context(Part, frozen=True):
     rig_lines: tuple[RigLine, ...] = ()
     hose_in: tuple[float, ...] = (0.75, 1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0)
     """Hose the rig carries or its file knows a coefficient for."""
+    supply_in: tuple[float, ...] = ()
+    """Hose the rig carries as supply; empty where its file names none."""
     tips_in: tuple[float, ...] = ()
     slang: tuple[tuple[str, str], ...] = ()
     """(said, means): the department's own words from the rig file."""

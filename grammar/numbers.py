@@ -244,11 +244,20 @@ def _below_hundred_tail(words: Sequence[str], i: int) -> list[tuple[int, int]]:
     """1..99 after a hundred, with or without "and", not when it begins a fraction ("two hundred and three quarter")."""
     j = i + 1 if _word(words, i) == "and" else i
     small = _small(words, j)
-    if small is None or _word(words, small[0]) in PARTS or _word(words, small[0]) in ("hundred", "thousand"):
+    if small is None or _is_part(words, small[0]) or _word(words, small[0]) in ("hundred", "thousand"):
         return []
     if _word(words, j) in TENS and small[0] == j + 2:
         return [small, (j + 1, TENS[_word(words, j)])]
     return [small]
+
+
+_AFTER_ORDINAL = frozenset(("floor", "floors", "fl", "story", "storey", "level", "line", "leg"))
+
+
+def _is_part(words: Sequence[str], i: int) -> bool:
+    """ "Quarters", "sixteenths"; not the "eighth" of "flowing one seventy five, eighth floor"."""
+    word = _word(words, i)
+    return word in PARTS and not (word in ORDINALS and _word(words, i + 1) in _AFTER_ORDINAL)
 
 
 def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
@@ -271,7 +280,7 @@ def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
     end, rest = small
     if _word(words, end) in ("hundred", "thousand"):
         return []
-    if _word(words, end) in PARTS:  # "one fifteen sixteenths" is a count and a tip
+    if _is_part(words, end):  # "one fifteen sixteenths" is a count and a tip
         return []
     cost = 0.02 if head < 20 else 0.16
     found = [NumberAt(end, head * 100 + rest, "hundreds", cost)]
@@ -331,7 +340,7 @@ def fraction_at(words: Sequence[str], i: int) -> tuple[int, float] | None:
     if small is not None:
         end, above = small
         part = _word(words, end)
-        if part in PARTS and above < PARTS[part] and (above == 1 or part not in ("half", "third", "tenth")):
+        if _is_part(words, end) and above < PARTS[part] and (above == 1 or part not in ("half", "third", "tenth")):
             return end + 1, above / PARTS[part]
         if part in ("thirty",) and _word(words, end + 1) in ("seconds", "second") and above < 32:
             return end + 2, above / 32

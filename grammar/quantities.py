@@ -127,7 +127,9 @@ def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
         part = (start + 1, _BARE_PARTS[words[start]])  # "inch and eighth"
     if part is None or (not joined and part[1] in (0.5, 0.25) and words[start] in ("a", "an", "half", "quarter")):
         return
-    yield _inches(words, i, _inch_end(words, part[0]), whole + part[1], cost + (0.0 if joined else 0.02))
+    unheard = part[1] * 8 % 1 and part[1] not in (1 / 16, 3 / 16)  # "inch and fifteen sixteenths": a hose, and its tip
+    extra = 0.5 if unheard else 0.0 if joined else 0.02
+    yield _inches(words, i, _inch_end(words, part[0]), whole + part[1], cost + extra)
 
 
 def _inch_end(words: Sequence[str], end: int) -> int:

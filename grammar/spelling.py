@@ -241,6 +241,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
         near = _nearly(word, before, after)
         if near:
             return near
+    if word in ("to", "for") and after in ("inch", "deuce") and [t.text for t in found[i + 2 : i + 3]] in _PART_OF_INCH:
+        return []  # "for inch and three quarter": a size of its own
     if word == "to":
         return _to(before, after)
     if word == "for":
@@ -281,6 +283,9 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     ):
         return [(("to",), 0.05), (("two",), 0.05)]
     return []
+
+
+_PART_OF_INCH = (["and"], ["an"], ["n"], ["three"], ["eighth"], ["&"])
 
 
 def _to(before: str, after: str) -> list[Option]:

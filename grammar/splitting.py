@@ -48,8 +48,11 @@ class Part(NamedTuple):
         return tuple(command for piece in self.pieces for command in piece.commands)
 
 
-_AT_ONCE, _WHOLE_LAY = 18, 36
-"""Most items that are cut in every way; a longer message is halved at its plainest cut first, if it has one."""
+_AT_ONCE, _WHOLE_LAY = 18, 90
+"""Most items that are cut in every way; a longer message is halved at its plainest cut first, if it has one.
+
+Lines that are told one after the other are never halved: what was said of one would be taken for another's.
+"""
 
 
 def split(text: str, items: list[Item], context: Context, limit: float) -> list[Part]:
@@ -72,7 +75,11 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
 def _plainest_cut(items: list[Item]) -> int:
     """A place to halve a long message, 0 for none: the end of a sentence first, then a pause, near the middle."""
     middle = len(items) // 2
-    places = {k: rank for k, rank in _places(items).items() if len(items) // 5 <= k <= len(items) * 4 // 5}
+    places = {
+        k: rank
+        for k, rank in _places(items).items()
+        if len(items) // 5 <= k <= len(items) * 4 // 5 and not _one_lay(items, _solid_before(items, k - 1), k)
+    }
     ends = {k for k in places if items[k - 1].kind == "sep" and items[k - 1].text != ","}
     unmarked = middle if len(items) > _WHOLE_LAY else 0
     return min(places, key=lambda k: (k not in ends, places[k], abs(k - middle)), default=unmarked)
@@ -256,6 +263,7 @@ _LAYISH = frozenset(
         "foam",
         "crosslay",
         "by",
+        "flowing",
     ]
 )
 
@@ -308,12 +316,11 @@ _GAUGES = frozenset(("static", "residual", "pitot", "intake_gauge", "oxygen", "c
 
 
 def _one_lay(items: list[Item], solid: Item | None, k: int) -> bool:
-    """What stands before and at k may be parts of one lay; after a gauge reading a line is something else."""
-    if solid is None or not (_layish(solid) and _layish(items[k])):
+    """What stands before and after k may be parts of one lay; after a gauge reading a line is something else."""
+    after = next((item for item in items[k:] if item.kind != "sep" and not item.free), None)
+    if solid is None or after is None or not (_layish(solid) and _layish(after)):
         return False
-    another = items[k].kind in ("line", "family", "floor") and any(
-        not i.concepts.isdisjoint(_GAUGES) for i in items[:k]
-    )
+    another = after.kind in ("line", "family", "floor") and any(not i.concepts.isdisjoint(_GAUGES) for i in items[:k])
     return not another
 
 

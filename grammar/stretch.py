@@ -70,7 +70,8 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
             left = left_over(items, lo, hi, candidate.used, _strict(candidate))
-            cost = candidate.cost + left + crossed + _asked(items, lo, hi, candidate)
+            across = 0.0 if crossed and _several_lines(candidate) else crossed
+            cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
                 cost += 0.45 * sum(items[i].slip for i in range(lo, hi) if candidate.used >> i & 1)
             if cost < 4:
@@ -83,6 +84,12 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
             kept.append(candidate)
     return kept
+
+
+def _several_lines(candidate: Candidate) -> bool:
+    """Lines of one pump, a sentence for each."""
+    one = candidate.commands[0] if len(candidate.commands) == 1 else None
+    return isinstance(one, c.PumpPressure) and len(one.lays) > 1
 
 
 def _crossed(items: list[Item], lo: int, hi: int) -> float:

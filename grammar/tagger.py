@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
 from grammar.numbers import WORDS as NUMBER_WORDS
-from grammar.numbers import numbers_at
+from grammar.numbers import NumberAt, numbers_at
 from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
@@ -46,6 +46,7 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
     """The cheapest ways to cut the words into items: (cost, items), best first; costs include corrected spellings."""
     words = spelling.words
     n = len(words)
+    numbers = _Numbers(words)
     best: list[list[tuple[float, int, int, Item | None]]] = [[] for _ in range(n + 1)]
     best[0] = [(0.0, 0, 0, None)]
     for i in range(n):
@@ -55,7 +56,10 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
         for edge in _edges(spelling, i, known):
-            best[edge.end].extend((cost + edge.cost, i, k, edge) for k, (cost, _, _, _) in enumerate(best[i]))
+            best[edge.end].extend(
+                (cost + edge.cost + numbers.parted(last, edge), i, k, edge)
+                for k, (cost, _, _, last) in enumerate(best[i])
+            )
     best[n].sort(key=lambda e: e[0])
     out: list[tuple[float, list[Item]]] = []
     for cost, i, k, last in best[n][:_BEAM]:
@@ -68,6 +72,34 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         items.reverse()
         out.append((cost, items))
     return out
+
+
+_ONE_NUMBER, _JOINED = 0.3, 0.1
+"""What it costs to part words that are one number: "five hundred" is never five and a hundred."""
+
+
+class _Numbers:
+    """The numbers that begin at each word, worked out once."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self._words = words
+        self._found: dict[int, tuple[NumberAt, ...]] = {}
+
+    def at(self, i: int) -> tuple[NumberAt, ...]:
+        if i not in self._found:
+            self._found[i] = tuple(numbers_at(self._words, i))
+        return self._found[i]
+
+    def parted(self, last: Item | None, item: Item) -> float:
+        """What it costs that `item` comes right after the number `last`, when both are one number."""
+        if last is None or last.kind != "num" or last.unit is not None or item.kind not in ("num", "floor"):
+            return 0.0
+        if item.kind == "num":
+            end = max((n.end for n in self.at(item.start) if n.end <= item.end), default=item.end)
+        else:
+            end = item.start + 1  # "three fifty | fifth floor", never "three | fifty fifth floor"
+        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
+        return _ONE_NUMBER if any(n.end >= end for n in joined) else 0.0
 
 
 def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:

@@ -111,6 +111,11 @@ _WHOLE = {
     "psi's": ("psi",),
     "rit's": ("rit", "is"),
 }
+_STOPPED = frozenset(("gpm", "psi", "ft", "in"))
+_GOES_ON = re.compile(r"\s+(?:of|x|up|down|long|above|below|tip|line|hose|smooth|bore|by|each|and|the|storz|deck)\b")
+"""What follows a short form that a stop belongs to."""
+_SENTENCES = re.compile(r"(?:[a-z]{3,}|\d)\.\s")
+"""The message is written in sentences."""
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
 _ABBREVIATIONS = frozenset(
@@ -247,6 +252,9 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
         return None
     if mark == ".":
         short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
+        if prior in _STOPPED and after == " " and not _GOES_ON.match(text, start + 1):
+            # "200 ft. 1.75": a short form, or the end of what is told of a line
+            return "." if prior in ("gpm", "psi") or _SENTENCES.search(text) else ","
         return None if glued and short and after not in ("", "\n") else "."
     if mark in "()#":
         return "," if mark in "()" else None

@@ -44,7 +44,9 @@ from handlers.out_of_incident import answered_only
 from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
+from handlers.times import unit_name
 from handlers.water.state import with_state
+from handlers.words import Words
 
 CAUTION = (
     "An aid only: department procedures, the pump's gauges and the incident commander decide. "
@@ -105,7 +107,8 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
             trial.add(event)
         after = trial.scene.pump(said.unit)
-        outcomes.append(with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said))
+        outcome = with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said)
+        outcomes.append(_told_as_borrowed(outcome, rig, said))
     outcomes = _caution_last(outcomes)
     return outcomes if said.live else [answered_only(outcome) for outcome in outcomes]
 
@@ -116,6 +119,25 @@ def _caution_last(outcomes: list[Outcome]) -> list[Outcome]:
         return outcomes
     bare = [replace(o, cautions=tuple(text for text in o.cautions if text != CAUTION)) for o in outcomes]
     return [*bare[:-1], replace(bare[-1], cautions=(*bare[-1].cautions, CAUTION))]
+
+
+_BY_THE_RIG = frozenset(
+    ("pump_pressure", "flow_at_pressure", "supply_pressure", "longest_lay", "what_if", "line_on", "line_change",
+     "tank_time", "water_source")
+)  # fmt: skip
+"""Intents whose answers rest on the company's rig file."""
+
+
+def _told_as_borrowed(outcome: Outcome, rig: Rig, said: Said) -> Outcome:
+    """An answer for a company without a rig file says what stands in for it."""
+    if not rig.borrowed or outcome.intent not in _BY_THE_RIG or not outcome.answer_json:
+        return outcome
+    words = Words.of(rig)
+    told = (
+        f"{unit_name(said.unit)} has no rig file here: the book's coefficients and losses, a tank of "
+        f"{words.gal(rig.tank.capacity_gal)} and a pump of {words.gpm(rig.pump.rated_gpm)} as {rig.name}'s"
+    )
+    return replace(outcome, assumed=(*outcome.assumed, told))
 
 
 def _out_of_any(outcome: Outcome) -> Outcome:

@@ -203,6 +203,8 @@ class Rig(Struct, frozen=True):
     sources: dict[str, str]
     stated: frozenset[str] = frozenset()
     """Paths of the values that the rig file itself gives; all others are the book's."""
+    borrowed: bool = False
+    """Stands in for a company whose own file isn't known: the book's hose, no lines, this company's tank and pump."""
 
     def source(self, path: str) -> str:
         """Where a value comes from: `rig.source("limits.velocity_ft_s")`; of a table, the book's where it is all the
@@ -246,6 +248,21 @@ class Rig(Struct, frozen=True):
             if wanted in (line.key, line.name.casefold(), *(nick.casefold() for nick in line.nicknames)):
                 return line
         return None
+
+
+SUPPLY_IN = 4.0
+"""Hose of this size and more is supply hose, inches (common practice)."""
+
+
+def carried_as_supply(hose: Hose, rig: Rig) -> bool:
+    """The rig carries this hose and means it for supply: by the hose's kind, or as a supply line's."""
+    on_lines = {piece.hose for line in rig.line.values() if line.kind == "supply" for piece in line.pieces}
+    return hose.key in on_lines or (hose.kind == "supply" and hose.carried_ft > 0)
+
+
+def is_supply(hose: Hose, rig: Rig) -> bool:
+    """Hose that has no nozzle unless one is said (convention 15): carried as supply, else of 4 in and up."""
+    return carried_as_supply(hose, rig) or hose.diameter_in >= SUPPLY_IN
 
 
 def to_builtins(rig: Rig) -> object:

@@ -7,6 +7,8 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
+import msgspec
+
 from bot.errors import FileProblem
 from handlers.errors import RigFileError
 from handlers.rig import Rig
@@ -30,15 +32,25 @@ class Rigs:
         self._rigs = {unit_of(rig): rig for rig in reversed(rigs)}
         self.own = rigs[0]
         self.own_unit = unit_of(self.own)
+        self._borrowed = _borrowed(self.own)
 
     def of(self, unit: str) -> Rig:
-        """The rig of a company; the own one for a company whose rig file isn't known."""
-        return self._rigs.get(unit.casefold(), self.own)
+        """The rig of a company; for one whose file isn't known the book's hose and nozzles, and none of our lines."""
+        return self._rigs.get(unit.casefold(), self.own if not unit else self._borrowed)
 
     @property
     def units(self) -> tuple[str, ...]:
         """All companies with a rig file."""
         return tuple(self._rigs)
+
+
+def _borrowed(own: Rig) -> Rig:
+    """What stands in for an unknown company's file: nothing of ours but what isn't its own (intervals, air, rooms)."""
+    bare = 'name = "stand-in"\ndepartment = "none"\n[tank]\ncapacity_gal = 1\n[pump]\nrated_gpm = 1'
+    book = parse_rig(bare, files(__package__).joinpath("book.toml").read_text("utf-8"))
+    return msgspec.structs.replace(
+        own, hose=book.hose, nozzle=book.nozzle, hydraulics=book.hydraulics, line={}, borrowed=True
+    )
 
 
 def load(path: str | Path = "") -> Rigs:

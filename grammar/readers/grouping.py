@@ -102,7 +102,24 @@ class Builder:
         if slot.value in ("then", "and then"):
             self.joined = True
 
+    def finish(self) -> None:
+        """Lines "off" a feed hang on a wye: what was told first or last feeds them."""
+        if self.split is not None or len(self.groups) < 2:
+            return
+        if self.link == "onend" and self.groups[0].has("hose", "len"):
+            self.split, self.split_at = "wye", 1
+            self.used |= 1 << self.linked_at
+        one, feed = self.groups[0], self.groups[1]
+        if len(self.groups) == 2 and feed.link == "onend" and (one.num("count") or 1) > 1:
+            self.extra["feeds"] = feed.has("count")
+            if not feed.has("count"):
+                self.split, self.split_at = "wye", 0  # "two 1¾ lines off 200 feet of 3 inch"
+
     def on_onend(self, slot: Slot) -> None:
+        if slot.value == "off" and self.split is None and all(group.empty for group in self.groups):
+            self.on_split(slot._replace(kind="split", value="wye", cost=1e-6))  # "off 200 feet of 3 inch, two …"
+            self.used |= 1 << slot.at
+            return
         fresh = self.split is not None and self.group.empty and self.feed_at is None
         self.link = "feed_next" if fresh else "onend"
         self.linked_at = slot.at
@@ -225,6 +242,12 @@ class Builder:
             return
         if self.link == "onend":
             self.link = None
+        if slot.value == "eductor" and self.link == "into" and group.has("len", "hose"):
+            group.values["device"] = "eductor"  # "100 feet of 2½ to an eductor, then …": hose before it
+            group.values["before_eductor"] = True
+            group.used |= 1 << slot.at
+            self.used |= 1 << self.linked_at
+            return
         self.put(slot)
 
     # values

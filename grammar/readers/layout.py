@@ -11,7 +11,9 @@ from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
 from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
-from grammar.readers.slots import typings
+from grammar.readers.lay_ways import all_off, floor_of_all, one_each, one_line, with_other
+from grammar.readers.several_lines import Parted, several_lines
+from grammar.readers.slots import each_options, typings
 from grammar.readers.spreading import spread
 
 
@@ -37,6 +39,8 @@ class LayReading(NamedTuple):
     """Uphill or downhill, unsaid how far."""
     bare_at: bool = False
     """ "crosslay one at 200": gpm or psi?"""
+    twice: tuple[SaidLay, ...] = ()
+    """The lays with the other tip or flow, where two were said of one line."""
     or_else: tuple[SaidLay, ...] = ()
     """The other way to take a count before several lines: "two lines, … and …" may be two in all."""
 
@@ -94,14 +98,50 @@ def lays_without(span: Span, *positions: int) -> list[LayReading]:
 
 
 def _lays(span: Span) -> Iterator[LayReading]:
+    several = several_lines(span, each_options(span, span.lo, span.hi))
+    for way in several:
+        reading = _assemble(span, _parted(way), way.cost + way.extra)
+        if reading is not None:
+            yield reading
+    if several:
+        return
     for cost, slots in typings(span, span.lo, span.hi):
         builder = Builder()
         for n, slot in enumerate(slots):
             builder.ahead = slots[n + 1 :]
             builder.take(slot)
+        builder.finish()
         reading = _assemble(span, builder, cost)
         if reading is not None:
             yield reading
+
+
+def _parted(way: Parted) -> Builder:
+    """The lines of a message that was parted already, as the builder would have left them."""
+    built = Builder()
+    built.groups = []
+    built.used = way.used
+    for slots in way.lines:
+        group = Group("and" if built.groups else None)
+        for slot in slots:
+            match slot.kind:
+                case "line":
+                    group.line_at = slot.at if group.line_at < 0 else group.line_at
+                    group.plural = group.plural or slot.form.endswith("lines")
+                case "each":
+                    built.each = True
+                case "label" | "sep" | "and":
+                    pass
+                case kind:
+                    group.values[kind] = slot.value
+                    group.count_at = slot.at if kind == "count" else group.count_at
+                    group.short = slot.form == "hundreds" if kind == "len" else group.short
+        if built.groups or group.has("flow", "tip", "floor"):
+            group.count_at = -1  # "two lines, … and …": only a count before all may be that of all
+        built.groups.append(group)
+    built.extra["maybe_one"] = way.maybe_one
+    built.extra["floors_told"] = way.marked or len(way.lines) > 2
+    return built
 
 
 def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
@@ -132,7 +172,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
     lays = _families(lays, groups, unsure)
-    floored = _floor_of_all(lays)
+    floored = () if built.extra.get("floors_told") else floor_of_all(lays)
     if floored and built.extra.get("floor_apart"):  # "crosslay one and the rear line, third floor"
         lays, floored = floored, ()
     return LayReading(
@@ -146,42 +186,25 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
         odd_size=odd(span, lays),
-        wrong=impossible(lays),
+        wrong=_TWO_FEEDS if built.extra.get("feeds") else impossible(lays),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),
         bare_at=bool(built.extra.get("at")),
-        or_else=_one_each(lays, counted) if counted else floored,
+        twice=with_other(lays, built.extra.get("twice")),
+        or_else=one_line(lays)
+        if built.extra.get("maybe_one")
+        else one_each(lays, counted)
+        if counted
+        else floored or all_off([_section(g) for g in groups if g.link == "onend"], lays),
     )
+
+
+_TWO_FEEDS = "Two feeds: say each line with its own feed, or that the feeds are siamesed"
 
 
 def _height_said(lays: tuple[SaidLay, ...]) -> bool:
     return any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
-
-
-def _floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
-    """ "Crosslay one and two third floor": the floor may be both lines'."""
-    lines = [line for lay in lays for line in lay.lines]
-    if len(lines) < 2:
-        return ()
-    floor = lines[-1].floor
-    if floor is None or any(line.floor is not None or line.rise_ft is not None or line.place for line in lines[:-1]):
-        return ()
-    replace = msgspec.structs.replace
-    return tuple(replace(lay, lines=tuple(replace(line, floor=floor) for line in lay.lines)) for lay in lays)
-
-
-def _one_each(lays: tuple[SaidLay, ...], counted: int) -> tuple[SaidLay, ...]:
-    """The same lays, the first line that was counted taken once."""
-    replace, out, done = msgspec.structs.replace, [], False
-    for lay in lays:
-        lines = []
-        for line in lay.lines:
-            if line.count == counted and not done:
-                line, done = replace(line, count=1), True
-            lines.append(line)
-        out.append(replace(lay, lines=tuple(lines)))
-    return tuple(out)
 
 
 def _all_of(span: Span, group: Group) -> bool:
@@ -189,7 +212,7 @@ def _all_of(span: Span, group: Group) -> bool:
     return any(span.items[i].kind == "family" and (span.items[i].text.endswith("s")) for i in span.kinds("family"))
 
 
-def _line(group: Group, sections: tuple[SaidHose, ...]) -> SaidLine:
+def _line(group: Group, sections: tuple[SaidHose, ...], before: int = 0) -> SaidLine:
     values = group.values
     tip = group.num("tip")
     kind = values.get("kind")
@@ -210,6 +233,7 @@ def _line(group: Group, sections: tuple[SaidHose, ...]) -> SaidLine:
         rise_ft=float(rise) if isinstance(rise, int | float) else None,
         place=str(place) if place else None,
         foam_percent=group.num("foam"),
+        before_eductor=before,
     )
 
 
@@ -227,7 +251,11 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
     for group in groups:
         if not group.has("len", "hose", "name", "family", "device", "unknown_name", "count", "floor"):
             if paths:
-                paths[-1][-1].values.update({k: v for k, v in group.values.items() if k not in paths[-1][-1].values})
+                kept = paths[-1][-1].values
+                twice = {k: v for k, v in group.values.items() if k in ("tip", "flow") and kept.get(k, v) != v}
+                if twice:
+                    built.extra["twice"] = twice
+                kept.update({k: v for k, v in group.values.items() if k not in kept})
             else:
                 cost += 0.5
                 paths.append([group])
@@ -279,7 +307,8 @@ def _path(built: Builder, groups: list[Group], path: list[Group]) -> SaidLine:
         for g in path:
             merged.values.update({k: v for k, v in g.values.items() if k not in ("count", "hose", "len")})
         merged.values.update({k: v for k, v in last.values.items() if k in ("count",)})
-        return _line(merged, sections)
+        before = sum(1 for g in path[:-1] if g.has("before_eductor"))
+        return _line(merged, sections, before)
     return _line(last, sections)
 
 

@@ -6,11 +6,23 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from grammar.commands import Choice, Command, FlowAtPressure, PumpPressure, Question, SaidHose, SaidLay, SaidLine
+from grammar.commands import (
+    Choice,
+    Command,
+    FlowAtPressure,
+    PumpPressure,
+    Question,
+    SaidHose,
+    SaidLay,
+    SaidLine,
+    SupplyPressure,
+)
 from grammar.describe import inches, lay_words
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays
+from grammar.readers.others_lines import others_unit, whose_question
+from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 
 replace = msgspec.structs.replace
@@ -114,7 +126,16 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):
             take.cost += 0.5  # what is left out isn't read
         take.cost += _verbs(span) + _beside(span)
-        yield from pressure_candidates(take, lay, picture)
+        other = others_unit(span)
+        if other >= 0:
+            take.mark(other)
+            unit = str(span.items[other].value)
+            if (whose := whose_question(unit, lay.lays)) is not None:
+                yield take.asking(whose, PumpPressure.intent, lay.cost + 0.1)
+                continue
+            take.notes.append(f"{unit}'s lay, worked out with our rig file's hose and tank")
+            take.cost += 0.1
+        yield from pressure_candidates(take, lay, picture, friction)
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))
         take.terms(*ASK_WORDS)
@@ -129,7 +150,7 @@ def _friction(span: Span, take: Take) -> bool:
     if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):
         return False
     take.mark(*at)
-    take.notes.append("friction loss asked: it stands with each hose in the answer")
+    take.free("only", "just", "alone")
     return True
 
 
@@ -202,20 +223,26 @@ def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
     return False
 
 
-def pressure_candidates(take: Take, lay: LayReading, picture: bool) -> Iterator[Candidate]:
+def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bool = False) -> Iterator[Candidate]:
     """The answer to one way to read the lay, or the one thing that must be asked first."""
-    intent = PumpPressure.intent
-    command = PumpPressure(lay.lays, intake_psi=lay.intake_psi, picture=picture)
+    context = take.span.context
+    command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)
+    commands = parted(context, command)
+    intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
+    if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
+        take.notes.append(f"LDH: {inches(ldh_in(context))} in hose")
     if lay.wrong is not None:
         yield take.declining(lay.wrong, intent, lay.cost + 0.05)
     elif lay.unknown_name or lay.family:
         yield take.asking(which_line(take.span, lay.family), intent, lay.cost + 0.05)
+    elif lay.missing is not None and len(commands) == 1 and isinstance(commands[0], SupplyPressure):
+        yield take.reading(*commands, cost=lay.cost)  # its handler asks for what is missing
     elif lay.missing is not None:
         yield take.asking(missing_question(take.span, command, lay.missing), intent, lay.cost + _lack(lay))
-    elif (doubt := doubtful_lay(take.span, command, lay)) is not None:
+    elif (doubt := each_or_all(context, command) or doubtful_lay(take.span, command, lay)) is not None:
         yield take.asking(doubt, intent, lay.cost + (0.05 if lay.total_or_each else 0.0))
     else:
-        yield take.reading(command, cost=lay.cost)
+        yield take.reading(*commands, cost=lay.cost)
 
 
 def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question | None:
@@ -228,6 +255,12 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return _rise_question(command)
     if lay.bare_at:
         return _at_question(span, command)
+    if lay.twice:
+        choices = tuple(
+            Choice(" + ".join(lay_words(one) for one in way), (replace(command, lays=way),))
+            for way in (command.lays, lay.twice)
+        )
+        return Question("Two were said of one line. Which is it?", choices)
     if lay.or_else:
         return _count_question(command, lay.or_else)
     if span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from grammar.items import Item
+from grammar.numbers import ONES
 from grammar.readers.base import Span, in_unit
 from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS
 
@@ -69,6 +70,18 @@ def _near(span: Span, i: int, step: int, lo: int, hi: int) -> Item | None:
     return None
 
 
+_NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
+
+
+def _of_another(span: Span, i: int, label: Item | None) -> bool:
+    """ "15/16 tip on 1.75", "7/8 tip plus 2.5": the label has its number before it, or something parts them."""
+    k = next(k for k in range(i - 1, -1, -1) if span.items[k] is label)
+    if any(span.items[n].concepts & {"and", "on_end"} or span.items[n].text == "on" for n in range(k + 1, i)):
+        return True
+    own = span.items[k - 1] if k > span.lo else None
+    return own is not None and own.kind == "num" and own.unit in ("in", None) and own.number <= 3.5
+
+
 class _Beside:
     """What stands before and after a number."""
 
@@ -80,6 +93,8 @@ class _Beside:
         self.prior = _near(span, i, -1, lo, hi)
         self.tail = _near(span, i, 1, lo, hi)
         self.before = self.prior.concepts | {self.prior.text} if self.prior else frozenset()
+        if self.before & _NOZZLES and _of_another(span, i, self.prior):
+            self.before -= _NOZZLES
         self.after = self.tail.concepts | {self.tail.text} if self.tail else frozenset()
 
 
@@ -124,6 +139,12 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
         yield Slot("floor", value, i, 0.15)
 
 
+def _of_hundreds(item: Item) -> bool:
+    """ "Two hundred": with "lines" after it also two of a hundred."""
+    words = item.text.split()
+    return len(words) > 1 and words[0] in ONES and words[0] != "one" and words[1] == "hundred"
+
+
 def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     near = beside.before | beside.after
     down = "down" in near
@@ -137,7 +158,7 @@ def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:
         yield Slot("rise", value, i, 0.1)
         yield Slot("len", value, i, 0.3)
     else:
-        yield Slot("len", value, i, form=beside.item.form)
+        yield Slot("len", value, i, form="hundreds" if _of_hundreds(beside.item) else beside.item.form)
 
 
 def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int) -> Iterator[Slot]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from grammar.items import Item
 from grammar.readers.base import Span
 from grammar.readers.slot_numbers import LABELS, Slot, number_slots
+from grammar.readers.supply_lay import is_supply, ldh_in
 
 _WORDS: dict[str, tuple[str, object]] = {
     "legs": ("leg", None),
@@ -70,6 +71,38 @@ def typings(span: Span, lo: int, hi: int, most: int = 6) -> list[tuple[float, li
     return [way for way in beam if way[0] <= beam[0][0] + _FAR]
 
 
+def each_options(span: Span, lo: int, hi: int) -> list[tuple[int, tuple[Slot, ...]]]:
+    """The typings of each item of lo..hi that has any, where several lines may be told of.
+
+    "To" before a floor and "on" after a nozzle lead to nothing; "both" before a floor means the lines told before.
+    """
+    found = [(i, tuple(_options(span, i, lo, hi))) for i in range(lo, hi)]
+    found = [(i, slots) for i, slots in found if slots or span.items[i].text in _OF_ALL]
+    out: list[tuple[int, tuple[Slot, ...]]] = []
+    for n, (i, slots) in enumerate(found):
+        kind = slots[0].kind if slots else ""
+        leads = _leads_to_floor(found, n + 1)
+        hung = bool(out) and out[-1][1][0].kind in ("tip", "kind", "label") and span.items[i].text in ("on", "off of")
+        if (kind == "into" and leads) or (kind == "onend" and hung):
+            slots = (Slot("label", None, i),)
+        elif span.items[i].text in _OF_ALL and leads:
+            slots = (Slot("sep", ";", i),)
+        many = tuple(slot for slot in slots if slot.kind not in ("nth", "pump_psi", "intake"))
+        if slots:
+            out.append((i, many or slots))
+    return out
+
+
+def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:
+    """Nothing but a floor or a place comes next."""
+    while n < len(found) and found[n][1] and found[n][1][0].kind in ("into", "label"):
+        n += 1
+    return n < len(found) and bool(found[n][1]) and all(slot.kind in ("floor", "place") for slot in found[n][1])
+
+
+_OF_ALL = frozenset(("all", "both", "both of them", "all of them", "everybody", "everyone"))
+
+
 def _options(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     denied = "not" in item.polarity and item.kind not in ("sep",)
@@ -97,6 +130,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.kind:
         case "sep":
             yield Slot("sep", item.value, i)
+        case "line" if _supply_line(span, str(item.value)):
+            yield Slot("label", item.text, i)
         case "line":
             yield Slot("name", item.value, i)
         case "family":
@@ -116,6 +151,19 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from number_slots(span, i, lo, hi)
         case "term" | "word":
             yield from _word(span, i, hi)
+
+
+def _supply_line(span: Span, key: str) -> bool:
+    """The rig's supply line: its name says what the hose is for, the hose is said beside it."""
+    line = next((line for line in span.context.rig_lines if line.key == key), None)
+    supply = line is not None and line.device is None and line.hose_in is not None
+    if line is None or not supply or line.hose_in is None or not is_supply(span.context, line.hose_in):
+        return False
+    return any(_sized(span.items[k]) for k in span.kinds("num")) or span.has("ldh")
+
+
+def _sized(item: Item) -> bool:
+    return item.unit in ("in", "mm") or "hose_said" in item.concepts or item.unit in ("ft", "m")
 
 
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
@@ -148,8 +196,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
             yield Slot(kind, value, i, form=item.text)
             return
     if "ldh" in item.concepts:
-        large = [h for h in span.context.hose_in if h >= 4]
-        yield Slot("hose", large[-1] if large else 5.0, i, 0.05)
+        yield Slot("hose", ldh_in(span.context), i, 0.05)
         return
     if item.text == "both lines":
         yield Slot("count", 2, i)

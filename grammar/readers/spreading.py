@@ -26,7 +26,7 @@ def spread(groups: list[Group]) -> tuple[list[Group], int]:
         if any(other.has("count") for other in run):
             continue
         if any(other.has("hose") for other in run):
-            return groups, number if group.counts_lines and len(run) < number else 0
+            return groups, number if group.counts_lines and len(run) + 1 == number else 0
         if len(run) + 1 == number:
             group.values.pop("count")
             _inherit(group, run)

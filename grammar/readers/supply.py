@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from grammar.commands import Question, SaidHose, SupplyPressure
+from grammar.describe import inches
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.sizes import NOMINAL_MM
+from grammar.readers.supply_lay import LARGE_IN, ldh_in
 
 _AROUND = (
     "supply_to",
@@ -56,8 +58,8 @@ def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
             take.mark(i)
             break
     if size is None and take.term("ldh") >= 0:
-        large = [h for h in span.context.hose_in if h >= 4]
-        size = large[-1] if large else 5.0
+        size = ldh_in(span.context)
+        take.notes.append(f"LDH: {inches(size)} in hose")
     parallel = 1
     for i in span.kinds("num"):
         item = span.items[i]
@@ -181,15 +183,11 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     yield take.asking(_lacking(command, longest), SupplyPressure.intent, 0.3)
 
 
-_LARGE_IN = 4.0
-"""Hose of this size and more is supply hose, inches (common practice)."""
-
-
 def large_lay(span: Span) -> bool:
     """ "How far can I pump 5 inch": how far is asked of supply hose."""
     sizes = [span.items[i] for i in span.kinds("num")]
     sized = [s.number for s in sizes if s.unit == "in" or "hose_said" in s.concepts]
-    return span.has("longest") and ((bool(sized) and min(sized) >= _LARGE_IN) or (not sized and span.has("ldh")))
+    return span.has("longest") and ((bool(sized) and min(sized) >= LARGE_IN) or (not sized and span.has("ldh")))
 
 
 def _toward(span: Span) -> bool:

@@ -13,7 +13,7 @@ from handlers.events import LineChanged, Noted, WorkingLine
 from handlers.incident.lines import changed, gating, lead_of, pump_cautions, pump_psi, spoken_of, the_lines, with_lines
 from handlers.incident.working_lines import ref_to, reworked
 from handlers.outcome import Outcome, Said
-from handlers.pumping.pressure import WorkedLine, fill_gal, work_out
+from handlers.pumping.pressure import WorkedLine, fill_gal
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.words import Words
@@ -76,7 +76,7 @@ def _burst(line: WorkingLine, rig: Rig) -> Outcome:
         hose = rig.hose_of(last.hose_in) if last.hose_in else None
         piece = hose.piece_ft if hose is not None else 50.0
         longer = replace(one, hose=(*one.hose[:-1], replace(last, length_ft=(last.length_ft or 0.0) + piece)))
-        psi = work_out((replace(lay, lines=(longer,)),), rig).pump_psi
+        psi = reworked((replace(line, lay=replace(lay, lines=(longer,))),), rig)[0][0].pressure_psi
         how = [
             f"With one {words.feet(piece)} length in its place: {words.psi(line.pressure_psi)}; "
             f"with two: {words.psi(psi)} (say “add {words.feet(piece)}”)."

@@ -10,6 +10,7 @@ from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import LineChanged, LineOpened, LineShut, WorkingLine
 from handlers.incident.working_lines import (
     as_it_lies,
+    at_split,
     laid_over,
     meant,
     named_line,
@@ -20,6 +21,7 @@ from handlers.incident.working_lines import (
 )
 from handlers.outcome import Outcome, Said
 from handlers.pumping import limits
+from handlers.pumping.gates import SAME_PSI
 from handlers.pumping.panel import how
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
@@ -179,12 +181,22 @@ def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
 def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:
     """Which lines to gate down, when several with different pressures are on."""
     words, highest = Words.of(rig), pump_psi(pump)
-    low = [line for line in pump.lines if highest - line.pressure_psi >= 0.5]
-    if not low:
+    if all(highest - line.pressure_psi < SAME_PSI for line in pump.lines):
         return ()
     governs = next(line.label for line in pump.lines if line.pressure_psi == highest)
-    gates = listed([f"{line.label} to {words.psi(line.pressure_psi)}" for line in low])
-    return (f"{governs} governs; gate {gates}.",)
+    gates: list[str] = []
+    for discharge in dict.fromkeys(line.discharge for line in pump.lines):
+        lines = [line for line in pump.lines if line.discharge == discharge]
+        own = max(line.pressure_psi for line in lines)
+        if highest - own >= SAME_PSI:
+            together = listed([line.label for line in lines])
+            gates.append(f"{together} to {words.psi(own)}")
+        gates += [
+            f"{line.label} at the {line.lay.split or 'wye' if line.lay else 'wye'} to {words.psi(there)} there"
+            for line, there in at_split(lines, rig)
+            if own - line.pressure_psi >= SAME_PSI
+        ]
+    return (f"{governs} governs; gate {listed(gates)}.",)
 
 
 def pump_cautions(pump: Pump, rig: Rig) -> tuple[str, ...]:

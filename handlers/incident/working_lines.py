@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import msgspec
 from msgspec.structs import replace
@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from grammar.commands import LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
 from handlers.events import WorkingLine
 from handlers.pumping.completion import complete
+from handlers.pumping.gates import at_split_psi
 from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
 from handlers.rig import Rig
 from handlers.scene import Pump
@@ -144,6 +145,18 @@ def at_gate(one: WorkedLine, share: float) -> float:
     """The pressure behind the gate for a share of the full flow: what goes with the flow falls with its square."""
     fixed = one.run.appliance_psi + one.run.elevation_psi
     return one.pressure_psi if share == 1 else fixed + (one.run.pressure_psi - fixed) * share**2
+
+
+def at_split(lines: Sequence[WorkingLine], rig: Rig) -> list[tuple[WorkingLine, float]]:
+    """The legs of one discharge, each with the pressure that it asks for at the split, psi."""
+    if len(lines) < 2 or any(line.lay is None for line in lines):
+        return [(line, line.pressure_psi) for line in lines]
+    worked = work_out((lay_of(lines),), rig)
+    trunk = [at_split_psi(one, worked) for one in worked.lines]
+    return [
+        (line, line.pressure_psi - (one.pressure_psi - there if there is not None else 0.0))
+        for line, one, there in zip(lines, worked.lines, trunk, strict=True)
+    ]
 
 
 def same_discharge(pump: Pump, line: WorkingLine) -> tuple[WorkingLine, ...]:

@@ -167,6 +167,8 @@ def _carried(said: SaidLine, rig: rigs.Rig) -> rigs.Line | None:
     """The rig's line that is meant: by name, or the one that the rig has for a device."""
     if said.name is not None:
         line = rig.line_named(said.name)
+        if line is None and rig.borrowed:
+            raise Refusal("That company has no rig file here: say the line's hose, length and nozzle.")
         if line is None:
             names = listed([line.name for line in rig.line.values()])
             raise Refusal(f"There is no {said.name.replace('_', ' ')} in the rig file. It has {names}.")
@@ -300,10 +302,11 @@ def _pieces(said: SaidLine, hoses: Hoses, rig: rigs.Rig) -> tuple[Piece, ...]:
         loss = values.aerial_psi if said.device == "aerial" else values.master_stream_psi
         name = said.device.replace("_", " ")
         return (*_laid(hoses, rig, joined=False), Appliance(name, loss), *rise)
-    eductor: tuple[Piece, ...] = ()
-    if said.device == "eductor":
-        eductor = (Eductor("eductor", values.eductor_inlet_psi, values.eductor_back_share),)
-    return (*eductor, *_laid(hoses, rig, joined=True), *rise)
+    if said.device != "eductor":
+        return (*_laid(hoses, rig, joined=True), *rise)
+    eductor = Eductor("eductor", values.eductor_inlet_psi, values.eductor_back_share)
+    before, behind = hoses[: said.before_eductor], hoses[said.before_eductor :]
+    return (*_laid(before, rig, joined=True), eductor, *_laid(behind, rig, joined=True), *rise)
 
 
 def _laid(hoses: Hoses, rig: rigs.Rig, *, joined: bool) -> tuple[Piece, ...]:
@@ -361,11 +364,35 @@ def _standpipe(rise: tuple[Rise, ...], rig: rigs.Rig) -> tuple[Piece, ...]:
 
 
 def _sprinkler(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
+    """Pumped at the rule's pressure; what its hose takes of that is told, where hose was said."""
+    line, words = said.lines[0], Words.of(rig)
+    rule = "the rig file for a sprinkler connection; its plate decides"
+    parts = (*said.feed, *line.hose)
+    if not parts:
+        return CompleteLay(said, None, fixed_psi=rig.hydraulics.sprinkler_psi, rule=rule)
+    runs = tuple(_run(msgspec.structs.replace(part, parallel=max(part.parallel, line.count)), None, said, rig)
+                 for part in parts)  # fmt: skip
+    laid = " + ".join(
+        (f"{part.parallel} × " if part.parallel > 1 else "") + f"{words.feet(section.length_ft)} of "
+        f"{words.hose(section.hose_in)}" for part, section in runs
+    )  # fmt: skip
+    flow = line.nozzle.flow_gpm
+    if flow is None:
+        told = f"{laid} to it: its loss comes off that; say the flow for it"
+    else:
+        total = flow if line.nozzle.flow_is_total or line.count == 1 else flow * line.count
+        loss = sum(piece.resistance * total**2 for piece in _laid(runs, rig, joined=False)
+                   if isinstance(piece, Section | Join))  # fmt: skip
+        left = rig.hydraulics.sprinkler_psi - loss
+        told = f"{laid} to it loses {words.psi(loss)} at {words.gpm(total)}: {words.psi(left)} left at the connection"
     return CompleteLay(
-        said,
+        msgspec.structs.replace(
+            said, feed=tuple(part for part, _ in runs), lines=(msgspec.structs.replace(line, hose=()),)
+        ),
         None,
+        hoses=_keys(runs, rig),
         fixed_psi=rig.hydraulics.sprinkler_psi,
-        rule="the rig file for a sprinkler connection; its plate decides",
+        rule=f"{rule}. {told}",
     )
 
 

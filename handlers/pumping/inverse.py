@@ -77,6 +77,9 @@ def _flow_at_pressure(command: FlowAtPressure, scene: Scene, rig: Rig, said: Sai
     free = [_open(lay, pump_psi, words) for lay in lays]
     cautions = [text for lay, flow in zip(lays, free, strict=True)
                 for text in limits.check_hose(lay, flow.runs, rig, pump_psi)]  # fmt: skip
+    cautions += [text for lay, flow in zip(lays, free, strict=True)
+                 for line, run in zip(lay.lines, flow.runs, strict=True)
+                 if (text := limits.check_nozzle(line, run, rig))]  # fmt: skip
     lines = tuple(
         LineFlow(line.name, run.count, run.flow_gpm, run.nozzle_psi, run.friction_psi)
         for lay, flow in zip(lays, free, strict=True)

@@ -9,6 +9,7 @@ from handlers.pumping import hydraulics
 from handlers.pumping.completion import CompleteLay, CompleteLine
 from handlers.pumping.layout import Join, Section
 from handlers.pumping.network import Run, back_pressure_psi, leg_flows
+from handlers.pumping.nozzles import HAND_TIP_LIMIT_IN, LOW_SHARE, MASTER_DEVICES, usual_psi
 from handlers.rig import Hose, HoseKind, Rig
 from handlers.words import Words
 
@@ -107,6 +108,19 @@ def check_reaction(line: CompleteLine, reaction_lbf: float, rig: Rig) -> str | N
     needed = next((number for number, limit in enumerate(limits, start=1) if reaction_lbf <= limit), None)
     usual = f"common practice is {needed} people" if needed else f"more than {len(limits)} people are taken to hold"
     return f"{line.label}: nozzle reaction {words.lbf(reaction_lbf)} with {line.people} on it; {usual} ({origin})."
+
+
+def check_nozzle(line: CompleteLine, run: Run, rig: Rig) -> str | None:
+    """A caution for a nozzle far below its working range."""
+    master = line.device in MASTER_DEVICES or (run.outlet.tip_in or 0.0) > HAND_TIP_LIMIT_IN
+    usual = usual_psi(run.outlet, master, rig)
+    if run.nozzle_psi >= LOW_SHARE * usual - 1e-6 or run.flow_gpm <= 0:
+        return None
+    words = Words.of(rig)
+    return (
+        f"{line.label}: {words.psi(run.nozzle_psi)} at the nozzle is far below its working range "
+        f"(about {words.psi(usual)})."
+    )
 
 
 def check_eductor(runs: Iterable[Run], rig: Rig) -> list[str]:

@@ -18,6 +18,10 @@ HAND_TIP_LIMIT_IN = 1.25
 USEFUL_FT_S = (10.0, 25.0)
 """Speeds between which a flow is offered as a choice for a hose (common practice)."""
 HIGHEST_NOZZLE_PSI = 400.0
+LOW_SHARE = 0.6
+"""A nozzle below this share of its usual pressure has no working stream any more (common practice)."""
+AGAINST_TIP = (0.6, 2.0)
+"""A flow that needs less or more than these shares of a tip's usual pressure contradicts the tip: it is asked."""
 FOG_CHOICES = (15.0, 30.0, 60.0, 95.0, 125.0, 150.0, 200.0, 250.0, 300.0, 500.0, 750.0, 1000.0)
 FOG_CHOICES_METRIC = tuple(lpm * GAL_PER_L for lpm in (60, 115, 230, 360, 475, 550, 750, 950, 1150, 1900, 2850, 3800))
 
@@ -57,6 +61,8 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
         carried, said = said.kind, msgspec.structs.replace(said, kind="fog")
     if said.tip_in is not None:
         return _by_tip(said.tip_in, said, line, rig, flow_gpm)
+    if hose is not None and rigs.is_supply(hose, rig) and not carried and _none_said(line, said):
+        raise _which_nozzle(line, rig, hose)
     if flow_gpm is not None:
         return _by_flow(flow_gpm, said, line, rig, rig.nozzle.get(carried or (hose.nozzle if hose else None) or ""))
     usual = carried or _device_nozzle(line, rig) or (hose.nozzle if hose else None)
@@ -70,6 +76,24 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
         f"{name}, {words.gpm(outlet.flow_gpm)} at {words.psi(outlet.nozzle_psi)} ({rig.origin(f'nozzle.{nozzle.key}')})"
     )
     return Fitted(outlet, told, name)
+
+
+def _none_said(line: SaidLine, said: SaidNozzle) -> bool:
+    """Nothing says that there is a nozzle: supply hose has none by itself (convention 15)."""
+    return line.device is None and said.kind is None and said.nozzle_psi is None
+
+
+def usual_psi(outlet: Outlet, tip_is_master: bool, rig: rigs.Rig) -> float:
+    """The pressure that such a nozzle is usually worked at."""
+    values = rig.hydraulics
+    if outlet.kind == "smooth":
+        return values.smooth_master_psi if tip_is_master else values.smooth_hand_psi
+    rated = [nozzle.pressure_psi for nozzle in rig.nozzle.values() if nozzle.kind == "fog"]
+    return min([LOW_FOG_PSI, *rated])
+
+
+LOW_FOG_PSI = 75.0
+"""Low-pressure fog nozzles are rated at 50 or 75 psi; what isn't in the rig file is taken as the latter."""
 
 
 def _check(said: SaidNozzle, flow_gpm: float | None, rig: rigs.Rig) -> None:
@@ -93,6 +117,9 @@ def _by_tip(tip_in: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, flow
     words, values = Words.of(rig), rig.hydraulics
     if flow_gpm is not None and said.nozzle_psi is None:
         psi = hydraulics.smooth_bore_psi(tip_in, flow_gpm, values.smooth_constant)
+        usual = values.smooth_master_psi if _is_master(line, rig, tip_in) else values.smooth_hand_psi
+        if not AGAINST_TIP[0] * usual <= psi <= AGAINST_TIP[1] * usual:
+            raise _tip_or_flow(tip_in, flow_gpm, psi, usual, line, rig)
         return Fitted(Outlet(flow_gpm, psi, "smooth", tip_in), name=f"{words.tip(tip_in)} tip")
     master = _is_master(line, rig, tip_in)
     psi = said.nozzle_psi or (values.smooth_master_psi if master else values.smooth_hand_psi)
@@ -102,6 +129,26 @@ def _by_tip(tip_in: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, flow
         f"{words.gpm(flow)}"
     )  # fmt: skip
     return Fitted(Outlet(flow, psi, "smooth", tip_in), told, f"{words.tip(tip_in)} tip")
+
+
+def _tip_or_flow(
+    tip_in: float, flow_gpm: float, psi: float, usual_psi: float, line: SaidLine, rig: rigs.Rig
+) -> NeedsAnswer:
+    """ "95 gpm through an inch and an eighth": one of the two isn't so."""
+    words, replace = Words.of(rig), msgspec.structs.replace
+    flows = hydraulics.smooth_bore_gpm(tip_in, usual_psi, rig.hydraulics.smooth_constant)
+    by_tip = replace(line.nozzle, flow_gpm=None)
+    by_flow = replace(line.nozzle, kind=None, tip_in=None)
+    return NeedsAnswer(
+        f"{words.gpm(flow_gpm)} through a {words.tip(tip_in)} tip is {words.psi(psi)} at the nozzle; its usual "
+        f"{words.psi(usual_psi)} flow {words.gpm(flows)}. Which is it?",
+        part=line,
+        slot="nozzle",
+        options=(
+            (f"{words.tip(tip_in)} tip, {words.gpm(flows)}", replace(line, nozzle=by_tip)),
+            (f"fog, {words.gpm(flow_gpm)}", replace(line, nozzle=by_flow)),
+        ),
+    )
 
 
 def _by_flow(flow_gpm: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, usual: rigs.Nozzle | None) -> Fitted:

@@ -12,6 +12,7 @@ from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
 from handlers.pumping.completion import CompleteLine
+from handlers.pumping.gates import SAME_PSI, gate_of, lay_of, lower_leg
 from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
@@ -19,9 +20,6 @@ from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
 from handlers.words import Words, plain
-
-SAME_PSI = 0.5
-"""Lines within this of the governing one need no gating."""
 
 
 @handle.register
@@ -38,11 +36,16 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
     now = _tank_now(worked, pump, said.at, words) if tank_s is not None and scene.open else None
     pump_cautions = limits.check_pump(worked.flow_gpm, worked.pump_psi, intake, on_tank, rig) if flows else []
+    lead, spoken = _lead(worked, tank_s, words, full=now is None), _spoken(worked, tank_s, words)
     return Outcome(
         intent=command.intent,
-        lead=_lead(worked, tank_s, words, full=now is None),
-        how=(*([now] if now else []), *how(worked, rig, intake)),
-        spoken=_spoken(worked, tank_s, words),
+        lead=_friction(worked, words) or lead if command.friction else lead,
+        how=(
+            *([f"At the pump {lead}."] if command.friction else []),
+            *([now] if now else []),
+            *how(worked, rig, intake),
+        ),
+        spoken=_friction(worked, words) or spoken if command.friction else spoken,
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=(*lying, *worked.assumed),
         cautions=(*worked.cautions, *pump_cautions),
@@ -74,6 +77,16 @@ def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> 
     return ", ".join(parts)
 
 
+def _friction(worked: Worked, words: Words) -> str:
+    """ "70 psi friction": of several lines each one's; "" for a sprinkler connection."""
+    lines = sorted(worked.lines, key=lambda line: -line.pressure_psi)
+    if len(lines) == 1:
+        return f"{words.psi(lines[0].run.friction_psi)} friction, {words.gpm(lines[0].flow_gpm)}"
+    return ", ".join(
+        f"{words.psi(line.run.friction_psi)} friction in the {label_of(line.line, worked, words)}" for line in lines
+    )
+
+
 def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
     parts = [words.psi_said(worked.pump_psi)]
     if worked.lines:
@@ -91,7 +104,9 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
         lines.append(_sum(worked_line, worked, words, alone=len(ordered) == 1))
     for lay in worked.lays:
         if lay.rule:
-            lines.append(f"By {lay.rule}.")
+            beside = lay.path is None and lay.fixed_psi is not None and len(worked.lays) > 1
+            told = f"{words.psi(lay.fixed_psi or 0.0)} at the connection's discharge, b" if beside else "B"
+            lines.append(f"{told}y {lay.rule}.")
         if any(line.device in ("standpipe", "high_rise_pack") for line in lay.lines):
             lines.append("A pressure-reducing outlet changes this: its own plate decides.")
     if intake_psi:
@@ -102,14 +117,15 @@ def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:
 
 
 def _sum(line: WorkedLine, worked: Worked, words: Words, *, alone: bool) -> str:
-    run = line.run
+    leg = lower_leg(line, worked) if not alone else None
+    run = leg or line.run
     total = total_of(run, words)
     each = f"{line.count} lines, {words.gpm(line.flow_gpm)} each" if line.count > 1 else words.gpm(line.flow_gpm)
     if alone:
         return f"{total}; {each}" if line.count > 1 else total
     name = label_of(line.line, worked, words)
-    gate = "governs" if worked.pump_psi - line.pressure_psi < SAME_PSI else f"gate to {words.psi(line.pressure_psi)}"
-    return f"{name}: {words.psi(run.pressure_psi)} = {total}; {each}; {gate}"
+    there = f" at the {lay_of(line, worked).said.split}" if leg is not None else ""
+    return f"{name}: {words.psi(run.pressure_psi)}{there} = {total}; {each}; {gate_of(line, worked, words)}"
 
 
 def label_of(line: CompleteLine, worked: Worked, words: Words) -> str:
@@ -161,6 +177,10 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
             continue
         saved = 1 - hose.newer_coefficient / hose.coefficient
         psi = max(line.pressure_psi - saved * _friction_in(line, key) for line in worked.lines)
+        if abs(psi - worked.pump_psi) < SAME_PSI and any(
+            _before_eductor(line) is not line.run.passages for line in worked.lines
+        ):
+            continue  # an eductor's inlet pressure stays, whatever the hose behind it loses
         told.append(
             f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "
             f"{plain(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
@@ -168,10 +188,17 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
     return told
 
 
+def _before_eductor(line: WorkedLine) -> tuple[network.Passage, ...]:
+    """The pieces whose losses the pump pressure follows: with an eductor on the way only those before it."""
+    passages = line.run.passages
+    at = next((n for n, passage in enumerate(passages) if isinstance(passage.piece, Eductor)), None)
+    return passages if at is None else passages[:at]
+
+
 def _friction_in(line: WorkedLine, hose: str) -> float:
     return sum(
         loss
-        for passage in line.run.passages
+        for passage in _before_eductor(line)
         for number, (section, _, loss) in enumerate(network.leg_flows(passage))
         if section.hose == hose and number == 0
     )

@@ -112,8 +112,8 @@ def work_out(said: tuple[SaidLay, ...], rig: Rig) -> Worked:
             lines.append(
                 WorkedLine(line, run, lay.fixed_psi or run.pressure_psi, reaction, run.count * fill_gal(line.said.hose))
             )
-            heavy = limits.check_reaction(line, reaction, rig)
-            cautions += [heavy] if heavy else []
+            told = (limits.check_reaction(line, reaction, rig), limits.check_nozzle(line, run, rig))
+            cautions += [caution for caution in told if caution]
     if lines and max([line.pressure_psi for line in lines] + fixed) < 0:
         cautions.append("The drop alone gives more than the nozzle asks for: idle the pump and gate the line.")
     return Worked(

@@ -113,7 +113,10 @@ def _laid(command: SupplyPressure, scene: Scene, rig: Rig, said: Said, length_ft
     if flow is None:
         options = tuple((words.gpm(gpm), msgspec.structs.replace(command, flow_gpm=gpm)) for gpm in FLOW_CHOICES)
         raise NeedsAnswer("At what flow?", part=command, slot="flow_gpm", options=options)
-    rise = hydraulics.elevation_psi(None, command.rise_ft, 0.0, rig.hydraulics.elevation_psi_per_ft)
+    values = rig.hydraulics
+    rise = hydraulics.elevation_psi(
+        command.floor, command.rise_ft, values.elevation_psi_per_floor, values.elevation_psi_per_ft
+    )
     return Laid(tuple(runs), flow, rise, tuple(assumed))
 
 
@@ -148,10 +151,14 @@ def _to_engine(command: SupplyPressure, laid: Laid, rig: Rig) -> Outcome:
     pump_psi = hydraulics.supply_pressure_psi(friction, laid.rise_psi, residual)
     _check_hose(laid, pump_psi, rig)
     to = f" to {unit_name(command.to_unit)}" if command.to_unit else ""
+    lead, total = f"{words.psi(pump_psi)}, {words.gpm(laid.flow_gpm)}{to}", ""
+    if command.friction:
+        lead = f"{words.psi(friction)} friction, {words.gpm(laid.flow_gpm)}{to}"
+        total = f"{words.psi(pump_psi)} at the pump: "
     return Outcome(
         intent=command.intent,
-        lead=f"{words.psi(pump_psi)}, {words.gpm(laid.flow_gpm)}{to}",
-        how=(_sum(friction, laid.rise_psi, residual, pump_psi, words), *_net(command, pump_psi, words)),
+        lead=lead,
+        how=(total + _sum(friction, laid.rise_psi, residual, pump_psi, words), *_net(command, pump_psi, words)),
         answer=SupplyPressures(friction, laid.rise_psi, pump_psi, laid.flow_gpm),
         assumed=laid.assumed,
         cautions=tuple(_cautions(laid, pump_psi, command.hydrant_psi or 0.0, rig)),

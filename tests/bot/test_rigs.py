@@ -34,7 +34,15 @@ def test_a_folder_holds_the_rigs_of_several_companies(tmp_path: Path) -> None:
     assert known.own_unit == "engine 7"
     assert set(known.units) == {"engine 7", "engine 9"}
     assert known.of("Engine 9").rooms == {"crew": "-1009"}
-    assert known.of("ladder 4") is known.own
+    assert known.of("") is known.own
+
+
+def test_an_unknown_company_has_none_of_our_lines_and_the_books_hose() -> None:
+    known = rigs.load()
+    stands_in = known.of("ladder 4")
+    assert (stands_in.borrowed, stands_in.line) == (True, {})
+    assert all(hose.nozzle is None and hose.carried_ft == 0 for hose in stands_in.hose.values())
+    assert stands_in.intervals == known.own.intervals
 
 
 @pytest.mark.parametrize(

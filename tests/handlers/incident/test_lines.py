@@ -142,6 +142,24 @@ def test_more_pressure_is_one_step_at_the_nozzle() -> None:
     assert "110 psi at the nozzle in place of 100 psi." in told.how
 
 
+def test_a_burst_on_a_gated_line_starts_from_the_gated_flow() -> None:
+    fire = two_crosslays()
+    fire.at("14:06", LineChange(LineRef(name="crosslay_1"), gate_to_gpm=100), "driver")
+    told = fire.at("14:07", LineChange(LineRef(name="crosslay_1"), burst=True), "driver")
+    # at 100 gpm: 44.4 nozzle + 31 friction in 200 ft, 38.75 in 250 ft (15.5 · 1² · 2.5)
+    assert "With one 50 ft length in its place: 75 psi; with two: 83 psi" in told.how[0]
+
+
+def test_a_lower_leg_is_told_the_pressure_at_the_wye() -> None:
+    fire = Incident()
+    legs = (SaidLine(hose=(SaidHose(1.75, 100),)), SaidLine(hose=(SaidHose(1.75, 200),)))
+    told = fire.at("14:05", LineOn(lay=SaidLay(feed=(SaidHose(3, 300),), split="wye", lines=legs)), "driver")
+    # 21.6 psi in the feed at 300 gpm; the short leg wants 100 + 34.875 at the wye
+    text = " ".join(told.how)
+    assert "100 ft at the wye to 135 psi there" in text or "135 psi at the wye" in text
+    assert "gate 1.75 in line, 100 ft to 156" not in text
+
+
 def test_a_burst_length_is_told_what_to_do_and_flows_until_it_is_shut() -> None:
     fire = two_crosslays()
     told = fire.at("14:06", LineChange(LineRef(name="crosslay_1"), burst=True), "driver")
