@@ -6,7 +6,7 @@ import math
 from datetime import datetime, timedelta, tzinfo
 
 from grammar.commands import SaidTime
-from handlers.errors import NeedsAnswer
+from handlers.errors import NeedsAnswer, Refusal
 
 DAY = timedelta(days=1)
 FAST_WATCH = timedelta(minutes=1)
