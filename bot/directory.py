@@ -37,6 +37,8 @@ class Directory:
     def _rooms_of(self, who: str) -> tuple[str, ...]:
         if who == "all":
             return self.all
+        if who in self.all:  # a room by its key; in private it is its person's
+            return (who,)
         if who in ROLES:
             return tuple(place.room for place in self._own if place.role == who) or self._crew
         guests = (place for place in self._places if place not in self._own)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining, reminding
+from bot import joining, reminding, roles
 from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
@@ -19,7 +18,7 @@ from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
-from bot.store.places import Person, Place
+from bot.store.places import Place
 from grammar.commands import Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
@@ -136,9 +135,7 @@ class Handling:
         for event in events:
             if isinstance(event.body, RoleTaken):
                 self._moved = True
-                person = await places.person(self._tx, event.body.person) or Person(person=event.body.person)
-                taken = msgspec.structs.replace(person, role=event.body.role, unit=event.body.unit)
-                await places.put_person(self._tx, taken)
+                await roles.take(self._tx, event.body, self._message.at)
                 if not place.grouped and event.body.person == self._message.who:
                     await places.change_place(self._tx, place.room, role=event.body.role)
 
@@ -163,8 +160,9 @@ class Handling:
             )
         for notice in (notice for outcome in handled.outcomes for notice in outcome.notices):
             for room in directory.rooms(notice.to):
-                if room == place.room and notice.kind == "notice":
+                if room == place.room and notice.kind == "notice" and notice.question is None:
                     continue  # the reply has just said it here
+                asked = await self._ask_all(notice.question, room, incident)
                 drafts.append(
                     Draft(
                         room=room,
@@ -173,6 +171,7 @@ class Handling:
                         name=notice.name,
                         text=notice.text,
                         spoken=notice.spoken,
+                        buttons=asked,
                         created_at=self._now,
                     )
                 )
@@ -184,6 +183,13 @@ class Handling:
         number = await questions.ask(
             self._tx, question, room=place.room, who=self._message.who, incident=incident, now=self._now
         )
+        return questions.buttons(number, question)
+
+    async def _ask_all(self, question: Question | None, room: str, incident: str | None) -> tuple[Button, ...]:
+        """A question to whoever in the room may answer it."""
+        if question is None:
+            return ()
+        number = await questions.ask(self._tx, question, room=room, who=None, incident=incident, now=self._now)
         return questions.buttons(number, question)
 
     async def _tick_off(self, handled: Handled, incident: str | None) -> None:

@@ -19,6 +19,7 @@ from pydantic_settings import (
 )
 
 from bot.errors import SettingsError
+from grammar.commands import Role
 
 PREFIX = "CROSSLAY_"
 DIRS = PlatformDirs("crosslay", appauthor=False)
@@ -60,6 +61,10 @@ class Settings(BaseSettings):
     """Chats that are served."""
     crew_room: Text = ""
     """The chat that gets reminders and benchmarks."""
+    officers: Ids = ()
+    """People (by their number) who are the company's officer without being confirmed by another…"""
+    drivers: Ids = ()
+    """…and its driver."""
     database: Text = ""
     """An SQLAlchemy URL or the path of an SQLite file; "" = a file in the user's data folder."""
     rig: Text = ""
@@ -71,6 +76,12 @@ class Settings(BaseSettings):
     """What answers are spoken with; piper is an extra, nicer and slower, and espeak stands in where it is missing."""
     timezone: Annotated[Text, AfterValidator(_zone)] = ""
     """"" = the system's."""
+
+    @property
+    def given_roles(self) -> dict[str, Role]:
+        """The roles that people have by the settings."""
+        drivers: dict[str, Role] = dict.fromkeys(self.drivers, "driver")
+        return {**drivers, **dict.fromkeys(self.officers, "officer")}
 
     @property
     def tz(self) -> tzinfo:

@@ -30,7 +30,7 @@ class Station:
         self.settings = settings
         self.rigs = rigs
         self.clock = clock
-        self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
+        self.house = House(rigs, Logbook(), settings.tz, settings.crew_room, settings.given_roles)
         self.pipeline = Pipeline(store, self.house, clock, ears)
         self.outbox = Outbox(
             store,

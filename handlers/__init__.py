@@ -19,6 +19,7 @@ from handlers.incident import (
     pump_status,
     readiness,
     restore,
+    roles,
     settings,
 )
 from handlers.medical import arrest, oxygen
@@ -49,6 +50,7 @@ __all__ = [
     "pump_status",
     "readiness",
     "restore",
+    "roles",
     "rural",
     "settings",
     "supply",

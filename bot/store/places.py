@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import datetime
 
 import msgspec
 from sqlalchemy import bindparam, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.database import new_only
-from bot.store.tables import people, rooms
+from bot.store.tables import inbox, people, rooms
 from grammar.commands import Role
 
 
@@ -29,6 +30,8 @@ class Place(msgspec.Struct, frozen=True):
     incident: str | None = None
     board: str | None = None
     title: str = ""
+    first: str | None = None
+    """Who was the first to talk here."""
 
 
 class Person(msgspec.Struct, frozen=True):
@@ -45,6 +48,19 @@ _PLACE = _PLACES.where(rooms.c.room == bindparam("room"))
 _OF_INCIDENT = _PLACES.where(rooms.c.incident == bindparam("incident"))
 _OF_COMPANY = _PLACES.where(rooms.c.company == bindparam("company"))
 _ADD_PLACE = new_only(rooms)
+_LAST_HEARD = (
+    select(inbox.c.sent_at).where(inbox.c.who == people.c.person).order_by(inbox.c.id.desc()).limit(1).scalar_subquery()
+)
+_HOLDING = (
+    select(*(people.c[name] for name in Person.__struct_fields__))
+    .where(
+        people.c.unit == bindparam("unit"),
+        people.c.role.in_(bindparam("roles", expanding=True)),
+        people.c.person != bindparam("but"),
+        _LAST_HEARD.op(">=")(bindparam("since", type_=inbox.c.sent_at.type)),
+    )
+    .order_by(people.c.person)
+)
 _PERSON = select(*(people.c[name] for name in Person.__struct_fields__)).where(people.c.person == bindparam("person"))
 
 
@@ -117,3 +133,9 @@ async def put_person(tx: AsyncConnection, who: Person) -> None:
     changed = await tx.execute(update(people).where(people.c.person == who.person).values(values))
     if not changed.rowcount:
         await tx.execute(insert(people).values(values))
+
+
+async def holding(tx: AsyncConnection, unit: str, roles: Collection[str], *, but: str, since: datetime) -> list[Person]:
+    """The people of a company who have one of these roles, were heard since then, and aren't the one named."""
+    here = {"unit": unit, "roles": list(roles), "but": but, "since": since}
+    return [Person(*row) for row in await tx.execute(_HOLDING, here)]

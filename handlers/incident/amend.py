@@ -28,8 +28,9 @@ from handlers.history import Doing, History, effective
 from handlers.incident.describing import BENCHMARK_WORDS, describe
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
+from handlers.rights import is_guest, leads
 from handlers.scene import Scene
-from handlers.times import clock
+from handlers.times import clock, unit_name
 
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
 AFTER_CORRECTION = "What was said before the correction counts again."
@@ -45,10 +46,14 @@ class Amended(Answer, frozen=True):
 @amend.register
 def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     """Take back the speaker's last command that logged something."""
-    gone = _of_benchmark(command.benchmark, history) if command.benchmark else _of_speaker(command.steps, history, said)
+    gone = (
+        _of_benchmark(command.benchmark, history, said)
+        if command.benchmark
+        else _of_speaker(command.steps, history, said)
+    )
     bodies = [event.body for event in history.events if event.seq in gone]
-    if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
-        raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
+    if not leads(history.scene, said) and any(isinstance(body, MaydayDeclared) for body in bodies):
+        raise Refusal("A Mayday isn't taken back by “undo”: the officer or the driver says “mayday cleared”.")
     what = _described(history, gone, said)
     text = f"Taken back: {'; '.join(what)}."
     return Outcome(
@@ -70,10 +75,12 @@ def _of_speaker(steps: int, history: History, said: Said) -> tuple[int, ...]:
     return tuple(seq for doing in doings for seq in doing.events)
 
 
-def _of_benchmark(benchmark: str, history: History) -> tuple[int, ...]:
-    """The last report of a benchmark that counts, whoever made it."""
+def _of_benchmark(benchmark: str, history: History, said: Said) -> tuple[int, ...]:
+    """The last report of a benchmark that counts, whoever made it; a guest takes back what its own company reported."""
     for event in reversed(effective(history.events)):
         if isinstance(event.body, BenchmarkReported) and event.body.benchmark == benchmark:
+            if is_guest(said) and not leads(history.scene, said) and event.unit != said.unit:
+                raise Refusal(f"{unit_name(event.unit)} reported that: it takes it back itself, or who leads does.")
             return (event.seq,)
     raise Refusal(f"“{BENCHMARK_WORDS[benchmark]}” isn't logged in this incident: nothing to take back.")
 

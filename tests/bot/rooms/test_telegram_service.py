@@ -282,7 +282,7 @@ async def test_a_said_join_code_lets_a_room_in_with_the_brief(telegram: BotApiSe
         await dana.private.hears("214 Harbor Street")
         dana.says("join code for engine 9")
         told = (await dana.private.hears("Join code for Engine 9")).text or ""
-        digits = " ".join(told.partition(": ")[2].split()[:6]).rstrip(".")
+        digits = " ".join(told.partition(": ")[2].split()[:8]).rstrip(".")
         sam.says("join 0 0 0 0 0 0")
         await sam.private.hears("This bot serves the rooms of one fire department")
         kim.says(f"join {digits}")
