@@ -114,6 +114,7 @@ class Handling:
         """A new incident of the room's company; all rooms of the company enter it."""
         self._moved = True
         incident = await log.open_incident(self._tx, place.company, self._message.at, self._house.tz)
+        self._house.logbook.forget(incident)  # one of that number may have been erased
         mates = await places.of_company(self._tx, place.company)
         await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
         return incident

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from platformdirs import PlatformDirs
-from pydantic import AfterValidator, BeforeValidator, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
 from pydantic_settings import (
     BaseSettings,
     InitSettingsSource,
@@ -72,6 +72,8 @@ class Settings(BaseSettings):
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
+    keep_days: Annotated[int, Field(ge=0)] = 0
+    """Incidents are erased so many days after they closed; 0 = never."""
     voice: Literal["espeak", "piper"] = "espeak"
     """What answers are spoken with; piper is an extra, nicer and slower, and espeak stands in where it is missing."""
     timezone: Annotated[Text, AfterValidator(_zone)] = ""
