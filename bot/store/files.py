@@ -13,12 +13,14 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from platformdirs import PlatformDirs
 from sqlalchemy.engine import make_url
 
 from bot import private
 from bot.errors import FileProblem, StoreError
 
 PATIENCE_S = 10.0
+OWN_FOLDER = PlatformDirs("crosslay", appauthor=False).user_data_path
 _MAGIC = b"SQLite format 3\x00"
 _BROKEN = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _ENDINGS = (".sqlite", ".sqlite3", ".db")
@@ -43,7 +45,7 @@ def prepare(path: Path) -> None:
         StoreError: it is damaged; it has been set aside, and the sentence says how to go on.
         OSError, sqlite3.Error: it can't be read or written.
     """
-    if not path.parent.is_dir():
+    if not path.parent.is_dir() or path.parent == OWN_FOLDER:
         private.folder(path.parent)
     with contextlib.suppress(FileExistsError):
         private.new_file(path)
