@@ -67,7 +67,9 @@ def is_playable(container: av.container.InputContainer) -> bool:
     """Whether it holds sound of a kind and size that is decoded."""
     if not container.streams.audio:
         return False
-    sound = container.streams.audio[0].codec_context
+    sound: av.AudioCodecContext | None = container.streams.audio[0].codec_context  # None: no decoder is known
+    if sound is None:
+        return False
     return sound.name in DECODERS and sound.sample_rate in RATES and 1 <= sound.channels <= MOST_CHANNELS
 
 
