@@ -63,7 +63,7 @@ class Notice(msgspec.Struct, frozen=True):
     text: str
     spoken: str = ""
     question: Question | None = None
-    """Asked with it, of anybody in the room who may answer."""
+    """Buttons that go with it, for anybody in the room who may answer."""
 
 
 class Picture(msgspec.Struct, frozen=True):
