@@ -41,6 +41,8 @@ class Directory:
             return self.all
         if who in self.all:  # a room by its key; in private it is its person's
             return (who,)
+        if who == "crew":
+            return self._crew
         if who in ROLES:
             return tuple(place.room for place in self._own if place.role == who) or self._crew
         guests = (place for place in self._places if place not in self._own)
