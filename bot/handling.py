@@ -36,6 +36,8 @@ class Handling:
         self._now = now
         self._moved = False
         """Somebody entered an incident or took a role: who is told where has changed."""
+        self._pressed: int | None = None
+        """The question whose button was pressed."""
         self.touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
 
@@ -51,6 +53,8 @@ class Handling:
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True
         handled = answer_reading(reading, now.history, now.rig, now.said, heard=listened.line if listened else "")
+        if self._pressed is not None and handled.status != "declined":
+            await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
         if now.asked is not None and _settled(now.asked.question, handled):
             await questions.close(self._tx, now.asked.id, self._now)
         happened = any(outcome.events for outcome in handled.outcomes)
@@ -81,7 +85,7 @@ class Handling:
         label, commands = choice
         if not asked.open:
             return Reading(text=label, declined="That question was answered already. Say it in words to change it.")
-        await questions.close(self._tx, asked.id, self._now)
+        self._pressed = asked.id
         return Reading(text=label, commands=commands or (Confirm(yes=False),), confidence=1.0)
 
     # --- what follows from it

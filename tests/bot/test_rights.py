@@ -125,6 +125,8 @@ async def test_who_isnt_the_officer_confirms_nothing(yard: Yard) -> None:
     handled = await yard.say("", who="sam", button=buttons[0].id)
     assert handled.refused is not None
     assert await role_of(yard, "sam") == (None, "engine 12")
+    await yard.say("", who="dana", button=buttons[0].id)
+    assert await role_of(yard, "sam") == ("officer", "engine 12"), "the question stayed open to the officer"
 
 
 async def test_no_means_nothing_changes(yard: Yard) -> None:
