@@ -120,7 +120,7 @@ class Handling:
         incident = await log.open_incident(self._tx, place.company, self._message.at, self._house.tz)
         self._house.logbook.forget(incident)  # one of that number may have been erased
         mates = await places.of_company(self._tx, place.company)
-        await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
+        await places.enter_incident(self._tx, incident, [place.room, *(mate.room for mate in mates)])
         return incident
 
     async def _bring_in(self, incident: str, events: Sequence[Event]) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import bindparam, insert, select, update
+from sqlalchemy import bindparam, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.database import new_only
-from bot.store.tables import inbox, people, rooms
+from bot.store.tables import chats, inbox, people, rooms
 from grammar.commands import Role
 
 
@@ -46,7 +46,12 @@ class Person(msgspec.Struct, frozen=True):
 _PLACES = select(*(rooms.c[name] for name in Place.__struct_fields__))
 _PLACE = _PLACES.where(rooms.c.room == bindparam("room"))
 _OF_INCIDENT = _PLACES.where(rooms.c.incident == bindparam("incident"))
-_OF_COMPANY = _PLACES.where(rooms.c.company == bindparam("company"))
+_JOINED = select(chats.c.room).where(chats.c.standing == "joined")
+_OF_COMPANY = _PLACES.where(
+    rooms.c.company == bindparam("company"),
+    or_(rooms.c.unit.is_(None), rooms.c.incident.is_(None)),
+    rooms.c.room.not_in(_JOINED),
+)
 _ADD_PLACE = new_only(rooms)
 _LAST_HEARD = (
     select(inbox.c.sent_at).where(inbox.c.who == people.c.person).order_by(inbox.c.id.desc()).limit(1).scalar_subquery()
@@ -95,7 +100,7 @@ async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
 
 
 async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
-    """The rooms of a company."""
+    """The rooms of a company; none that came into one of its incidents by a code or a link: it is in that one alone."""
     return [Place(*row) for row in await tx.execute(_OF_COMPANY, {"company": company})]
 
 

@@ -99,3 +99,27 @@ async def test_codes_are_long_of_an_alphabet_without_look_alikes_and_differ(yard
     assert len(codes) == 20
     assert all(len(code) >= 8 and set(code) <= set(joining.ALPHABET) for code in codes)
     assert not (set(joining.ALPHABET) & set("OIlSZB"))
+
+
+async def test_a_guest_is_in_that_incident_alone(yard: Yard) -> None:
+    """The company's next one is none of theirs: not its alerts, not its clocks, not what is said of it."""
+    await yard.say("engine 12 on scene")
+    await yard.say("crosslay 1", "pump", who="lee", group=False)
+    await yard.say(f"join {await code_for(yard)}", "nine", who="ana")
+    yard.told()
+    await yard.say("mayday mayday, second floor")
+    assert "nine" in {room for room, _, _ in yard.told()}
+    await yard.say("mayday cleared")
+    await yard.say("command terminated")
+    assert yard.last().text.startswith("Command terminated")
+    yard.told()
+    yard.clock.advance(3600)
+    await yard.say("engine 12 on scene")
+    await yard.say("mayday mayday, second floor")
+    await yard.say("remind me in one minute to check the roof")
+    yard.clock.advance(1200)
+    await yard.pipeline.fire()
+    await yard.outbox.drain()
+    rooms = {room for room, _, _ in yard.told()}
+    assert "nine" not in rooms
+    assert "pump" in rooms, "the company's own are"

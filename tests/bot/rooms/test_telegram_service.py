@@ -311,6 +311,38 @@ async def test_a_link_doesnt_make_the_companys_own_room_a_guests(telegram: BotAp
         await all_read(telegram, work)
 
 
+@pytest.mark.parametrize("unit", ["engine 9", ""])
+async def test_a_chat_that_came_by_a_link_hears_nothing_of_the_next_incident(unit: str) -> None:
+    clock = SimulatedClock(START)
+    async with BotApiServer(clock=lambda: clock.now().timestamp()) as telegram:
+        dana, kim = telegram.person("Dana"), telegram.person("Kim")
+        async with at_work(telegram, dana.private, clock=clock) as work:
+            dana.says("water on the fire")
+            await dana.private.hears("ater on the fire")
+            dana.says(f"/link {unit}")
+            links = ((await dana.private.hears("start=")).text or "").split()
+            kim.follows(next(word for word in links if "start=" in word))
+            await kim.private.hears("You are in incident")
+            dana.says("mayday mayday, second floor")
+            await kim.private.hears("MAYDAY")
+            dana.says("mayday cleared")
+            await kim.private.hears("Mayday cleared")
+            dana.says("command terminated")
+            await dana.private.hears("Command terminated")
+            clock.advance(60)
+            dana.says("water on the fire")
+            await dana.private.hears("ater on the fire")
+            before = len(kim.private.from_bot)
+            dana.says("mayday mayday, third floor")
+            await dana.private.hears("third floor")
+            await all_read(telegram, work)
+            async with work.station.store.begin() as tx:
+                from bot.store import log
+
+                assert len(await log.latest_incidents(tx)) == 2
+        assert kim.private.from_bot[before:] == []
+
+
 async def test_an_unserved_chat_is_let_in_by_its_own_code_alone(telegram: BotApiServer) -> None:
     """Two chats with one code: the second isn't served, whichever of them was first read."""
     dana, kim, sam = (telegram.person(name) for name in ("Dana", "Kim", "Sam"))
