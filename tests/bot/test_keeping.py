@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 from sqlalchemy import String, Text, func, select
 
-from bot import keeping
+from bot import keeping, rigs
 from bot.clock import SimulatedClock
 from bot.keeping import StillOpenError, forget_old, list_incidents
 from bot.reporting import NoIncidentError
+from bot.rooms.scripted import ScriptedRoom
 from bot.settings import Settings
+from bot.station import Station
 from bot.store import log
 from bot.store.database import Store
 from bot.store.tables import metadata, people
@@ -170,3 +172,20 @@ async def test_what_is_older_than_the_settings_say_is_forgotten_by_itself(store:
     async with store.begin() as tx:
         names = set((await tx.execute(select(people.c.name))).scalars())
     assert names == {"", "Ana", "Dana"}, "Sam, who only asked something once, isn't known any more"
+
+
+@pytest.mark.parametrize(("days", "left"), [(1, False), (0, True)])
+async def test_a_running_station_forgets_what_is_old_where_the_settings_say_so(
+    url: str, clock: SimulatedClock, days: int, left: bool
+) -> None:
+    await two_incidents(url, clock)
+    clock.advance(2 * 86_400)
+    settings = Settings(database=url, timezone="UTC", keep_days=days)
+    station = await Station.open(settings, rigs.load(), [ScriptedRoom("yard")], clock=clock)
+    await station.start()
+    for _ in range(500):
+        await asyncio.sleep(0)
+        if not await where(station.store, SECRET):
+            break
+    assert bool(await where(station.store, SECRET)) is left
+    await station.stop()
