@@ -19,7 +19,8 @@ from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Place
-from grammar.commands import Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
+from bot.store.questions import Asked
+from grammar.commands import Choice, Command, Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
@@ -55,7 +56,7 @@ class Handling:
         handled = answer_reading(reading, now.history, now.rig, now.said, heard=listened.line if listened else "")
         if self._pressed is not None and handled.status != "declined":
             await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
-        if now.asked is not None and _settled(now.asked.question, handled):
+        if now.asked is not None and _settled(now.asked, handled):
             await questions.close(self._tx, now.asked.id, self._now)
         happened = any(outcome.events for outcome in handled.outcomes)
         incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
@@ -202,9 +203,18 @@ class Handling:
         )
 
 
-def _settled(question: Question, handled: Handled) -> bool:
-    """Whether a question needn't be answered any more. The parts of a Mayday stay wanted whatever else is said."""
+def _settled(asked: Asked, handled: Handled) -> bool:
+    """Whether a question needn't be answered any more.
+
+    The parts of a Mayday stay wanted whatever else is said; what anybody in the room may answer, until somebody does.
+    """
     if handled.status not in ("answered", "asked"):
         return False
-    wanted = question.fills
-    return not isinstance(wanted, Mayday) or any(isinstance(c, Mayday) for c in handled.reading.commands)
+    said, wanted = handled.reading.commands, asked.question.fills
+    if isinstance(wanted, Mayday):
+        return any(isinstance(command, Mayday) for command in said)
+    return asked.who is not None or any(said == _stands_for(choice) for choice in asked.question.choices)
+
+
+def _stands_for(choice: Choice) -> tuple[Command, ...]:
+    return choice.commands or (Confirm(yes=False),)

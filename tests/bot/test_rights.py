@@ -135,6 +135,19 @@ async def test_who_isnt_the_officer_confirms_nothing(yard: Yard) -> None:
     assert await role_of(yard, "sam") == ("officer", "engine 12"), "the question stayed open to the officer"
 
 
+async def test_what_else_is_said_doesnt_take_the_question_away(yard: Yard) -> None:
+    await a_crew(yard)
+    await yard.say("I'm the officer", who="sam", name="Sam")
+    buttons = asked(yard.room.take(), "Sam says")
+    await yard.say("how long", "dana", who="dana", group=False)
+    await yard.say("water on the fire", "dana", who="dana", group=False)
+    await yard.say("", "dana", who="dana", group=False, button=buttons[0].id)
+    assert (await role_of(yard, "sam"))[0] == "officer"
+    again = await yard.say("", "dana", who="dana", group=False, button=buttons[1].id)
+    assert again.refused is not None
+    assert again.refused.startswith("That question was answered already")
+
+
 async def test_no_means_nothing_changes(yard: Yard) -> None:
     await a_crew(yard)
     await yard.say("I'm the officer", who="sam", name="Sam")
