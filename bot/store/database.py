@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import sqlite3
 from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from alembic.config import Config
 
 T = TypeVar("T")
+_LOG = logging.getLogger(__name__)
 _COMPILED: dict[Any, Any] = {}
 """Our few statements, compiled once for all records that are opened."""
 
@@ -94,9 +96,12 @@ class Store:
                 raise
 
     async def close(self) -> None:
-        """Close it once no transaction is open."""
+        """Close it once no transaction is open. Every commit is on the disk already: what fails here is only logged."""
         async with self._turn:
-            await self._engine.dispose()
+            try:
+                await self._engine.dispose()
+            except (OSError, sqlite3.Error, SQLAlchemyError) as error:
+                _LOG.warning("The record couldn't be closed (%s)", _first_line(error))
 
 
 async def unbroken(work: Coroutine[Any, Any, T]) -> T:

@@ -129,6 +129,26 @@ async def test_an_error_of_opening_isnt_hidden_by_one_of_closing(url: str, monke
         await Store.open(url)
 
 
+async def test_a_closing_that_fails_hides_nothing(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    store = await Store.open(url)
+    dispose = type(store._engine).dispose
+
+    async def broken(engine: object) -> None:
+        await dispose(engine)
+        raise sqlite3.OperationalError("disk I/O error")
+
+    monkeypatch.setattr(type(store._engine), "dispose", broken)
+
+    async def fail() -> None:
+        try:
+            raise ZeroDivisionError("the true error")
+        finally:
+            await store.close()
+
+    with pytest.raises(ZeroDivisionError, match="the true error"):
+        await fail()
+
+
 # Backups
 
 
