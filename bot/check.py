@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
 import msgspec
 
-from bot import rigs, settings
+from bot import private, rigs, settings
 from bot.jsonio import ANSWERED, FAULT
 from bot.logs import log_file
 from bot.settings import Settings
+from bot.store.files import path_of
 from handlers.errors import CrosslayError
 
 WHAT_VOSK_ADDS = (
@@ -54,6 +56,7 @@ def _findings(given: dict[str, str]) -> Iterator[Finding]:
         yield Finding("settings", False, error.message, needed=True)
         return
     yield Finding("settings", True, _where_settings())
+    yield from _open_files(known)
     looks: tuple[Callable[[Settings], Finding], ...] = (
         _rig,
         _calculation,
@@ -74,6 +77,17 @@ def _where_settings() -> str:
     files = [folder / name for folder in settings.config_folders() for name in ("crosslay.toml", ".env")]
     found = [str(file) for file in files if file.is_file()]
     return f"from {', '.join(found)} and the environment" if found else "from the environment; no crosslay.toml or .env"
+
+
+def _open_files(known: Settings) -> Iterator[Finding]:
+    """Files with the token or the record that other users of the machine can read."""
+    files = [folder / name for folder in settings.config_folders() for name in (".env", "crosslay.toml")]
+    with contextlib.suppress(CrosslayError):
+        files.append(path_of(known.database_url))
+    for file in files:
+        if private.is_open_to_others(file):
+            says = f"{file} can be read by other users of this machine: chmod 600 {file}"
+            yield Finding("private files", False, says)
 
 
 def _rig(known: Settings) -> Finding:

@@ -25,6 +25,9 @@ Json = Annotated[bool, typer.Option("--json", help="One JSON object a line.")]
 
 def main() -> None:
     """Run a command and exit with its status; what goes wrong is said in one line, never as a traceback."""
+    from bot import private
+
+    private.from_now_on()
     sys.exit(run(sys.argv[1:]))
 
 
@@ -192,6 +195,54 @@ def check(context: typer.Context, rig: RigFile = "") -> None:
     from bot.check import report
 
     raise typer.Exit(report(_given(context, rig), sys.stdout))
+
+
+@app.command()
+def incidents(context: typer.Context, rig: RigFile = "") -> None:
+    """List the incidents in the record: number, company, beginning, how long, what."""
+    from bot import settings
+    from bot.keeping import list_incidents
+
+    print(list_incidents(settings.load(**_given(context, rig))))
+
+
+@app.command()
+def forget(
+    context: typer.Context,
+    incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id (see incidents), or: last")],
+    rig: RigFile = "",
+) -> None:
+    """Erase an incident that is closed, with everything that was said in it."""
+    from bot import settings
+    from bot.keeping import forget_incident
+
+    print(forget_incident(settings.load(**_given(context, rig)), incident))
+
+
+@app.command()
+def backup(
+    context: typer.Context,
+    to: Annotated[str, typer.Argument(metavar="FILE", help="A new file, or a folder for one named by the time.")],
+) -> None:
+    """Copy the record to a new file, while the bot may go on running."""
+    from bot import settings
+    from bot.store import files
+
+    print(f"The record is in {files.backup(settings.load(**_given(context, '')).database_url, to)}.")
+
+
+@app.command()
+def restore(
+    context: typer.Context,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="What backup wrote.")],
+) -> None:
+    """Put a backup in the record's place, while no bot runs; the record that is there is kept under another name."""
+    from bot import settings
+    from bot.store import files
+
+    path, before = files.restore(settings.load(**_given(context, "")).database_url, file)
+    kept = f" The one that was there is kept as {before}." if before else ""
+    print(f"{path} is the record of {file} now.{kept}")
 
 
 def _given(context: typer.Context, rig: str) -> dict[str, str]:

@@ -21,9 +21,11 @@ class Directory:
         """`company` is the incident's own, rooms of others are its guests'; `crew_room` is a room's key or chat id."""
         self._places = sorted(places, key=lambda place: place.room)
         self._own = own = [place for place in self._places if place.unit is None and place.company == company]
-        named = [place.room for place in own if place.role == "crew" or _is(place, crew_room)]
+        named = [place.room for place in own if _is(place, crew_room) or (place.role == "crew" and place.grouped)]
+        alone = [place.room for place in own if place.role == "crew" and not place.grouped]
         shared = [place.room for place in own if place.grouped]
-        self._crew = tuple(named or shared or [place.room for place in own] or self.all)
+        everywhere = [place.room for place in own] or self.all
+        self._crew = tuple(dict.fromkeys([*(named or shared), *alone])) or tuple(everywhere)
 
     @property
     def all(self) -> tuple[str, ...]:
@@ -37,6 +39,10 @@ class Directory:
     def _rooms_of(self, who: str) -> tuple[str, ...]:
         if who == "all":
             return self.all
+        if who in self.all:  # a room by its key; in private it is its person's
+            return (who,)
+        if who == "crew":
+            return self._crew
         if who in ROLES:
             return tuple(place.room for place in self._own if place.role == who) or self._crew
         guests = (place for place in self._places if place not in self._own)

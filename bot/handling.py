@@ -8,7 +8,7 @@ from datetime import datetime
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining, reminding
+from bot import joining, reminding, roles
 from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
@@ -19,8 +19,9 @@ from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
-from bot.store.places import Person, Place
-from grammar.commands import Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
+from bot.store.places import Place
+from bot.store.questions import Asked
+from grammar.commands import Choice, Command, Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
@@ -39,6 +40,8 @@ class Handling:
         """Somebody entered an incident or took a role: who is told where has changed."""
         self._asked_at: datetime | None = None
         """When the question was put that the message answers."""
+        self._pressed: int | None = None
+        """The question whose button was pressed."""
         self.touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
 
@@ -59,7 +62,9 @@ class Handling:
         said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
         answer = whole_in_place_of(self._message.replaces) if self._message.replaces else answer_reading
         handled = answer(reading, now.history, now.rig, said, heard=listened.line if listened else "")
-        if now.asked is not None and _settled(now.asked.question, handled):
+        if self._pressed is not None and handled.status != "declined":
+            await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
+        if now.asked is not None and _settled(now.asked, handled):
             await questions.close(self._tx, now.asked.id, self._now)
         happened = any(outcome.events for _, outcome in handled.numbered)
         incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
@@ -89,7 +94,7 @@ class Handling:
         label, commands = choice
         if not asked.open:
             return Reading(text=label, declined="That question was answered already. Say it in words to change it.")
-        await questions.close(self._tx, asked.id, self._now)
+        self._pressed = asked.id
         self._asked_at = asked.asked_at
         return Reading(text=label, commands=commands or (Confirm(yes=False),), confidence=1.0)
 
@@ -123,8 +128,9 @@ class Handling:
         """A new incident of the room's company; all rooms of the company enter it."""
         self._moved = True
         incident = await log.open_incident(self._tx, place.company, self._message.at, self._house.tz)
+        self._house.logbook.forget(incident)  # one of that number may have been erased
         mates = await places.of_company(self._tx, place.company)
-        await places.enter_incident(self._tx, incident, [mate.room for mate in mates])
+        await places.enter_incident(self._tx, incident, [place.room, *(mate.room for mate in mates)])
         return incident
 
     async def _bring_in(self, incident: str, events: Sequence[Event]) -> None:
@@ -144,9 +150,7 @@ class Handling:
         for event in events:
             if isinstance(event.body, RoleTaken):
                 self._moved = True
-                person = await places.person(self._tx, event.body.person) or Person(person=event.body.person)
-                taken = msgspec.structs.replace(person, role=event.body.role, unit=event.body.unit)
-                await places.put_person(self._tx, taken)
+                await roles.take(self._tx, event.body, self._message.at)
                 if not place.grouped and event.body.person == self._message.who:
                     await places.change_place(self._tx, place.room, role=event.body.role)
 
@@ -161,7 +165,7 @@ class Handling:
                     kind="reply",
                     text=handled.reply,
                     spoken=handled.spoken,
-                    buttons=await self._ask(handled.to_ask, place, incident),
+                    buttons=await self._ask(handled.to_ask, place.room, incident, who=self._message.who),
                     picture=handled.picture,
                     unit=now.said.unit,
                     reply_to=self._message.id,
@@ -171,7 +175,7 @@ class Handling:
             )
         for notice in (notice for _, outcome in handled.numbered for notice in outcome.notices):
             for room in directory.rooms(notice.to):
-                if room == place.room and notice.kind == "notice":
+                if room == place.room and notice.kind == "notice" and notice.question is None:
                     continue  # the reply has just said it here
                 drafts.append(
                     Draft(
@@ -181,17 +185,19 @@ class Handling:
                         name=notice.name,
                         text=notice.text,
                         spoken=notice.spoken,
+                        buttons=await self._ask(notice.question, room, incident, who=None),
                         created_at=self._now,
                     )
                 )
         await outgoing.put(self._tx, drafts)
 
-    async def _ask(self, question: Question | None, place: Place, incident: str | None) -> tuple[Button, ...]:
+    async def _ask(
+        self, question: Question | None, room: str, incident: str | None, *, who: str | None
+    ) -> tuple[Button, ...]:
+        """The buttons of a question that is put to a person, or (`who` None) to whoever is in the room."""
         if question is None:
             return ()
-        number = await questions.ask(
-            self._tx, question, room=place.room, who=self._message.who, incident=incident, now=self._now
-        )
+        number = await questions.ask(self._tx, question, room=room, who=who, incident=incident, now=self._now)
         return questions.buttons(number, question)
 
     async def _tick_off(self, handled: Handled, incident: str | None) -> None:
@@ -224,9 +230,18 @@ def _confirms(reading: Reading, question: Question) -> bool:
     return reading.commands in offered or (asked and called)
 
 
-def _settled(question: Question, handled: Handled) -> bool:
-    """Whether a question needn't be answered any more. The parts of a Mayday stay wanted whatever else is said."""
+def _settled(asked: Asked, handled: Handled) -> bool:
+    """Whether a question needn't be answered any more.
+
+    The parts of a Mayday stay wanted whatever else is said; what anybody in the room may answer, until somebody does.
+    """
     if handled.status not in ("answered", "asked"):
         return False
-    wanted = question.fills
-    return not isinstance(wanted, Mayday) or any(isinstance(c, Mayday) for c in handled.reading.commands)
+    said, wanted = handled.reading.commands, asked.question.fills
+    if isinstance(wanted, Mayday):
+        return any(isinstance(command, Mayday) for command in said)
+    return asked.who is not None or any(said == _stands_for(choice) for choice in asked.question.choices)
+
+
+def _stands_for(choice: Choice) -> tuple[Command, ...]:
+    return choice.commands or (Confirm(yes=False),)

@@ -3,51 +3,32 @@
 from __future__ import annotations
 
 import secrets
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.situation import House, Situation
-from bot.store import chats, log, places
+from bot.store import chats, log, places, tries
 from bot.store.chats import Code
 from grammar.commands import Join, Reading
 from handlers.incident.settings import CODE_LASTS
+from handlers.rights import why_not
 
-DIGITS = 6
-MOST_TRIES = 5
-TRIES_WITHIN = timedelta(minutes=10)
+ALPHABET = "0123456789"
+"""Digits: nothing in it looks or, said aloud, sounds like a letter of it; the ear and a gloved hand know them too."""
+LENGTH = 8
 BAD_CODE = "That join code isn't known, was used already or is over: ask for a new one."
-TOO_MANY = "Too many wrong join codes here: wait ten minutes, or ask for a new one."
+TOO_MANY = "Too many wrong join codes: none is taken for 15 minutes. The incident's officer can make a new one then."
 HERE_ALREADY = "This room is in that incident already."
 ELSEWHERE = "This room is in another incident that is still open: end that first (“command terminated”)."
 WHICH_UNIT = "That code names no unit: ask for one that does (“join code for engine 9”)."
 
 
-class Tries:
-    """Wrong codes by room, so that nobody can try them all."""
-
-    def __init__(self) -> None:
-        self._wrong: dict[str, list[datetime]] = {}
-
-    def wrong(self, room: str, now: datetime) -> None:
-        self._wrong.setdefault(room, []).append(now)
-
-    def too_many(self, room: str, now: datetime) -> bool:
-        """Whether a room has used its tries up for now."""
-        recent = [at for at in self._wrong.get(room, ()) if now - at < TRIES_WITHIN]
-        self._wrong[room] = recent
-        return len(recent) >= MOST_TRIES
-
-
-TRIES = Tries()
-"""Of this process."""
-
-
 async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: str, now: datetime) -> str:
     """A new code that brings a room into an incident, for a company or (unit None) for the room's own."""
     while True:
-        code = "".join(secrets.choice("0123456789") for _ in range(DIGITS))
+        code = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
         if await chats.code(tx, code) is None:
             await chats.add_code(tx, Code(code, incident, unit, by, now + CODE_LASTS))
             return code
@@ -57,8 +38,8 @@ async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Rea
     """A reading with its codes made or used up: the room has entered the incident, or the reading is declined."""
     commands = []
     for command in reading.commands:
-        if isinstance(command, Join) and command.make and now.incident and now.history.scene.open:
-            code = await make_code(tx, now.incident, command.unit, now.message.who, at)
+        if isinstance(command, Join) and command.make and _may_make(command, now):
+            code = await make_code(tx, now.incident or "", command.unit, now.message.who, at)
             command = msgspec.structs.replace(command, code=code)
         elif isinstance(command, Join) and command.code is not None and not command.make:
             unit = await _enter(house, tx, now, command.code, at)
@@ -67,6 +48,24 @@ async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Rea
             command = Join(unit=unit)
         commands.append(command)
     return msgspec.structs.replace(reading, commands=tuple(commands))
+
+
+def _may_make(command: Join, now: Situation) -> bool:
+    """Whether a code is made here; why not is said where the command is worked out."""
+    scene = now.history.scene
+    return now.incident is not None and scene.open and why_not(command, scene, now.said) is None
+
+
+async def tried(tx: AsyncConnection, code: str, room: str, who: str, company: str, at: datetime) -> Code | str:
+    """A code that brings a room in now; else why not. A wrong one is counted, for the person and for the company."""
+    if await tries.locked(tx, who, company, at):
+        return TOO_MANY
+    found = await chats.code(tx, code)
+    over = found is None or found.used_by not in (None, room) or at > found.expires_at
+    if found is None or over or not await log.is_open(tx, found.incident):
+        await tries.wrong(tx, who, company, at)
+        return BAD_CODE
+    return found
 
 
 async def _may_be_a_guest(house: House, tx: AsyncConnection, now: Situation, code: Code) -> bool:
@@ -86,13 +85,12 @@ async def _may_be_a_guest(house: House, tx: AsyncConnection, now: Situation, cod
 async def _enter(house: House, tx: AsyncConnection, now: Situation, code: str, at: datetime) -> str | Reading:
     """The company that came in, or why it didn't."""
     place = now.place
-    if TRIES.too_many(place.room, at):
-        return Reading("", declined=TOO_MANY)
-    found = await chats.code(tx, code)
-    incident = await log.incident(tx, found.incident) if found else None
-    if found is None or incident is None or incident.closed_at is not None:
-        TRIES.wrong(place.room, at)
-        return Reading("", declined=BAD_CODE)
+    found = await tried(tx, code, place.room, now.message.who, place.company, at)
+    incident = await log.incident(tx, found.incident) if isinstance(found, Code) else None
+    if not isinstance(found, Code) or incident is None:
+        return Reading("", declined=found if isinstance(found, str) else BAD_CODE)
+    if found.used_by == place.room and place.incident == incident.id and place.unit is not None:
+        return place.unit  # let in at the door
     if place.incident == incident.id and not await _may_be_a_guest(house, tx, now, found):
         return Reading("", declined=HERE_ALREADY)
     if place.incident not in (None, incident.id) and await log.is_open(tx, place.incident):
@@ -102,7 +100,6 @@ async def _enter(house: House, tx: AsyncConnection, now: Situation, code: str, a
     if unit is None:
         return Reading("", declined=WHICH_UNIT)
     if await chats.use_code(tx, code, place.room, at) is None:
-        TRIES.wrong(place.room, at)
         return Reading("", declined=BAD_CODE)
     if place.company == incident.company:
         await places.change_place(tx, place.room, unit=unit)

@@ -10,6 +10,8 @@ from pathlib import Path
 
 from platformdirs import PlatformDirs
 
+from bot import private
+
 _MOST_BYTES = 1_000_000
 
 
@@ -17,8 +19,9 @@ def log_file() -> Path:
     """The log file, in the user's log folder, or among the temporary files where that can't be written."""
     folder = PlatformDirs("crosslay", appauthor=False).user_log_path
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private.folder(folder)
         (folder / "crosslay.log").open("a").close()
+        private.close(folder / "crosslay.log")
     except OSError:
         folder = Path(tempfile.gettempdir())
     return folder / "crosslay.log"

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import msgspec
 
+from bot import private
 from bot.listening import Listened
 from bot.message import Message
 from bot.replies import Handled
@@ -60,14 +61,14 @@ class Recordings:
 
     def _keep(self, before: _Waiting, correction: str) -> None:
         """The sound, and beside it what was heard and what its speaker said it was."""
-        self._folder.mkdir(parents=True, exist_ok=True)
+        private.folder(self._folder)
         name = f"{before.at:%Y%m%dT%H%M%S%f}"
         ending = (
             "ogg" if before.recording.startswith(b"OggS") else "wav" if before.recording[:4] == b"RIFF" else "audio"
         )
-        (self._folder / f"{name}.{ending}").write_bytes(before.recording)
+        self._write(f"{name}.{ending}", before.recording)
         text = {"heard": before.heard, "corrected": _I_SAID.sub("", correction).strip(), "correction": correction}
-        (self._folder / f"{name}.json").write_text(json.dumps(text, ensure_ascii=False) + "\n", "utf-8")
+        self._write(f"{name}.json", (json.dumps(text, ensure_ascii=False) + "\n").encode())
 
     def _agreed(self) -> set[str]:
         try:
@@ -77,5 +78,9 @@ class Recordings:
 
     def _note(self, who: str, *, agreed: bool) -> None:
         people = self._agreed() | {who} if agreed else self._agreed() - {who}
-        self._folder.mkdir(parents=True, exist_ok=True)
-        (self._folder / "agreed.json").write_text(json.dumps(sorted(people)) + "\n", "utf-8")
+        private.folder(self._folder)
+        self._write("agreed.json", (json.dumps(sorted(people)) + "\n").encode())
+
+    def _write(self, name: str, content: bytes) -> None:
+        (self._folder / name).write_bytes(content)
+        private.close(self._folder / name)

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from platformdirs import PlatformDirs
-from pydantic import AfterValidator, BeforeValidator, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
 from pydantic_settings import (
     BaseSettings,
     InitSettingsSource,
@@ -19,6 +19,7 @@ from pydantic_settings import (
 )
 
 from bot.errors import SettingsError
+from grammar.commands import Role
 
 PREFIX = "CROSSLAY_"
 DIRS = PlatformDirs("crosslay", appauthor=False)
@@ -60,6 +61,10 @@ class Settings(BaseSettings):
     """Chats that are served."""
     crew_room: Text = ""
     """The chat that gets reminders and benchmarks."""
+    officers: Ids = ()
+    """People (by their number) who are the company's officer without being confirmed by another…"""
+    drivers: Ids = ()
+    """…and its driver."""
     database: Text = ""
     """An SQLAlchemy URL or the path of an SQLite file; "" = a file in the user's data folder."""
     rig: Text = ""
@@ -67,10 +72,18 @@ class Settings(BaseSettings):
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
+    keep_days: Annotated[int, Field(ge=0)] = 0
+    """Incidents are erased so many days after they closed; 0 = never."""
     voice: Literal["espeak", "piper"] = "espeak"
     """What answers are spoken with; piper is an extra, nicer and slower, and espeak stands in where it is missing."""
     timezone: Annotated[Text, AfterValidator(_zone)] = ""
     """"" = the system's."""
+
+    @property
+    def given_roles(self) -> dict[str, Role]:
+        """The roles that people have by the settings."""
+        drivers: dict[str, Role] = dict.fromkeys(self.drivers, "driver")
+        return {**drivers, **dict.fromkeys(self.officers, "officer")}
 
     @property
     def tz(self) -> tzinfo:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
+from typing import cast
 
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
@@ -21,6 +23,7 @@ from grammar.commands import Context, Role
 from handlers.history import History
 from handlers.outcome import Said
 from handlers.rig import Rig
+from handlers.rights import LEADING
 
 AFTERWARDS = timedelta(hours=4)
 """So long after it closed, what is reported still belongs to an incident (available, made ready again)."""
@@ -28,6 +31,8 @@ REMEMBERED = timedelta(hours=1)
 """So long a correction or a follow-up can touch what was said before."""
 ANSWERABLE = timedelta(minutes=10)
 """So long a question can be answered by words; its buttons work until it is answered."""
+PRESENT = timedelta(hours=12)
+"""Who has a role and was heard within this time is there: their role isn't taken without being asked."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,8 @@ class House:
     logbook: Logbook
     tz: tzinfo
     crew_room: str = ""
+    given_roles: Mapping[str, Role] = field(default_factory=dict)
+    """Roles that the settings give: person's key, or their id in the room's service, to role."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +88,7 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
     incident, history = await _log_of(house, tx, place, message.at)
     person = await _person(tx, place, message)
     directory = await directory_of(house, tx, place, incident)
+    rights = await _rights(house, tx, place, person, message, incident)
     since = message.at - REMEMBERED
     last = await inbox.last_commands(tx, message.who, place.room, incident, since, correctable, but=message.replaces)
     told = await inbox.last_told(tx, message.who, place.room)
@@ -88,8 +96,8 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
         at=message.at,
         who=message.who,
         name=person.name,
-        role=message.role or person.role,
-        unit=message.unit or place.unit or person.unit or place.company,
+        role=rights.role,
+        unit=rights.unit,
         room=place.room,
         message=f"{place.room}/{message.id}",
         tz=house.tz,
@@ -101,6 +109,11 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
         last_told_in=told.message if told else "",
         last_told_at=told.at if told else None,
         everyone_here=directory.holds_everyone(place.room),
+        company=rights.company,
+        guest_room=place.unit is not None or place.company != rights.company,
+        given_role=rights.given_role,
+        sets_up=rights.sets_up,
+        officer=rights.officer,
     )
     asked = await questions.open_to(tx, place.room, said.who, now - ANSWERABLE)
     return Situation(message, place, incident, history, said, house.rigs.of(said.unit), asked, directory, new_here)
@@ -111,7 +124,12 @@ async def _place(house: House, tx: AsyncConnection, message: Message) -> tuple[P
     there = await places.place(tx, message.room)
     own_role = None if message.group else message.role
     known = there or await known_place(tx, house.rigs, message.room, own_role)
-    seen = {"title": message.title or known.title, "grouped": message.group, "thread": message.thread}
+    seen: dict[str, object] = {
+        "title": message.title or known.title,
+        "grouped": message.group,
+        "thread": message.thread,
+        "first": known.first or message.who,
+    }
     changed = {key: value for key, value in seen.items() if getattr(known, key) != value}
     if changed:
         await places.change_place(tx, known.room, **changed)
@@ -156,6 +174,38 @@ async def _person(tx: AsyncConnection, place: Place, message: Message) -> Person
     if seen != known:
         await places.put_person(tx, seen)
     return seen
+
+
+@dataclass(frozen=True)
+class _Rights:
+    """What a speaker's rights rest on (handlers/rights.py)."""
+
+    company: str
+    unit: str
+    role: Role | None
+    given_role: Role | None
+    sets_up: bool
+    officer: str
+
+
+async def _rights(
+    house: House, tx: AsyncConnection, place: Place, person: Person, message: Message, incident: str | None
+) -> _Rights:
+    company = await house.logbook.lead(tx, incident) if incident is not None else place.company
+    unit = message.unit or place.unit or person.unit or place.company
+    given = house.given_roles.get(message.who) or house.given_roles.get(message.who.partition(":")[2])
+    of_room = cast(Role | None, None if place.grouped else place.role)
+    role = message.role or person.role or given or of_room
+    others = await places.holding(tx, unit, LEADING, but=message.who, since=message.at - PRESENT)
+    first = place.first == message.who and place.unit is None
+    return _Rights(
+        company=company,
+        unit=unit,
+        role=role,
+        given_role=given or of_room,
+        sets_up=role is None and first and not others,
+        officer=next((other.name or other.person for other in others if other.role == "officer"), ""),
+    )
 
 
 async def directory_of(house: House, tx: AsyncConnection, place: Place, incident: str | None) -> Directory:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bot.attachments import Attachments
 from bot.clock import Clock, RealClock
+from bot.keeping import keep_for
 from bot.logbook import Logbook
 from bot.outbox import Outbox
 from bot.pipeline import Ears, Pipeline
@@ -30,7 +31,7 @@ class Station:
         self.settings = settings
         self.rigs = rigs
         self.clock = clock
-        self.house = House(rigs, Logbook(), settings.tz, settings.crew_room)
+        self.house = House(rigs, Logbook(), settings.tz, settings.crew_room, settings.given_roles)
         self.pipeline = Pipeline(store, self.house, clock, ears)
         self.outbox = Outbox(
             store,
@@ -66,6 +67,9 @@ class Station:
         self.timers.start()
         for work in (self.timers.run(), self.outbox.run()):
             self._tasks.append(asyncio.create_task(work))
+        if self.settings.keep_days:
+            keeping = keep_for(self.store, self.clock, self.settings.keep_days)
+            self._tasks.append(asyncio.create_task(keeping))
 
     async def stop(self) -> None:
         """Finish what is at hand and close the record; what is left goes on at the next start."""

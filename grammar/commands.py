@@ -663,6 +663,10 @@ class SetRole(Spoken, frozen=True):
     intent: ClassVar[str] = "role"
     role: Role
     unit: str | None = None
+    person: str | None = None
+    """Key of the person it is given to; None: the speaker takes it…"""
+    name: str | None = None
+    """…and what they are called."""
 
 
 class SendReport(Spoken, frozen=True):

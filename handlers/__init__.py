@@ -20,6 +20,7 @@ from handlers.incident import (
     pump_status,
     readiness,
     restore,
+    roles,
     settings,
 )
 from handlers.medical import arrest, oxygen
@@ -51,6 +52,7 @@ __all__ = [
     "pump_status",
     "readiness",
     "restore",
+    "roles",
     "rural",
     "settings",
     "supply",

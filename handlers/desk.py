@@ -43,6 +43,7 @@ from handlers.history import BEFORE_ALL, History
 from handlers.out_of_incident import answered_only
 from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import Rig
+from handlers.rights import why_not
 from handlers.scene import Scene
 from handlers.times import unit_name
 from handlers.water.state import with_state
@@ -91,7 +92,7 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
     left behind by the first outcome that opens one: its events hold an `IncidentOpened`, and they start a log of
     their own.
     """
-    said = said if said.unit else replace(said, unit=own_unit(rig))
+    said = replace(said, unit=said.unit or own_unit(rig), company=said.company or own_unit(rig))
     trial = history.copy()
     outcomes = []
     for number, command in enumerate(commands):
@@ -178,6 +179,8 @@ def _opened(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Outcome:
 
 def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
     """One command's outcome; what our errors say becomes a refusal or a question."""
+    if (why := why_not(command, history.scene, said)) is not None:
+        return Outcome(intent=command.intent, refused=why)
     try:
         if amends(command):
             return amend(command, history, rig, said)

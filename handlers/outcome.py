@@ -12,7 +12,7 @@ from handlers.events import EventBody
 
 Kind: TypeAlias = Literal["reply", "reminder", "alert", "notice"]
 Audience: TypeAlias = tuple[str, ...]
-"""Who hears it: "driver", "officer", "crew", "all", or a unit's key ("engine 9")."""
+"""Who hears it: "driver", "officer", "crew", "all", a unit's key ("engine 9"), or a room's or person's own key."""
 
 
 class Said(msgspec.Struct, frozen=True):
@@ -50,6 +50,16 @@ class Said(msgspec.Struct, frozen=True):
     """When the question was put that this answers: what it confirms began then."""
     everyone_here: bool = False
     """The room holds every role: notices to others would only repeat the reply."""
+    company: str = ""
+    """Whose incident it is; "" = the rig's own. A speaker of another unit is a guest (handlers/rights.py)."""
+    guest_room: bool = False
+    """The room is another company's: nobody there takes a role of this one."""
+    given_role: Role | None = None
+    """The role that the settings give the speaker…"""
+    sets_up: bool = False
+    """…or nobody leads the company yet, and the speaker was the first in the room."""
+    officer: str = ""
+    """What the officer of the speaker's company is called who is present and somebody else; "" = nobody is."""
 
 
 class Notice(msgspec.Struct, frozen=True):
@@ -60,6 +70,8 @@ class Notice(msgspec.Struct, frozen=True):
     name: str
     text: str
     spoken: str = ""
+    question: Question | None = None
+    """Buttons that go with it, for anybody in the room who may answer."""
 
 
 class Picture(msgspec.Struct, frozen=True):

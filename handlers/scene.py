@@ -274,6 +274,8 @@ class OwnTimer(msgspec.Struct, frozen=True):
     who: str
     role: Role | None = None
     set_at: datetime | None = None
+    room: str = ""
+    """Where it was set, and is told."""
 
 
 class Check(msgspec.Struct, frozen=True):

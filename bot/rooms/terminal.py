@@ -17,7 +17,7 @@ from collections.abc import AsyncIterator, Callable
 
 import msgspec
 
-from bot import logs, replies, rigs
+from bot import logs, private, replies, rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
 from bot.message import Attachment, Button, Message, Outgoing
@@ -132,7 +132,7 @@ def _free_room(settings: Settings) -> str:
     record = hashlib.sha256(settings.database_url.encode()).hexdigest()[:12]
     for number in range(1, MOST_ROOMS + 1):
         try:
-            DIRS.user_data_path.mkdir(parents=True, exist_ok=True)
+            private.folder(DIRS.user_data_path)
             lock = sqlite3.connect(DIRS.user_data_path / f"room-{record}-{number}.lock", timeout=0)
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
@@ -198,8 +198,9 @@ def save(attachment: Attachment) -> str:
     folder = DIRS.user_data_path / "sent"
     path = folder / attachment.name
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private.folder(folder)
         path.write_bytes(attachment.data)
+        private.close(path)
     except OSError as error:
         return f"{path} can't be written ({error.strerror})."
     return f"Saved: {path}"

@@ -1,7 +1,8 @@
 """Recordings in and out: any phone's or browser's voice message to 16 kHz mono samples, and speech to OGG/Opus.
 
-Everything that comes in is bounded: bytes, decoded samples and the time it may take, so that an hour of silence in a
-small file or a crafted file can't hold the program up. Every fault is one error of ours (`bot.speech.errors`).
+Everything that comes in is bounded: its kind (`bot.speech.container`), bytes, decoded samples and the time it may
+take, so that an hour of silence in a small file or a crafted file can't hold the program up. Every fault is one error
+of ours (`bot.speech.errors`).
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.speech.container import is_playable, open_recording
 from bot.speech.errors import (
     AudioError,
     BigAudioError,
@@ -30,10 +32,6 @@ if TYPE_CHECKING:
 
 Samples = NDArray[np.float32]
 SAMPLE_RATE = 16_000
-CONTAINERS = frozenset(
-    {"ogg", "matroska", "webm", "mov", "mp4", "m4a", "mp3", "wav", "flac", "aac", "caf", "amr", "w64"}
-)
-"""Formats that are opened at all: those of voice messages and sound files (open or published formats)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +68,11 @@ def decode(source: bytes | Path, stated_s: float | None = None, bounds: Bounds =
     if len(data) > bounds.most_bytes:
         raise BigAudioError
     try:
-        container = av.open(io.BytesIO(data), mode="r", metadata_errors="ignore")
+        container = open_recording(data)
     except _FAULTS as fault:
         raise NotAudioError from fault
+    if container is None:
+        raise NotAudioError
     with container:
         try:
             samples = _decode(container, bounds)
@@ -96,7 +96,7 @@ def _read(path: Path, bounds: Bounds) -> bytes:
 
 
 def _decode(container: av.container.InputContainer, bounds: Bounds) -> Samples:
-    if not CONTAINERS & set(container.format.name.split(",")) or not container.streams.audio:
+    if not is_playable(container):
         raise NotAudioError
     stated_s = _stated_seconds(container)
     if stated_s is not None and stated_s > bounds.most_seconds:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import sqlite3
 from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import Column, Table, event, text
 from sqlalchemy.dialects import postgresql, sqlite
@@ -21,14 +22,19 @@ from sqlalchemy.pool import StaticPool
 from sqlalchemy.sql.dml import Insert
 
 from bot.errors import StoreError
+from bot.store.files import prepare
 from bot.store.inline import connect
 from bot.store.tables import metadata
 
+if TYPE_CHECKING:
+    from alembic.config import Config
+
 T = TypeVar("T")
+_LOG = logging.getLogger(__name__)
 _COMPILED: dict[Any, Any] = {}
 """Our few statements, compiled once for all records that are opened."""
 
-HEAD = "0002"
+HEAD = "0004"
 """The newest migration: a record that stands there opens without alembic being loaded."""
 
 MEMORY = "sqlite+aiosqlite:///:memory:"
@@ -65,24 +71,37 @@ class Store:
         try:
             async with store.begin() as tx:
                 await tx.run_sync(metadata.create_all if url == MEMORY else _bring_up_to_date)
-        except (OSError, SQLAlchemyError) as error:
-            await store.close()
-            raise _unopened(url, error) from None
-        except StoreError:
-            await store.close()
+        except BaseException as error:
+            with contextlib.suppress(Exception):  # what went wrong first is told
+                await store.close()
+            if isinstance(error, OSError | SQLAlchemyError):
+                raise _unopened(url, error) from None
             raise
         return store
 
     @contextlib.asynccontextmanager
     async def begin(self) -> AsyncIterator[AsyncConnection]:
-        """One transaction: committed at the end of the block, rolled back when it raises."""
-        async with self._turn, self._engine.begin() as tx:
-            yield tx
+        """One transaction: committed at the end of the block, rolled back when it raises.
+
+        What is raised is what went wrong first, also where the rolling back goes wrong after it (a full disk).
+        """
+        async with self._turn, self._engine.connect() as tx:
+            transaction = await tx.begin()
+            try:
+                yield tx
+                await transaction.commit()
+            except BaseException:
+                with contextlib.suppress(Exception):
+                    await transaction.rollback()
+                raise
 
     async def close(self) -> None:
-        """Close it once no transaction is open."""
+        """Close it once no transaction is open. Every commit is on the disk already: what fails here is only logged."""
         async with self._turn:
-            await self._engine.dispose()
+            try:
+                await self._engine.dispose()
+            except (OSError, sqlite3.Error, SQLAlchemyError) as error:
+                _LOG.warning("The record couldn't be closed (%s)", _first_line(error))
 
 
 async def unbroken(work: Coroutine[Any, Any, T]) -> T:
@@ -114,7 +133,7 @@ def _engine(url: str) -> AsyncEngine:
     if parsed.get_backend_name() != "sqlite":
         return create_async_engine(parsed)
     if parsed.database and parsed.database != ":memory:":
-        _try_file(Path(parsed.database))
+        prepare(Path(parsed.database))
     engine = create_async_engine(
         parsed,
         poolclass=StaticPool,
@@ -137,22 +156,20 @@ def _engine(url: str) -> AsyncEngine:
     return engine
 
 
-def _try_file(path: Path) -> None:
-    """See that the file can be written, before a thread of its own opens it; from then on it has a write-ahead log."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with contextlib.closing(sqlite3.connect(path, timeout=10)) as connection:
-        connection.execute("PRAGMA journal_mode=WAL")
+def known_versions() -> set[str]:
+    """The migrations that this program knows."""
+    from alembic.script import ScriptDirectory
+
+    return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
 
 
 def _bring_up_to_date(connection: Connection) -> None:
     if _version(connection) == HEAD:
         return
     from alembic import command
-    from alembic.config import Config
     from alembic.util.exc import CommandError
 
-    config = Config()
-    config.set_main_option("script_location", "bot.store:migrations")
+    config = _migrations()
     config.attributes["connection"] = connection
     try:
         command.upgrade(config, "head")
@@ -160,6 +177,14 @@ def _bring_up_to_date(connection: Connection) -> None:
         raise StoreError(
             "The record was made by a newer Crosslay: install that one again, or name another file."
         ) from None
+
+
+def _migrations() -> Config:
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", "bot.store:migrations")
+    return config
 
 
 def _version(connection: Connection) -> str | None:

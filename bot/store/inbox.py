@@ -46,6 +46,9 @@ _ANSWERED = select(inbox.c.body).where(
 )
 
 
+_KNOWN = select(inbox.c.id).where(inbox.c.room == bindparam("room"), inbox.c.message == bindparam("message"))
+
+
 class Received(msgspec.Struct, frozen=True):
     """A message that is safe in the inbox."""
 
@@ -124,6 +127,11 @@ async def answered(tx: AsyncConnection, room: str, message: str) -> Message | No
     """A message by its id, if it got a reply."""
     body = (await tx.execute(_ANSWERED, {"room": room, "message": message})).scalar()
     return None if body is None else _MESSAGE.decode(body)
+
+
+async def known(tx: AsyncConnection, room: str, message: str) -> bool:
+    """Whether a message is in the inbox."""
+    return (await tx.execute(_KNOWN, {"room": room, "message": message})).first() is not None
 
 
 async def last_commands(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, tzinfo
 
 import msgspec
-from sqlalchemy import bindparam, func, insert, select, update
+from sqlalchemy import bindparam, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.tables import events, incidents
@@ -36,8 +36,9 @@ class Incident(msgspec.Struct, frozen=True):
 async def open_incident(tx: AsyncConnection, company: str, at: datetime, tz: tzinfo) -> str:
     """A new incident; its id is the local date and the number of the day."""
     day = at.astimezone(tz).date().isoformat()
-    count = select(func.count()).select_from(incidents).where(incidents.c.incident.like(f"{day}-%"))
-    incident = f"{day}-{(await tx.execute(count)).scalar_one() + 1}"
+    of_day = (await tx.execute(select(incidents.c.incident).where(incidents.c.incident.like(f"{day}-%")))).scalars()
+    numbers = [int(number) for one in of_day if (number := one.removeprefix(f"{day}-")).isdecimal()]
+    incident = f"{day}-{max(numbers, default=0) + 1}"  # not their count: some may be forgotten
     await tx.execute(insert(incidents).values(incident=incident, company=company, opened_at=at))
     return incident
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import datetime
 
 import msgspec
-from sqlalchemy import bindparam, insert, select, update
+from sqlalchemy import bindparam, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.database import new_only
-from bot.store.tables import people, rooms
+from bot.store.tables import chats, inbox, people, rooms
 from grammar.commands import Role
 
 
@@ -29,6 +30,8 @@ class Place(msgspec.Struct, frozen=True):
     incident: str | None = None
     board: str | None = None
     title: str = ""
+    first: str | None = None
+    """Who was the first to talk here."""
 
 
 class Person(msgspec.Struct, frozen=True):
@@ -43,8 +46,26 @@ class Person(msgspec.Struct, frozen=True):
 _PLACES = select(*(rooms.c[name] for name in Place.__struct_fields__))
 _PLACE = _PLACES.where(rooms.c.room == bindparam("room"))
 _OF_INCIDENT = _PLACES.where(rooms.c.incident == bindparam("incident"))
-_OF_COMPANY = _PLACES.where(rooms.c.company == bindparam("company"))
+_JOINED = select(chats.c.room).where(chats.c.standing == "joined")
+_OF_COMPANY = _PLACES.where(
+    rooms.c.company == bindparam("company"),
+    or_(rooms.c.unit.is_(None), rooms.c.incident.is_(None)),
+    rooms.c.room.not_in(_JOINED),
+)
 _ADD_PLACE = new_only(rooms)
+_LAST_HEARD = (
+    select(inbox.c.sent_at).where(inbox.c.who == people.c.person).order_by(inbox.c.id.desc()).limit(1).scalar_subquery()
+)
+_HOLDING = (
+    select(*(people.c[name] for name in Person.__struct_fields__))
+    .where(
+        people.c.unit == bindparam("unit"),
+        people.c.role.in_(bindparam("roles", expanding=True)),
+        people.c.person != bindparam("but"),
+        _LAST_HEARD.op(">=")(bindparam("since", type_=inbox.c.sent_at.type)),
+    )
+    .order_by(people.c.person)
+)
 _PERSON = select(*(people.c[name] for name in Person.__struct_fields__)).where(people.c.person == bindparam("person"))
 
 
@@ -79,7 +100,7 @@ async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
 
 
 async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
-    """The rooms of a company."""
+    """The rooms of a company; none that came into one of its incidents by a code or a link: it is in that one alone."""
     return [Place(*row) for row in await tx.execute(_OF_COMPANY, {"company": company})]
 
 
@@ -117,3 +138,9 @@ async def put_person(tx: AsyncConnection, who: Person) -> None:
     changed = await tx.execute(update(people).where(people.c.person == who.person).values(values))
     if not changed.rowcount:
         await tx.execute(insert(people).values(values))
+
+
+async def holding(tx: AsyncConnection, unit: str, roles: Collection[str], *, but: str, since: datetime) -> list[Person]:
+    """The people of a company who have one of these roles, were heard since then, and aren't the one named."""
+    here = {"unit": unit, "roles": list(roles), "but": but, "since": since}
+    return [Person(*row) for row in await tx.execute(_HOLDING, here)]

@@ -54,6 +54,7 @@ rooms = Table(
     Column("talk", Boolean, nullable=False, default=False),  # wants what it is told spoken too
     Column("incident", String),  # the incident it is in; a closed one for a while after it closed
     Column("board", String),  # the room's id of its pinned status board
+    Column("first", String),  # who was the first to talk here
 )
 
 people = Table(
@@ -84,6 +85,16 @@ join_codes = Table(
     Column("expires_at", UtcTime, nullable=False),
     Column("used_by", String),
     Column("used_at", UtcTime),
+)
+
+join_tries = Table(
+    "join_tries",
+    metadata,
+    Column("id", Integer, primary_key=True, autoincrement=True),
+    Column("who", String, nullable=False),
+    Column("company", String, nullable=False),  # of the room where a wrong code was tried
+    Column("at", UtcTime, nullable=False),
+    Index("join_tries_at", "at"),
 )
 
 chats = Table(

@@ -47,7 +47,13 @@ def _interval(scene: Scene, body: ReminderInterval, event: Event) -> Scene:
 
 def _timer(scene: Scene, body: TimerSet, event: Event) -> Scene:
     timer = OwnTimer(
-        label=body.label, due_at=body.due_at, seq=event.seq, who=event.who, role=event.role, set_at=event.at
+        label=body.label,
+        due_at=body.due_at,
+        seq=event.seq,
+        who=event.who,
+        role=event.role,
+        set_at=event.at,
+        room=event.room,
     )
     return replace(scene, timers=(*scene.timers, timer))
 

@@ -28,7 +28,8 @@ from handlers.history import BEFORE_ALL, STANDING, Doing, History, effective
 from handlers.incident.describing import BENCHMARK_WORDS, describe
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
-from handlers.times import clock
+from handlers.rights import is_guest, leads
+from handlers.times import clock, unit_name
 
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
 AFTER_CORRECTION = "What was said before the correction counts again."
@@ -50,8 +51,8 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     """Take back the speaker's last command that logged something."""
     gone = _gone(command, history, said)
     bodies = [event.body for event in history.events if event.seq in gone]
-    if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
-        raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
+    if not leads(history.scene, said) and any(isinstance(body, MaydayDeclared) for body in bodies):
+        raise Refusal("A Mayday isn't taken back by “undo”: the officer or the driver says “mayday cleared”.")
     what = _described(history, gone, said)
     text = f"Taken back: {'; '.join(what)}."
     return Outcome(
@@ -70,7 +71,7 @@ def _gone(command: Undo, history: History, said: Said) -> tuple[int, ...]:
     if command.message is not None:
         return logged_by(command.message, history, opening=command.opening)
     if command.benchmark is not None:
-        return _of_benchmark(command.benchmark, history)
+        return _of_benchmark(command.benchmark, history, said)
     return _of_speaker(command.steps, history, said)
 
 
@@ -92,10 +93,12 @@ def _of_speaker(steps: int, history: History, said: Said) -> tuple[int, ...]:
     return tuple(seq for doing in doings for seq in doing.events)
 
 
-def _of_benchmark(benchmark: str, history: History) -> tuple[int, ...]:
-    """The last report of a benchmark that counts, whoever made it."""
+def _of_benchmark(benchmark: str, history: History, said: Said) -> tuple[int, ...]:
+    """The last report of a benchmark that counts, whoever made it; a guest takes back what its own company reported."""
     for event in reversed(effective(history.events)):
         if isinstance(event.body, BenchmarkReported) and event.body.benchmark == benchmark:
+            if is_guest(said) and not leads(history.scene, said) and event.unit != said.unit:
+                raise Refusal(f"{unit_name(event.unit)} reported that: it takes it back itself, or who leads does.")
             return (event.seq,)
     raise Refusal(f"“{BENCHMARK_WORDS[benchmark]}” isn't logged in this incident: nothing to take back.")
 

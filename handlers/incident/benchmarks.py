@@ -16,8 +16,10 @@ from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import BenchmarkReported, EventBody, IncidentClosed, UnitJoined
 from handlers.incident.describing import BENCHMARK_WORDS
+from handlers.incident.roles import command_claimed
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
+from handlers.rights import commander
 from handlers.scene import Scene, Stamp
 from handlers.times import clock, listed, minutes, stated, unit_name
 from handlers.words import Words
@@ -53,6 +55,8 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
         raise Refusal("No incident is open: there is nothing to close or to leave.")
     if command.unit is None and command.benchmark in OF_A_UNIT and said.unit not in ("", own_unit(rig)):
         command = replace(command, unit=said.unit)  # another company speaks of itself
+    if (claim := command_claimed(command, scene, said)) is not None:
+        return claim
     command = _where(_when(command, scene, said), scene, said)
     at = stated(command.time, said.at, said.tz)
     known = already(command, scene, said)
@@ -141,6 +145,8 @@ def already(command: Benchmark, scene: Scene, said: Said) -> Stamp | None:
             continue
         if command.benchmark == "water_supply" and _supply_lost_since(stamp, scene):
             continue
+        if command.benchmark == "command_established" and command.unit not in (None, commander(scene)):
+            continue  # it passes to another unit
         return stamp
     return None
 

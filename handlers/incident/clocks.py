@@ -198,13 +198,13 @@ def _snooze(name: str, rig: Rig) -> Choice:
 
 
 def own_timers(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
-    """Timers that people set for themselves, told to whoever set them."""
+    """Timers that people set for themselves, told in the room where they were set."""
     return [
         Reminder(
             key=f"timer/{timer.seq}",
             name="timer",
             at=timer.due_at,
-            to=(timer.role or timer.who,),
+            to=(timer.room or timer.role or timer.who,),
             text=f"Timer: {timer.label}.",
         )
         for timer in scene.timers

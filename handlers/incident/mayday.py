@@ -18,6 +18,7 @@ from handlers.incident.clocks import ticks
 from handlers.out_of_incident import RADIO
 from handlers.outcome import Answer, Dated, Notice, Outcome, Reminder, Said
 from handlers.rig import Rig
+from handlers.rights import leads
 from handlers.scene import MaydayState, Scene
 from handlers.times import clock, duration, spoken_duration, unit_name
 
@@ -158,10 +159,10 @@ def _short(known: dict[str, str | None]) -> str:
 def _cleared(scene: Scene, said: Said) -> Outcome:
     if not scene.mayday_open or scene.mayday is None:
         raise Refusal("No Mayday is open in this incident's log.")
-    if said.role != "officer":
-        raise Refusal("Only the officer clears a Mayday: it stays open. The officer says “mayday cleared”.")
+    if not leads(scene, said):
+        raise Refusal("The Mayday stays open: only the officer, the driver or who has command clears it.")
     lasted = duration((said.at - scene.mayday.at).total_seconds())
-    text = f"Mayday cleared by the officer, {clock(said.at, said.tz)}, {lasted} after it was reported."
+    text = f"Mayday cleared by {_speaker(said)}, {clock(said.at, said.tz)}, {lasted} after it was reported."
     return Outcome(
         intent=Mayday.intent,
         lead=f"{RADIO} {text} Logged.",

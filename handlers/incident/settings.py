@@ -1,10 +1,10 @@
-"""What people change by a sentence: reminders snoozed, stopped, their interval; a timer of their own; their role."""
+"""What people change by a sentence: reminders snoozed, stopped, their interval; own timers; companies that join."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from grammar.commands import Join, ReminderChange, SetRole, Timer
+from grammar.commands import Join, ReminderChange, Timer
 from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import (
@@ -13,7 +13,6 @@ from handlers.events import (
     ReminderResumed,
     ReminderSnoozed,
     ReminderStopped,
-    RoleTaken,
     TimerSet,
     UnitJoined,
 )
@@ -61,13 +60,6 @@ class TimerAnswer(Answer, frozen=True):
 
     label: str
     due_at: datetime
-
-
-class RoleAnswer(Answer, frozen=True):
-    """Answer of `role`."""
-
-    role: str
-    unit: str
 
 
 class JoinAnswer(Answer, frozen=True):
@@ -151,18 +143,6 @@ def timer(command: Timer, scene: Scene, rig: Rig, said: Said) -> Outcome:
         lead=f"Timer {clock(due, said.tz, seconds=True)}: {label}.",
         answer=TimerAnswer(label, due),
         events=(TimerSet(label, due),),
-    )
-
-
-@handle.register
-def set_role(command: SetRole, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """The speaker's role and company."""
-    unit = command.unit or said.unit
-    return Outcome(
-        intent=command.intent,
-        lead=f"You are {command.role if command.role != 'unit' else 'the crew'} of {unit_name(unit)}.",
-        answer=RoleAnswer(command.role, unit),
-        events=(RoleTaken(said.who, command.role, unit),),
     )
 
 

@@ -239,3 +239,62 @@ def test_check_says_in_one_sentence_that_the_sound_system_is_missing(
     monkeypatch.setattr("bot.check._sound_system", lambda: (None, "install PortAudio"))
     _, out, _ = run(capsys, "check")
     assert "not set  microphone: install PortAudio to use crosslay listen; --from FILE works without" in out
+
+
+# --- the record
+
+
+def sit(*lines: str) -> None:
+    """Say these lines in the local room, and leave it."""
+    words = "\n".join(lines) + "\n"
+    done = subprocess.run([sys.executable, "-m", "bot"], input=words, text=True, capture_output=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_record_is_listed_backed_up_forgotten_and_put_back(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "incidents") == (0, "No incident is in the record.\n", "")
+    sit("dispatch: structure fire, 214 Harbor Street, engine 12", "engine 12 on scene", "command terminated")
+    status, listed, _ = run(capsys, "incidents")
+    assert status == 0
+    assert "Engine 12" in listed
+    assert "structure fire, 214 Harbor Street" in listed
+    assert run(capsys, "backup", "copy.sqlite") == (0, "The record is in copy.sqlite.\n", "")
+    status, said, _ = run(capsys, "forget", "last")
+    assert (status, said.split()[0]) == (0, "Incident")
+    assert run(capsys, "incidents")[1] == "No incident is in the record.\n"
+    status, said, _ = run(capsys, "restore", "copy.sqlite")
+    assert status == 0
+    assert "is the record of copy.sqlite now. The one that was there is kept as" in said
+    assert run(capsys, "incidents")[1] == listed
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("backup", "copy.sqlite"), "There is no record at"),
+        (("restore", "copy.sqlite"), "copy.sqlite: there is no such backup."),
+        (("forget", "2026-03-07-1"), "There is no incident 2026-03-07-1; the newest are: none so far."),
+        (("backup", "nowhere/copy.sqlite"), "There is no record at"),
+    ],
+)
+def test_what_cant_be_kept_or_forgotten_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], says: str
+) -> None:
+    status, out, err = run(capsys, *arguments)
+    assert (status, out, err.count("\n")) == (1, "", 1)
+    assert says in err
+
+
+def test_a_record_on_a_server_names_its_own_tools(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CROSSLAY_DATABASE", "postgresql://desk@db/fire")
+    assert "pg_dump" in run(capsys, "backup", "copy.sqlite")[2]
+    assert "pg_restore" in run(capsys, "restore", "copy.sqlite")[2]
+
+
+def test_an_incident_that_is_open_isnt_forgotten(capsys: pytest.CaptureFixture[str]) -> None:
+    sit("engine 12 on scene")
+    status, _, err = run(capsys, "forget", "last")
+    assert status == 1
+    assert "is still open: close it first" in err

@@ -36,6 +36,11 @@ GUEST = place("guests'", unit="engine 9", grouped=True)
         ([place("pump"), place("yard", grouped=True)], ("officer",), ("yard",)),
         ([place("pump")], ("officer", "crew"), ("pump",)),
         ([GUEST], ("crew",), ("guests'",)),
+        ([place("kim's", "crew"), place("yard", grouped=True)], ("crew",), ("yard", "kim's")),
+        ([place("kim's", "crew"), DRIVER], ("crew", "officer"), ("kim's",)),
+        ([DRIVER, place("sam's"), CREW], ("sam's",), ("sam's",)),
+        ([DRIVER, GUEST, CREW], ("guests'",), ("guests'",)),
+        ([DRIVER, CREW], ("left long ago",), ("crew's",)),
     ],
 )
 def test_rooms_of_an_audience(places: list[Place], audience: tuple[str, ...], rooms: tuple[str, ...]) -> None:

@@ -9,18 +9,18 @@ import pytest
 from bot import joining
 from bot.clock import SimulatedClock
 from bot.store.database import Store
+from bot.store.tries import MOST
 from tests.bot.test_pipeline import Yard
 
 
 @pytest.fixture
-def yard(store: Store, clock: SimulatedClock, monkeypatch: pytest.MonkeyPatch) -> Yard:
-    monkeypatch.setattr(joining, "TRIES", joining.Tries())
+def yard(store: Store, clock: SimulatedClock) -> Yard:
     return Yard(store, clock)
 
 
 async def code_for(yard: Yard, unit: str = "engine 9") -> str:
     handled = await yard.say(f"join code for {unit}")
-    found = re.match(r"Join code for Engine 9: ((?:\d ?){6})\. For one room, until 12:3\d\.", handled.reply)
+    found = re.match(r"Join code for Engine 9: ((?:\d ?){8})\. For one room, until 12:3\d\.", handled.reply)
     assert found is not None
     return found[1]
 
@@ -68,12 +68,58 @@ async def test_a_code_is_for_one_room_and_half_an_hour(yard: Yard) -> None:
     assert (await yard.say(f"join {late}", "twelve", who="di")).refused is not None
 
 
-async def test_codes_cant_be_tried_through(yard: Yard) -> None:
+@pytest.mark.parametrize("tried_by", ["one person in many rooms", "many people of one company"])
+async def test_codes_cant_be_tried_through(yard: Yard, tried_by: str) -> None:
     await yard.say("engine 12 on scene")
-    for wrong in range(5):
-        assert (await yard.say(f"join 00000{wrong}", "nine", who="ana")).refused == joining.BAD_CODE
-    assert (await yard.say("join 111111", "nine", who="ana")).refused == joining.TOO_MANY
+    code = await code_for(yard)
+    for wrong in range(MOST):
+        room, who = (f"room {wrong}", "ana") if tried_by.startswith("one") else ("nine", f"person {wrong}")
+        assert (await yard.say(f"join 0000000{wrong}", room, who=who)).refused == joining.BAD_CODE
+    assert (await yard.say(f"join {code}", "nine", who="ana")).refused == joining.TOO_MANY
+    yard.clock.advance(15 * 60)
+    assert (await yard.say(f"join {code}", "nine", who="ana")).refused is None
+
+
+async def test_tries_outlast_a_restart(yard: Yard, store: Store, clock: SimulatedClock) -> None:
+    await yard.say("engine 12 on scene")
+    for wrong in range(MOST):
+        await yard.say(f"join 0000000{wrong}", "nine", who="ana")
+    again = Yard(store, clock)
+    again.said = yard.said
+    assert (await again.say("join 11111111", "nine", who="ana")).refused == joining.TOO_MANY
 
 
 async def test_no_code_without_an_incident(yard: Yard) -> None:
     assert (await yard.say("join code for engine 9")).refused == "No incident is open to join."
+
+
+async def test_codes_are_long_of_an_alphabet_without_look_alikes_and_differ(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    codes = {(await code_for(yard)).replace(" ", "") for _ in range(20)}
+    assert len(codes) == 20
+    assert all(len(code) >= 8 and set(code) <= set(joining.ALPHABET) for code in codes)
+    assert not (set(joining.ALPHABET) & set("OIlSZB"))
+
+
+async def test_a_guest_is_in_that_incident_alone(yard: Yard) -> None:
+    """The company's next one is none of theirs: not its alerts, not its clocks, not what is said of it."""
+    await yard.say("engine 12 on scene")
+    await yard.say("crosslay 1", "pump", who="lee", group=False)
+    await yard.say(f"join {await code_for(yard)}", "nine", who="ana")
+    yard.told()
+    await yard.say("mayday mayday, second floor")
+    assert "nine" in {room for room, _, _ in yard.told()}
+    await yard.say("mayday cleared")
+    await yard.say("command terminated")
+    assert yard.last().text.startswith("Command terminated")
+    yard.told()
+    yard.clock.advance(3600)
+    await yard.say("engine 12 on scene")
+    await yard.say("mayday mayday, second floor")
+    await yard.say("remind me in one minute to check the roof")
+    yard.clock.advance(1200)
+    await yard.pipeline.fire()
+    await yard.outbox.drain()
+    rooms = {room for room, _, _ in yard.told()}
+    assert "nine" not in rooms
+    assert "pump" in rooms, "the company's own are"

@@ -171,11 +171,11 @@ def test_on_a_medical_run_the_fire_reminders_are_off() -> None:
     assert run.times("14:10", "rhythm_check")[:3] == ["14:12:00", "14:14:00", "14:16:00"]
 
 
-def test_ones_own_timer_comes_to_oneself() -> None:
+def test_ones_own_timer_comes_where_it_was_set() -> None:
     fire = on_scene()
     fire.at("14:07", Timer(minutes=5, text="check the roof"), "officer")
     timer = fire.due("14:07", "timer")[0]
-    assert (f"{timer.at:%H:%M}", timer.to, timer.text) == ("14:12", ("officer",), "Timer: check the roof.")
+    assert (f"{timer.at:%H:%M}", timer.to, timer.text) == ("14:12", ("yard",), "Timer: check the roof.")
 
 
 def test_nothing_after_the_incident_is_closed() -> None:

@@ -11,16 +11,20 @@ from sqlalchemy import text
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.errors import StoreError
+from bot.joining import TOO_MANY
 from bot.logbook import Logbook
 from bot.message import Message
 from bot.outbox import Outbox
 from bot.pipeline import Pipeline
 from bot.rooms.scripted import ScriptedRoom
 from bot.situation import House
-from bot.store import inbox, log
+from bot.store import forgetting, inbox, log
 from bot.store.database import HEAD, Store
+from bot.store.tries import MOST
 from handlers.history import fold
 from tests.bot.conftest import NOON
+from tests.bot.test_keeping import an_incident, where
+from tests.bot.test_pipeline import Yard
 from tests.integration.postgresql import server, url
 
 __all__ = ["server", "url"]
@@ -129,3 +133,26 @@ async def test_two_programs_on_one_record_number_the_events_without_a_gap(url: s
 async def test_a_server_that_isnt_there_is_one_sentence(address: str, server: object) -> None:
     with pytest.raises(StoreError, match="can't be opened"):
         await Store.open(address)
+
+
+async def test_roles_rights_and_tries_are_kept_as_on_sqlite(url: str) -> None:
+    """The officer is asked of a claim, wrong codes are counted, and an incident that is forgotten is gone."""
+    store = await Store.open(url)
+    yard = Yard(store, SimulatedClock(NOON))
+    try:
+        await yard.say("I'm the officer", "dana", who="dana", group=False, name="Dana")
+        await an_incident(yard, "marigold")
+        claimed = await yard.say("I'm the driver", who="sam", name="Sam")
+        assert claimed.reply.startswith("The officer (Dana) is asked whether you are the driver of Engine 12.")
+        await yard.say("engine 12 on scene", "dana", who="dana", group=False)
+        for number in range(MOST):
+            await yard.say(f"join 1234567{number}", "ten", who="bo")
+        assert (await yard.say("join 11111111", "ten", who="bo")).refused == TOO_MANY
+        async with store.begin() as tx:
+            await forgetting.forget(tx, "2026-03-07-1")
+            await forgetting.forget_talk(tx, NOON)
+            assert await forgetting.old_incidents(tx, NOON) == []
+        assert await where(store, "marigold") == set()
+    finally:
+        await yard.pipeline.stop()
+        await store.close()

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.joining import TRIES
+from bot import joining
 from bot.rooms.telegram.incoming import KIND
 from bot.situation import AFTERWARDS
 from bot.store import chats, log, places
 from bot.store.chats import Chat, Code
 from bot.store.places import Place
-
-CODE_LASTS = timedelta(minutes=30)
 
 
 def key(chat: str) -> str:
@@ -71,44 +68,38 @@ class Admission:
         self._keep(chat)
         return await chats.note(tx, chat)
 
-    async def make_code(self, tx: AsyncConnection, incident: str, unit: str, by: str, now: datetime) -> Code:
-        """A one-time code that brings a chat into an incident, for a company or (unit "") for this one."""
-        code = Code(secrets.token_urlsafe(9), incident, unit or None, by, now + CODE_LASTS)
-        await chats.add_code(tx, code)
-        return code
+    async def join(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> Code | str:
+        """Let a chat in by a link's code: it is a room of the incident from now on. Else why it isn't."""
+        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        if isinstance(used, str):
+            return used
+        known = await places.place(tx, place.room)
+        if known is not None and known.incident == used.incident and used.used_by is None:
+            return joining.HERE_ALREADY
+        await self._let_in(tx, used, place, now)
+        return used
 
-    async def join(self, tx: AsyncConnection, code: str, place: Place, now: datetime) -> Code | None:
-        """Let a chat in by its code: it is a room of the incident from now on. None when the code isn't good."""
-        used = await chats.use_code(tx, code, place.room, now)
-        incident = await log.incident(tx, used.incident) if used else None
-        if used is None or incident is None or incident.closed_at is not None:
-            return None
+    async def opens_to(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> str | None:
+        """Why a said join code doesn't let a chat that isn't served come in; None: what it says joins the incident."""
+        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        if isinstance(used, str):
+            return used
+        if used.unit is None:
+            return joining.WHICH_UNIT
+        await self._let_in(tx, used, place, now)
+        return None
+
+    async def _let_in(self, tx: AsyncConnection, used: Code, place: Place, now: datetime) -> None:
+        """The code is used up for this room, which is in the incident from now on."""
+        incident = await log.incident(tx, used.incident)
+        if incident is None:
+            return  # it was open a moment ago, in this transaction
+        await chats.use_code(tx, used.code, place.room, now)
         chat = Chat(place.room, "joined", now, incident=incident.id)
         await chats.note(tx, chat)
         await places.add_place(tx, place)
         await places.change_place(tx, place.room, company=incident.company, unit=used.unit, incident=incident.id)
         self._keep(chat)
-        return used
-
-    async def opens_to(self, tx: AsyncConnection, code: str, room: str, now: datetime) -> bool:
-        """Whether a said join code lets a chat that isn't served come in; what it says then joins the incident."""
-        if TRIES.too_many(room, now):
-            return False
-        found = await chats.code(tx, code)
-        incident = await log.incident(tx, found.incident) if found else None
-        if (
-            found is None
-            or found.used_by is not None
-            or now > found.expires_at
-            or incident is None
-            or incident.closed_at
-        ):
-            TRIES.wrong(room, now)
-            return False
-        chat = Chat(room, "joined", now, incident=incident.id)
-        await chats.note(tx, chat)
-        self._keep(chat)
-        return True
 
     async def move(self, tx: AsyncConnection, old: str, new: str, now: datetime) -> bool:
         """A chat has a new id: what waits for it moves along. False when that is known already."""

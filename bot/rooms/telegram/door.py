@@ -6,15 +6,20 @@ from datetime import datetime
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot import joining
 from bot.message import Button, Message
 from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission
 from bot.rooms.telegram.incoming import EDIT
+from bot.situation import look
 from bot.station import Station
-from bot.store import inbox, outgoing, places
+from bot.store import inbox, outgoing
 from bot.store.outgoing import Draft
 from bot.store.places import Place
+from grammar.commands import Join
 from grammar.readers.joining import code_said
+from handlers.incident.settings import CODE_LASTS
+from handlers.rights import why_not
 
 NOT_SERVED = (
     "This bot serves the rooms of one fire department. To have this one served, its number {chat} goes into"
@@ -27,7 +32,6 @@ WELCOME = (
     " decide.\nSay or type a lay (two lines, 200 feet, 1.75), or “help”."
 )
 EDITED = "An edit isn't read: what you said first still counts. Send it anew, or say “correction, …”."
-BAD_LINK = "This join link was used already or is over: ask for a new one."
 NO_INCIDENT = "A join link is for an open incident, and none is open here. A room for good goes into CROSSLAY_ROOMS."
 WHICH_COMPANY = "A link for which company? Say it with the command: “/link engine 9”."
 
@@ -50,7 +54,8 @@ class Door:
             if command is None and await self._admission.serves(tx, message.room, now):
                 return True
             code = code_said(message.text)
-            if code is not None and await self._admission.opens_to(tx, code, message.room, now):
+            place = self._place(message)
+            if code and await self._admission.opens_to(tx, code, place, message.who, now) is None:
                 return True
             await self._answer(tx, message, command, now)
         self._station.outbox.poke()
@@ -81,34 +86,45 @@ class Door:
         self, tx: AsyncConnection, message: Message, command: tuple[str, str] | None, now: datetime
     ) -> None:
         name, rest = command or ("", "")
-        if name == menu.START and rest and (joined := await self._join(tx, message, rest, now)):
+        joined, why_not = await self._join(tx, message, rest, now) if name == menu.START and rest else ("", "")
+        if joined:
             await self._reply(tx, message, joined, now, menu.role_buttons())
         elif not await self._admission.serves(tx, message.room, now):
             await self._tell_not_served(tx, message.room, now)
         elif name == menu.START and rest:
-            await self._reply(tx, message, BAD_LINK, now)
+            await self._reply(tx, message, why_not, now)
         elif name == menu.LINK:
             await self._reply(tx, message, await self._link(tx, message, rest, now), now)
         else:
             welcome = f"{WELCOME}\n{WHO_ARE_YOU}" if name == menu.START else WHO_ARE_YOU
             await self._reply(tx, message, welcome, now, menu.role_buttons())
 
-    async def _join(self, tx: AsyncConnection, message: Message, code: str, now: datetime) -> str | None:
-        place = Place(message.room, self._station.rigs.own_unit, grouped=message.group, title=message.title)
-        used = await self._admission.join(tx, code, place, now)
-        if used is None:
-            return None
-        return f"You are in incident {used.incident}{f' as {used.unit}' if used.unit else ''}.\n{WHO_ARE_YOU}"
+    async def _join(self, tx: AsyncConnection, message: Message, code: str, now: datetime) -> tuple[str, str]:
+        """What is said to who came in by a link, and else why they didn't."""
+        if await inbox.known(tx, message.room, message.id):
+            return "", ""  # its update came before
+        used = await self._admission.join(tx, code, self._place(message), message.who, now)
+        if isinstance(used, str):
+            return "", used
+        return f"You are in incident {used.incident}{f' as {used.unit}' if used.unit else ''}.\n{WHO_ARE_YOU}", ""
+
+    def _place(self, message: Message) -> Place:
+        return Place(message.room, self._station.rigs.own_unit, grouped=message.group, title=message.title)
 
     async def _link(self, tx: AsyncConnection, message: Message, unit: str, now: datetime) -> str:
+        """A one-time link for who may make one."""
         if not unit.strip():
             return WHICH_COMPANY
-        place = await places.place(tx, message.room)
-        if place is None or place.incident is None:
+        situation = await look(self._station.house, tx, message, now)
+        if situation.incident is None or not situation.history.scene.open:
             return NO_INCIDENT
-        code = await self._admission.make_code(tx, place.incident, unit.casefold(), message.who, now)
-        until = code.expires_at.astimezone(self._station.house.tz)
-        return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code.code)}"
+        wanted = unit.casefold() or None
+        why = why_not(Join(make=True, unit=wanted), situation.history.scene, situation.said)
+        if why is not None:
+            return why
+        code = await joining.make_code(tx, situation.incident, wanted, message.who, now)
+        until = (now + CODE_LASTS).astimezone(self._station.house.tz)
+        return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code)}"
 
     async def _tell_not_served(self, tx: AsyncConnection, room: str, now: datetime) -> None:
         if await self._admission.turn_away(tx, room, now):

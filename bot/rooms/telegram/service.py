@@ -161,6 +161,8 @@ class Telegram:
         """Takes an answered question's buttons away and says which was pressed, by whom."""
         handled = await ticket.handled
         shown = query.message
+        if handled.status == "declined" and handled.reading.declined is None:
+            return  # who pressed it may not; it stays for who may
         if not isinstance(shown, Sent) or (shown.chat.id, shown.message_id) in self._closed:
             return
         self._closed.append((shown.chat.id, shown.message_id))

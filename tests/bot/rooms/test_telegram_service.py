@@ -277,6 +277,92 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
     assert telegram.refused == []
 
 
+async def test_the_officer_confirms_by_button_and_only_they_make_links(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    crew = telegram.group("Engine 12", dana, lee)
+    telegram.set_bot(crew, "administrator", by=dana)
+    async with at_work(telegram, dana.private, crew, crew_room=crew) as work:
+        dana.says("I'm the officer")
+        await dana.private.hears("You are officer of Engine 12")
+        dana.says("on scene")
+        await dana.private.hears("n scene")
+        lee.says("/link engine 9", crew)
+        await crew.hears("No join code was made.")
+        lee.says("@crosslay_test_bot I'm the driver", crew)
+        await crew.hears("The officer (Dana) is asked whether you are the driver of Engine 12.")
+        question = await dana.private.hears("Lee says they are the driver of Engine 12. Is that so?")
+        dana.presses(question, "Lee is the driver")
+        await crew.hears("Lee is the driver of Engine 12 now.")
+        lee.says("/link engine 9", crew)
+        await crew.hears("startgroup=")
+        await all_read(telegram, work)
+    assert telegram.refused == []
+
+
+async def test_a_link_doesnt_make_the_companys_own_room_a_guests(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private) as work:
+        dana.says("water on the fire")
+        await dana.private.hears("ater on the fire")
+        dana.says("/link engine 9")
+        links = ((await dana.private.hears("start=")).text or "").split()
+        dana.follows(next(word for word in links if "start=" in word))
+        await dana.private.hears("This room is in that incident already.")
+        dana.says("on scene")
+        await dana.private.hears("On scene")  # and not "Engine 9 on scene"
+        await all_read(telegram, work)
+
+
+@pytest.mark.parametrize("unit", ["engine 9", ""])
+async def test_a_chat_that_came_by_a_link_hears_nothing_of_the_next_incident(unit: str) -> None:
+    clock = SimulatedClock(START)
+    async with BotApiServer(clock=lambda: clock.now().timestamp()) as telegram:
+        dana, kim = telegram.person("Dana"), telegram.person("Kim")
+        async with at_work(telegram, dana.private, clock=clock) as work:
+            dana.says("water on the fire")
+            await dana.private.hears("ater on the fire")
+            dana.says(f"/link {unit}")
+            links = ((await dana.private.hears("start=")).text or "").split()
+            kim.follows(next(word for word in links if "start=" in word))
+            await kim.private.hears("You are in incident")
+            dana.says("mayday mayday, second floor")
+            await kim.private.hears("MAYDAY")
+            dana.says("mayday cleared")
+            await kim.private.hears("Mayday cleared")
+            dana.says("command terminated")
+            await dana.private.hears("Command terminated")
+            clock.advance(60)
+            dana.says("water on the fire")
+            await dana.private.hears("ater on the fire")
+            before = len(kim.private.from_bot)
+            dana.says("mayday mayday, third floor")
+            await dana.private.hears("third floor")
+            await all_read(telegram, work)
+            async with work.station.store.begin() as tx:
+                from bot.store import log
+
+                assert len(await log.latest_incidents(tx)) == 2
+        assert kim.private.from_bot[before:] == []
+
+
+async def test_an_unserved_chat_is_let_in_by_its_own_code_alone(telegram: BotApiServer) -> None:
+    """Two chats with one code: the second isn't served, whichever of them was first read."""
+    dana, kim, sam = (telegram.person(name) for name in ("Dana", "Kim", "Sam"))
+    async with at_work(telegram, dana.private) as work:
+        dana.says("water on the fire")
+        await dana.private.hears("ater on the fire")
+        dana.says("join code for engine 9")
+        told = (await dana.private.hears("Join code for Engine 9")).text or ""
+        code = "".join(told.partition(": ")[2].split()[:8]).rstrip(".")
+        kim.says(f"join {code}")
+        sam.says(f"join {code}")
+        await kim.private.hears("Engine 9 joined")
+        await sam.private.hears("This bot serves the rooms of one fire department")
+        sam.says("how long")
+        await all_read(telegram, work)
+    assert len(sam.private.from_bot) == 1
+
+
 async def test_a_said_join_code_lets_a_room_in_with_the_brief(telegram: BotApiServer) -> None:
     dana, kim, sam = (telegram.person(name) for name in ("Dana", "Kim", "Sam"))
     async with at_work(telegram, dana.private) as work:
@@ -284,7 +370,7 @@ async def test_a_said_join_code_lets_a_room_in_with_the_brief(telegram: BotApiSe
         await dana.private.hears("214 Harbor Street")
         dana.says("join code for engine 9")
         told = (await dana.private.hears("Join code for Engine 9")).text or ""
-        digits = " ".join(told.partition(": ")[2].split()[:6]).rstrip(".")
+        digits = " ".join(told.partition(": ")[2].split()[:8]).rstrip(".")
         sam.says("join 0 0 0 0 0 0")
         await sam.private.hears("This bot serves the rooms of one fire department")
         kim.says(f"join {digits}")

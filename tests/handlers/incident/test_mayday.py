@@ -53,12 +53,15 @@ def test_the_clock_runs_every_minute_until_it_is_cleared() -> None:
     assert mayday_clock(ground.scene, ground.rig, ground.now) == []
 
 
-def test_only_the_officer_clears_it() -> None:
+def test_the_crew_doesnt_clear_it_the_driver_does() -> None:
     ground = Fireground()
     ground.at("14:32", Mayday(text="mayday"))
-    with pytest.raises(Refusal, match="Only the officer"):
-        ground.at("14:40", Mayday(cleared=True), role="driver")
+    with pytest.raises(Refusal, match="stays open: only the officer, the driver or who has command"):
+        ground.at("14:40", Mayday(cleared=True), role="crew")
     assert ground.scene.mayday_open
+    cleared = ground.at("14:41", Mayday(cleared=True), role="driver")
+    assert "Mayday cleared by driver, Engine 12, 14:41" in cleared.lead
+    assert not ground.scene.mayday_open
 
 
 def test_clearing_nothing_is_refused() -> None:
