@@ -32,7 +32,7 @@ def write_to_file() -> Path:
     root = logging.getLogger()
     root.addHandler(handler)
     root.setLevel(logging.INFO)
-    for chatty in ("apscheduler", "aiosqlite", "alembic", "httpx", "sqlalchemy", "telegram"):
+    for chatty in ("aiosqlite", "alembic", "httpx", "sqlalchemy", "telegram"):
         logging.getLogger(chatty).setLevel(logging.WARNING)
     return path
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta, tzinfo
 
@@ -26,6 +27,7 @@ LATE = timedelta(seconds=5)
 SHOWN = 4
 """So many missed times of one clock are listed one by one."""
 
+_LOG = logging.getLogger(__name__)
 _QUESTION = msgspec.json.Decoder(Question)
 
 
@@ -163,7 +165,11 @@ async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) 
 async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()
-    question = _QUESTION.decode(row.question)
+    try:
+        question = _QUESTION.decode(row.question)
+    except msgspec.DecodeError:
+        _LOG.exception("A reminder's buttons can't be read: it is told without", extra={"room": row.room})
+        return ()
     number = await questions.ask(tx, question, room=row.room, who=None, incident=row.incident, now=now)
     return questions.buttons(number, question)
 

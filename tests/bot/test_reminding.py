@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bot import rigs
-from bot.reminding import late_list
 from bot.rehearsal import Rehearsal
+from bot.reminding import late_list
 from bot.store import reminders as rows
 from bot.store.reminders import Row
 from handlers.reminders import REPEATED

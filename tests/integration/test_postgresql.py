@@ -88,6 +88,7 @@ async def test_a_restart_goes_on_with_nothing_lost_and_nothing_doubled(url: str)
     life = Life(await Store.open(url), clock, room)
     try:
         assert await life.pipeline.recover() == 1
+        await life.pipeline.settled()
         assert await life.pipeline.say(Life.message(1, SAID[1], clock)) is None
         await life.outbox.drain()
         clock.advance(601)
