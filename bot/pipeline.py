@@ -136,8 +136,8 @@ class Pipeline:
         for ticket in [ticket for number, ticket in self._tickets.items() if ticket.elsewhere and number not in still]:
             self._end(ticket, None, None)
         for received in left:
-            ticket = self._tickets.get(received.id)
-            if ticket is None or ticket.elsewhere:
+            known = self._tickets.get(received.id)
+            if known is None or known.elsewhere:
                 self._line_up(received, incidents, fresh=self._store.one_writer)
         return len(left)
 
@@ -323,7 +323,7 @@ class Pipeline:
         return handled, incident
 
     async def _set_aside(self, received: Received, error: Exception) -> Handled | None:
-        """Something inside failed: the person is told, the message is kept with its error. None: not even that works."""
+        """Tell the person, keep the message with its error. None: not even that works."""
         try:
             return await unbroken(self._note_fault(received, error))
         except Exception:

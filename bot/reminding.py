@@ -125,7 +125,8 @@ def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
     place = {row.key: number for number, row in enumerate(late)}
     kinds = [(series(row.name, row.key), row) for row in late]
     newest = {of: row.key for of, row in kinds}
-    true, passed = [], []
+    true: list[Row] = []
+    passed: list[Row] = []
     for of, row in kinds:
         if _told_by_a_later(row, newest[of]):
             continue

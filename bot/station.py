@@ -39,6 +39,7 @@ class Station:
             settings.tz,
             rooms,
             Attachments(store, rigs, clock, settings.tz, piper=settings.voice == "piper"),
+            crew_room=settings.crew_room,
         )
         self.timers = Timers(self.pipeline.fire, clock)
         if settings.keep_recordings:

@@ -112,7 +112,7 @@ _HELD: list[sqlite3.Connection] = []
 
 
 def _free_room(settings: Settings) -> str:
-    """ "local"; on PostgreSQL, which serves several, this machine's and, where another sits in that, "…-2" and so on."""
+    """ "local"; on PostgreSQL, which serves several, this machine's, and where another sits there "…-2"."""
     if settings.database_url.startswith("sqlite"):
         return ROOM
     here = f"{ROOM}-{platform.node() or 'machine'}"

@@ -99,6 +99,11 @@ async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
     return [Place(*row) for row in await tx.execute(query)]
 
 
+async def unreached(tx: AsyncConnection) -> set[str]:
+    """The rooms that refused what they were sent last."""
+    return set((await tx.execute(select(rooms.c.room).where(rooms.c.unreached_since.is_not(None)))).scalars())
+
+
 async def forget(tx: AsyncConnection, room: str) -> None:
     """A room that is no longer served: it is told nothing more."""
     from bot.store.tables import outbox, reminders

@@ -1,4 +1,4 @@
-"""One clock for due times and firing: the service's, where the machine's is off; and a wake-up that no clock can stall."""
+"""One clock for due times and firing: the service's, where the machine's is off; and a wake-up none stalls."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ SECOND = timedelta(seconds=1)
     st.floats(-7200, 7200),
     st.lists(st.tuples(st.floats(0, 50), st.floats(0, 1), st.floats(0, 0.999)), min_size=1, max_size=8),
 )
-def test_it_ends_within_what_is_tolerated_of_the_service_and_never_leaves_a_right_machine(
+def test_it_comes_within_what_is_tolerated_of_the_service_and_leaves_no_right_machine(
     ahead_s: float, answers: list[tuple[float, float, float]]
 ) -> None:
-    """Answers take up to 50 s (a long poll), `share` of it after the service told the time, which it cuts to seconds."""
+    """Answers take up to 50 s (a long poll), `share` of that after the service told the time, cut to seconds."""
     machine = SimulatedClock(NOON)
     clock = ServiceClock(machine)
     for took_s, share, part in [*answers, (0.1, 0.5, 0.5)]:
