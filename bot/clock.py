@@ -5,6 +5,7 @@ Always aware UTC datetimes. What is said carries the service's time, so reminder
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
@@ -34,6 +35,8 @@ class ServiceClock:
     def __init__(self, machine: Clock | None = None) -> None:
         self._machine = machine or RealClock()
         self.offset = timedelta(0)
+        self.changed: list[Callable[[], None]] = []
+        """Called when the offset has changed."""
 
     def now(self) -> datetime:
         return self._machine.now() + self.offset
@@ -56,7 +59,11 @@ class ServiceClock:
         else:
             bound = least if least is not None and before < least else most
             self.offset = bound if bound is not None else before
-        return self.offset != before
+        if self.offset == before:
+            return False
+        for tell in self.changed:
+            tell()
+        return True
 
     def answered(self, service: datetime, asked_at: datetime) -> bool:
         """Take in the time in an answer (cut to seconds) to what was asked at `asked_at` by the machine."""

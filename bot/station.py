@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from bot.attachments import Attachments
-from bot.clock import Clock, RealClock
+from bot.clock import Clock, RealClock, ServiceClock
+from bot.housekeeping import Housekeeping
 from bot.logbook import Logbook
 from bot.outbox import Outbox
 from bot.pipeline import Ears, Pipeline
@@ -42,6 +43,9 @@ class Station:
             crew_room=settings.crew_room,
         )
         self.timers = Timers(self.pipeline.fire, clock)
+        self.housekeeping = Housekeeping(store, self.house, clock, ears)
+        if isinstance(clock, ServiceClock):
+            clock.changed.append(self.housekeeping.poke)
         if settings.keep_recordings:
             self.pipeline.took.append(Recordings(Path(settings.keep_recordings).expanduser()).took)
         self.pipeline.wrote.append(self.outbox.poke)
@@ -72,7 +76,7 @@ class Station:
 
     async def start(self) -> None:
         """Serve at once, and go on beside that where the last run ended."""
-        for work in (self.timers.run(), self.outbox.run()):
+        for work in (self.timers.run(), self.outbox.run(), self.housekeeping.run()):
             self._tasks.append(asyncio.create_task(work))
         await self.pipeline.recover()
         if not self.store.one_writer:

@@ -26,6 +26,7 @@ from bot.rooms.telegram.setup import PRIVACY
 from bot.situation import known_place
 from bot.station import Station
 from bot.store import places
+from bot.store.database import is_trouble
 
 _CLOSED_KEPT = 256
 """Questions whose buttons were taken away, so that a second press isn't worth a second edit."""
@@ -56,7 +57,7 @@ class Telegram:
         await self._connect()
         boards = asyncio.create_task(self._boards.run())
         try:
-            await poll(self._bot, self.take)
+            await poll(self._bot, self.take, self._say)
         finally:
             for task in (boards, *self._tasks):
                 task.cancel()
@@ -67,7 +68,13 @@ class Telegram:
         messages: list[Message] = []
         presses: dict[tuple[str, str], CallbackQuery] = {}
         for update in batch:
-            message = await self._message(update)
+            try:
+                message = await self._message(update)
+            except Exception as error:
+                if is_trouble(error):
+                    raise
+                _LOG.exception("Update %s can't be taken and is left out", update.update_id)
+                continue
             if message is not None:
                 messages.append(message)
             if update.callback_query:
@@ -89,7 +96,7 @@ class Telegram:
                 await self._door.turn_away(room_key(update.my_chat_member.chat.id))
             return None
         try:
-            message = message_of(update, self._me)
+            message = message_of(update, self._me, self._station.clock.now())
         except Exception:
             _LOG.exception("Update %s can't be read and is left out", update.update_id)
             return None
