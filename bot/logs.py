@@ -63,7 +63,7 @@ def note_fault(error: BaseException) -> Path:
 class _Rotating(logging.handlers.RotatingFileHandler):
     """Looks only at how much it has written: the library's way writes each line twice, to know its length."""
 
-    def shouldRollover(self, record: logging.LogRecord) -> bool:  # type: ignore[override]  # noqa: N802
+    def shouldRollover(self, record: logging.LogRecord) -> bool:  # noqa: N802
         return self.stream is not None and self.stream.tell() >= self.maxBytes
 
 
