@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,6 +38,8 @@ class Listened(msgspec.Struct, frozen=True):
     engine: str = ""
     recording: bytes = b""
     """The recording itself, for as long as the message is handled."""
+    reread: Callable[[Context], Reading] | None = None
+    """Its reading in another context: what was handled while it was listened to may have changed what it means."""
 
     @property
     def line(self) -> str:
@@ -53,6 +56,8 @@ class Listener:
         self._vosk_model = Path(vosk_model).expanduser() if vosk_model else None
         self._threads = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="ear")
         self._recogniser: Recogniser | None = None
+        self.speed: float | None = None
+        """Seconds that a second of sound took lately; None before the first recording."""
 
     async def warm_up(self, rig: Rig, context: Context) -> None:
         """Load the recogniser and what can be said on this rig. Raises CrosslayError when it can't be loaded."""
@@ -81,10 +86,16 @@ class Listener:
     def hear_now(self, recording: bytes | Path, rig: Rig, context: Context) -> Listened:
         """Recognise a recording or a sound file, here and now. Raises CrosslayError for one that can't be used."""
         from bot.speech.audio import decode
+        from bot.speech.hearing import SAMPLE_RATE
 
         samples = decode(recording)
+        begun = time.perf_counter()
         heard = self.recogniser.hear(samples, word_graph(names(rig, context)), meaning_in(context))
-        return Listened(as_reading(heard, context), heard.words, heard.engine)
+        if len(samples):
+            speed = (time.perf_counter() - begun) / (len(samples) / SAMPLE_RATE)
+            self.speed = speed if self.speed is None else 0.8 * self.speed + 0.2 * speed
+        reread = partial(as_reading, heard)
+        return Listened(reread(context), heard.words, heard.engine, reread=reread)
 
     @property
     def recogniser(self) -> Recogniser:

@@ -32,6 +32,8 @@ class Place(msgspec.Struct, frozen=True):
     title: str = ""
     first: str | None = None
     """Who was the first to talk here."""
+    unreached_since: datetime | None = None
+    """It refuses what it is sent."""
 
 
 class Person(msgspec.Struct, frozen=True):
@@ -52,6 +54,7 @@ _OF_COMPANY = _PLACES.where(
     or_(rooms.c.unit.is_(None), rooms.c.incident.is_(None)),
     rooms.c.room.not_in(_JOINED),
 )
+_INCIDENTS = select(rooms.c.room, rooms.c.incident).where(rooms.c.room.in_(bindparam("rooms", expanding=True)))
 _ADD_PLACE = new_only(rooms)
 _LAST_HEARD = (
     select(inbox.c.sent_at).where(inbox.c.who == people.c.person).order_by(inbox.c.id.desc()).limit(1).scalar_subquery()
@@ -94,6 +97,12 @@ async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
         await tx.execute(update(table).where(table.c.room == old).values(room=new))
 
 
+async def incidents(tx: AsyncConnection, keys: Collection[str]) -> dict[str, str]:
+    """The incidents that these rooms are in; rooms in none are left out."""
+    found = await tx.execute(_INCIDENTS, {"rooms": list(keys)})
+    return {row.room: row.incident for row in found if row.incident is not None}
+
+
 async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
     """The rooms that are in an incident."""
     return [Place(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
@@ -108,6 +117,11 @@ async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
     """The rooms of a kind ("telegram")."""
     query = _PLACES.where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
     return [Place(*row) for row in await tx.execute(query)]
+
+
+async def unreached(tx: AsyncConnection) -> set[str]:
+    """The rooms that refused what they were sent last."""
+    return set((await tx.execute(select(rooms.c.room).where(rooms.c.unreached_since.is_not(None)))).scalars())
 
 
 async def forget(tx: AsyncConnection, room: str) -> None:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from handlers.outcome import Reminder
 from handlers.quiet import quiet
-from handlers.reminders import is_routine
+from handlers.reminders import _held_in_mayday, is_routine
+from handlers.scene import MaydayState, Scene
 from tests.handlers.fireground import clock_time
 
 
@@ -81,8 +82,12 @@ def test_alerts_and_exact_clocks_at_once() -> None:
 
 
 def test_a_tank_mark_that_had_to_wait_is_not_told_after_the_last_minute() -> None:
-    planned = told(reminder("tank_quarter", "14:15:10"), reminder("tank_minute", "14:15:50", "alert"), last="14:15:00")
-    assert planned == [("14:15:50", "tank_minute")]
+    def planned(of: str) -> list[tuple[str, str]]:
+        minute = reminder("tank_minute", "14:15:50", "alert", key=f"tank_minute/{of}/0")
+        return told(reminder("tank_quarter", "14:15:10", key="tank_quarter/engine 12/0"), minute, last="14:15:00")
+
+    assert planned("engine 12") == [("14:15:50", "tank_minute")]
+    assert planned("engine 9") == [("14:15:50", "tank_minute"), ("14:16:00", "tank_quarter")]
 
 
 names = st.sampled_from(["elapsed", "par_due", "supply_missing", "rit_missing", "turnaround", "tank_half", "timer"])
@@ -121,3 +126,21 @@ def test_planning_again_after_a_telling_changes_no_time(room: list[Reminder], no
     last = max((r.at for r in planned if r.at <= now and is_routine(r)), default=None)
     again = quiet([r for r in room if r.key not in gone], last)
     assert again == tuple(r for r in planned if r.at > now)
+
+
+def test_what_a_mayday_held_of_two_crews_is_told_of_both() -> None:
+    """Rehab of two crews, both told to the officer alone, and two engines' tanks: none stands for another."""
+    held = [
+        Reminder(key=key, name=key.split("/")[0], at=clock_time("14:10"), to=("officer",), text=f"{key}.")
+        for key in ("rehab_due/engine 9/1", "rehab_due/engine 7/1", "tank_half/engine 12/0", "tank_half/engine 9/0")
+    ]
+    told = Reminder(
+        key="tank_empty/engine 12/0", name="tank_empty", at=clock_time("14:12"), to=("officer",), text=".", kind="alert"
+    )
+    mayday = MaydayState(at=clock_time("14:09"), text="mayday", cleared_at=clock_time("14:20"))
+    after = _held_in_mayday([*held, told], Scene(mayday=mayday))
+    assert sorted(r.key for r in after if r.at == clock_time("14:20")) == [
+        "rehab_due/engine 7/1",
+        "rehab_due/engine 9/1",
+        "tank_half/engine 9/0",
+    ]

@@ -6,7 +6,7 @@ from alembic import op
 from bot.store.tables import UtcTime
 
 revision = "0004"
-down_revision = "0002"
+down_revision = "0003"
 
 
 def upgrade() -> None:
