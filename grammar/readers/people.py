@@ -27,6 +27,27 @@ def gauge(take: Take) -> float | None:
     return value
 
 
+def lowest_gauge(take: Take) -> float | None:
+    """The lowest of the gauges that are named one after the other: "4400 and 4200"."""
+    read = [psi for psi in iter(lambda: gauge(take), None) if psi is not None]
+    return min(read, default=None)
+
+
+def _ratings(span: Span) -> Iterator[int]:
+    """Minutes that a cylinder is rated at: "45 minute bottles"."""
+    for i in span.kinds("num"):
+        after = span.items[i + 1 : i + 3]
+        words = {word for one in after for word in one.text.split()}
+        packs = not words.isdisjoint(_PACKS) or any(one.concepts & {"scba", "cylinder"} for one in after[:1])
+        if span.items[i].unit == "min" and packs:
+            yield i
+
+
+_PACKS = frozenset(
+    ("bottle", "bottles", "cylinder", "cylinders", "pack", "packs", "scba", "airpack", "airpacks", "tanks")
+)
+
+
 def members(take: Take) -> int | None:
     value = take.number(None, low=1, high=12, whole=True)
     return int(value) if value is not None else None
@@ -62,7 +83,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "tank",
     ):
         return
-    if any(span.items[i].unit == "min" for i in span.kinds("num")):
+    ratings = list(_ratings(span)) if way == "entry" else []
+    if any(span.items[i].unit == "min" and i not in ratings for i in span.kinds("num")):
         return
     if span.has("crew:everyone"):
         return
@@ -105,7 +127,13 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         command = Entry if way == "entry" else Exit
         yield take.declining(sentence(stance), command.intent, 0.05)
         return
-    psi = gauge(take)
+    rated = None
+    if ratings:
+        take.mark(*ratings)
+        take.terms("scba", "cylinder", "cut_and")
+        take.free("on", "and", "with", "packs", "pack", "bottle", "bottles")
+        rated = in_unit(span.items[ratings[0]], "min")
+    psi = lowest_gauge(take) if way == "entry" else gauge(take)
     time = take.time()
     count = members(take)
     if count is None and span.items[span.lo].text.startswith("one"):
@@ -133,7 +161,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         yield take.declining("Nothing was logged: nothing changed.", Entry.intent, 0.05)
         return
     if way == "entry":
-        yield take.reading(Entry(unit, count, psi, place, task, time), cost=cost)
+        yield take.reading(Entry(unit, count, psi, place, task, time, rated), cost=cost)
     else:
         yield take.reading(Exit(unit, count, psi, time), cost=cost)
 

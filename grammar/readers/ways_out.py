@@ -11,7 +11,8 @@ from grammar.readers.incident import marks
 
 _OWN = frozenset(("we", "us", "i", "they", "he", "she", "my", "our", "crew"))
 _OTHERWISE = (
-    "victim_found", "victim_removed", "victim", "evacuate_over", "par", "crew:everyone", "bystanders", "patient_word", "hydrant_word", "tank", "line",
+    "victim_found", "victim_removed", "evacuate_over", "par", "crew:everyone", "bystanders",
+    "hydrant_word", "tank", "line",
 )  # fmt: skip
 _TOLD = frozenset(("have", "tell", "get", "bring", "pull", "let", "need", "want", "order", "call"))
 
@@ -137,9 +138,9 @@ def read_brought_out(span: Span) -> Iterable[Candidate]:
 def brought(span: Span, i: int) -> int:
     """Where "bring", "get" or "pull" stands before a unit and "out" at i; -1."""
     for k in range(span.lo, i):
-        if span.items[k].text.split()[0] in ("bring", "get", "pull", "order", "call"):
-            if any(k < u < i for u in span.kinds("unit")):
-                return k
+        verb = span.items[k].text.split()[0] in ("bring", "get", "pull", "order", "call")
+        if verb and any(k < u < i for u in span.kinds("unit")):
+            return k
     return -1
 
 

@@ -24,7 +24,6 @@ from handlers.scene import Crew, Gauge, ParCheck, Scene, Spell
 from handlers.times import clock, listed, unit_name
 from handlers.words import Words
 
-
 LONG_CYLINDER_MIN = 45
 """From this rating on, one cylinder used up is due for rehab (NFPA 1584, as quoted by the code above)."""
 

@@ -109,10 +109,8 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     cautions = [CAUTION]
     if low:
         how = []
-        cautions.insert(
-            0,
-            f"{gauge:,.0f} psi is at or below the low-air alarm ({cylinder.alarm_psi:,.0f}): on the reserve from the start.",
-        )
+        alarm = f"the low-air alarm ({cylinder.alarm_psi:,.0f})"
+        cautions.insert(0, f"{gauge:,.0f} psi is at or below {alarm}: on the reserve from the start.")
     if command.gauge_psi is None:
         assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
         cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
@@ -248,11 +246,11 @@ def coming_out(command: ComingOut, scene: Scene, rig: Rig, said: Said) -> Outcom
         if question is not None:
             return Outcome(intent=command.intent, question=question)
     what = "told to come out" if command.ordered else "coming out"
-    text = f"{name} {what}, {when}: still inside until it is out."
+    text = f"{name} {what} at {when}: still inside until it is out."
     unknown = () if inside else (f"No entry of {name} was logged.",)
     return Outcome(
         intent=command.intent,
-        lead=f"{name} {what}, {when}. Logged: still inside, its clocks go on.",
+        lead=f"{name} {what} at {when}. Logged: still inside, its clocks go on.",
         answer=CrewAir(unit=unit, count=crew.count if crew else None, gauge_psi=command.gauge_psi),
         cautions=unknown,
         events=(

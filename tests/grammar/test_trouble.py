@@ -1,4 +1,4 @@
-"""Trouble of a crew's own, said without the word: asked about as a Mayday wherever it is said. Talk about Maydays isn't one."""
+"""Trouble in other words is asked about as a Mayday wherever it is said; talk about Maydays isn't one."""
 
 from __future__ import annotations
 

@@ -30,9 +30,8 @@ def said(kind: str) -> Iterator[tuple[str, str]]:
     """(words, unit): every wording of a kind with every unit."""
     for wording, unit, few in product(OUT[kind], UNITS, ("two", "three", "five") if FULL else ("two", "five")):
         for number in ("2", "three"):
-            if "{few}" in wording or few == "two":
-                if "{n}" in wording or number == "2":
-                    yield wording.replace("{unit}", unit).replace("{few}", few).replace("{n}", number), unit
+            if ("{few}" in wording or few == "two") and ("{n}" in wording or number == "2"):
+                yield wording.replace("{unit}", unit).replace("{few}", few).replace("{n}", number), unit
 
 
 def everything(reading: Reading) -> tuple[Command, ...]:
