@@ -25,6 +25,9 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
     i = span.first("come_out") if ordered else i
     if span.has(*_OTHERWISE):
         return
+    if ordered and i > span.lo and span.items[i - 1].text.split()[-1] == "to" and not _tells(span, i):
+        yield Take(span, *range(span.lo, i + 1)).declining(sentence("hoped"), ComingOut.intent, 0.05)
+        return
     take = Take(span, i, *span.where("coming_out", "come_out"))
     unit = take.unit()
     if not _spoken_of(span, i, unit, ordered):
@@ -51,6 +54,8 @@ def read_heading_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 heading out", of a crew that is inside."""
     take = Take(span, span.first("heading_out"))
     unit = take.unit()
+    words = {span.items[k].text for k in range(span.lo, span.first("heading_out"))}
+    unit = unit or (span.context.speaker_unit if words & {"we", "we are", "i", "i am"} else None)
     if unit in span.context.inside and span.stance(span.first("heading_out")) == "said":
         take.cost -= 0.2
         yield from _on_the_way(take, unit, False)
