@@ -40,7 +40,7 @@ class AirTimes(Answer, frozen=True):
 
 
 class CrewAir(Answer, frozen=True):
-    """Answer of `entry`, `air_reading` and `exit`."""
+    """Answer of `entry`, `air_reading`, `coming_out` and `exit`."""
 
     unit: str
     count: int | None = None
