@@ -13,19 +13,30 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from grammar.commands import AirReading, Context, Mayday, Reading
+from grammar.commands import (
+    AirReading,
+    ComingOut,
+    Context,
+    Emergency,
+    Evacuate,
+    Mayday,
+    Par,
+    Reading,
+    Strategy,
+    WaterSource,
+)
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
-from grammar.readers.orders_out import with_order_out
+from grammar.readers.orders_out import order_out
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.verdict import decide
+from grammar.verdict import TAKE, decide
 from grammar.vocabulary import Names, names, vocabulary
 
 _WAYS = 3
@@ -79,7 +90,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     found.sort(key=lambda f: f[0].cost)
     reading = decide(text, found, context)
     reading = _in_mayday(reading, text, context, known)
-    return _of_one_unit(with_order_out(reading, text, context, known))
+    return _of_one_unit(_with_order_out(reading, text, context, known))
 
 
 def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> Reading:
@@ -91,6 +102,25 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
         if context.asked is not None and context.asked.fills is not None and answers_no_part(text, context, known):
             return reading
     return read_free_answer(text, context, reading) or reading
+
+
+def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
+    """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
+    if any(isinstance(command, Evacuate) for command in reading.commands):
+        return reading
+    order = order_out(text, context, known)
+    if order is None:
+        return reading
+    rest = reading.commands
+    if not rest:  # what stands around the order may report something by itself
+        beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
+        rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
+    rest = tuple(command for command in rest if not isinstance(command, ComingOut))
+    return Reading(text, (order.command, *rest), 0.9, intent=Evacuate.intent)
+
+
+_BESIDE = (Emergency, Strategy, WaterSource, Par)
+"""What is taken beside an order to get out."""
 
 
 def _of_one_unit(reading: Reading) -> Reading:

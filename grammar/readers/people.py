@@ -10,7 +10,7 @@ from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
 from grammar.readers.tasks import task_said
-from grammar.readers.ways_out import brought
+from grammar.readers.ways_out import brought, together
 from grammar.vocabulary import word_list
 
 
@@ -133,6 +133,12 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         take.terms("scba", "cylinder", "cut_and")
         take.free("on", "and", "with", "packs", "pack", "bottle", "bottles")
         rated = in_unit(span.items[ratings[0]], "min")
+    others = together(span, at) if way == "exit" else []
+    if others and stance == "said" and not span.kinds("num"):
+        take.mark(*others)
+        take.terms("and")
+        yield take.reading(*(Exit(str(span.items[k].value), time=take.time()) for k in others), cost=0.0)
+        return
     psi = lowest_gauge(take) if way == "entry" else gauge(take)
     time = take.time()
     count = members(take)

@@ -45,6 +45,13 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
         take.mark(*span.kinds("num"))
         yield take.declining(sentence(stance), ComingOut.intent, 0.05)
         return
+    others = together(span, i)
+    if len(others) > 1 and not span.kinds("num"):
+        take.mark(*others)
+        take.terms("and")
+        units = [str(span.items[k].value) for k in others]
+        yield take.reading(*(ComingOut(one, ordered) for one in units), cost=0.0)
+        return
     take.cost -= 0.1 if told else 0.0  # "have engine 9 come out" isn't asked
     yield from _on_the_way(take, unit, ordered)
 
@@ -138,6 +145,22 @@ def read_brought_out(span: Span) -> Iterable[Candidate]:
     take.free("there", "of")
     if unit is not None and span.stance(i) in ("said", "ordered"):
         yield take.reading(ComingOut(unit, ordered=True), cost=0.02)
+
+
+def together(span: Span, i: int) -> list[int]:
+    """The companies named right before i, joined by "and" or a pause: "engine 9 and truck 4 are out"."""
+    found: list[int] = []
+    for k in range(i - 1, span.lo - 1, -1):
+        item = span.items[k]
+        if item.kind == "unit" and "crew:everyone" not in item.concepts:
+            found.append(k)
+        elif not (item.free or item.kind == "sep" or "and" in item.concepts):
+            break
+    return (
+        found[::-1]
+        if len(found) > 1 and any("and" in span.items[k].concepts for k in range(found[-1], found[0]))
+        else []
+    )
 
 
 def brought(span: Span, i: int) -> int:
