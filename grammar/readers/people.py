@@ -317,13 +317,36 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
     if any(v is not None and v % 5 for v in values) and span.context.units == "us":
         take.cost += 0.4
     if two:
-        high, low = max(v or 0 for v in values), min(v or 0 for v in values)
+        first, last = (v or 0.0 for v in values)
+        if any(span.items[k].text in _BACK for k in range(gauges[0] + 1, gauges[1])):
+            first, last = last, first
         yield take.reading(
-            AirTime(start_psi=high, gauge_psi=low, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02
+            AirTime(start_psi=first, gauge_psi=last, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02
         )
         return
     psi = values[0] if values else None
     yield take.reading(AirTime(rated_min=rated, start_psi=psi, minutes=elapsed, rate_lpm=rate), cost=0.02)
+
+
+_BACK = frozenset(
+    (
+        "started",
+        "start",
+        "started at",
+        "started with",
+        "started from",
+        "from",
+        "down from",
+        "was",
+        "were",
+        "since",
+        "went in with",
+        "went in at",
+        "entered with",
+        "began",
+    )
+)
+"""Between two gauges: the second is the earlier one."""
 
 
 def _gauge_like(span: Span, i: int) -> bool:

@@ -180,6 +180,9 @@ _FEW = 30
 def read_number_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 two out": minutes, people, or the two-out team? Asked, but for the own company's two out."""
     team = span.first("two_out")
+    if team >= 0 and span.content() == [team] and _only_number(span.items[team].text) and span.stance(team) == "said":
+        yield from _bare_two_out(span, team)
+        return
     outs = [k for k in span.where("exit") if span.items[k].text in ("out", "is out", "are out", "out now")]
     numbers = [
         k
@@ -215,6 +218,18 @@ def read_number_out(span: Span) -> Iterable[Candidate]:
     choices.append(Choice(f"{count} of its crew came out", (Exit(unit, count),)))
     question = Question(f"{unit}: {count} out, is that minutes or people?", tuple(choices))
     yield take.asking(question, Exit.intent, -0.1)
+
+
+def _bare_two_out(span: Span, team: int) -> Iterator[Candidate]:
+    """ "Two out", nobody named: asked."""
+    own = span.context.speaker_unit or span.context.own_unit
+    choices = (
+        Choice("the two-out team is in place", (Benchmark("two_out_in_place"),)),
+        Choice("two came out", (Exit(own, 2),)),
+    )
+    yield Take(span, team).asking(
+        Question("Two out: the team outside, or two who came out?", choices), Benchmark.intent
+    )
 
 
 def _team(span: Span, at: int) -> Iterator[Candidate]:
