@@ -121,7 +121,8 @@ def _spoken_of(span: Span, i: int, unit: str | None, ordered: bool) -> bool:
         return not ordered
     own = context.speaker_unit in context.inside or context.own_unit in context.inside
     bare = not span.content() or span.content() == [i]
-    return not ordered and (own or bool(context.inside)) and bare
+    crew = context.role in ("crew", "unit") and context.incident_open
+    return not ordered and (own or crew or bool(context.inside)) and bare
 
 
 def _tells(span: Span, i: int) -> bool:
