@@ -13,7 +13,18 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from grammar.commands import AirReading, Context, Mayday, Reading
+from grammar.commands import (
+    AirReading,
+    ComingOut,
+    Context,
+    Emergency,
+    Evacuate,
+    Mayday,
+    Par,
+    Reading,
+    Strategy,
+    WaterSource,
+)
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
@@ -24,12 +35,12 @@ from grammar.readers.check import read_fault
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
-from grammar.readers.orders_out import with_order_out
+from grammar.readers.orders_out import order_out
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.verdict import decide, unsure
+from grammar.verdict import TAKE, decide, unsure
 from grammar.vocabulary import Names, names, vocabulary
 
 _WAYS = 3
@@ -75,7 +86,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    reading = _competed(guesses, context, known)
+    reading = _with_order_out(_competed(guesses, context, known), text, context, known)
     if unsure(reading):
         plain = replace(context, asked=None, last=())
         reading = (
@@ -83,7 +94,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
             or reading
         )
     reading = _in_mayday(reading, text, context, known)
-    reading = _of_one_unit(with_order_out(reading, text, context, known))
+    reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
@@ -108,6 +119,25 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
         if context.asked is not None and context.asked.fills is not None and answers_no_part(text, context, known):
             return reading
     return read_free_answer(text, context, reading) or reading
+
+
+def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
+    """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
+    if any(isinstance(command, Evacuate) for command in reading.commands):
+        return reading
+    order = order_out(text, context, known)
+    if order is None:
+        return reading
+    rest = reading.commands
+    if not rest:  # what stands around the order may report something by itself
+        beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
+        rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
+    rest = tuple(command for command in rest if not isinstance(command, ComingOut))
+    return Reading(text, (order.command, *rest), 0.9, intent=Evacuate.intent)
+
+
+_BESIDE = (Emergency, Strategy, WaterSource, Par)
+"""What is taken beside an order to get out."""
 
 
 def _of_one_unit(reading: Reading) -> Reading:

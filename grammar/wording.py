@@ -1,7 +1,8 @@
 """Wordings as data: how a thing is said, written as words with alternatives, and found anywhere in a message.
 
 `(a | b)` is one of them, `[a]` may be left out, `<name>` is one of a list's words, `<unit>` a company or crew, `_` any
-word, `~` up to three of them, `_*` up to seven, pauses too. Contractions stand whole ("can not", "is not"), as `grammar.text.tokens` gives them.
+word, `~` up to three of them, `_*` up to seven, pauses too. Contractions stand whole ("can not", "is not"), as
+`grammar.text.tokens` gives them.
 """
 
 from __future__ import annotations

@@ -229,7 +229,7 @@ class MaydayState(msgspec.Struct, frozen=True):
     cleared_at: datetime | None = None
 
     def with_parts(self, told: Mapping[str, str | None]) -> MaydayState:
-        """With what was told later: places, names and needs are added, unit, assignment and air follow the last word."""
+        """With what was told later: places, names, needs are added; unit, assignment, air follow the last word."""
         parts: dict[str, str] = {}
         for part, value in told.items():
             before: str | None = getattr(self, part)

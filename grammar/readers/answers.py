@@ -198,8 +198,16 @@ def _yes_no(words: list[str], asked: Question, labels: list[list[str]]) -> Choic
         return empty[0] if len(empty) == 1 else None
     if said & word_list("first_yes") and said <= word_list("first_yes") | word_list("first_fluff") | {"sir", "do"}:
         doing = [choice for choice in asked.choices if choice.commands]
-        return doing[0] if len(doing) == 1 else None
+        return doing[0] if len(doing) == 1 or asks_of_mayday(asked) else None
+    if asks_of_mayday(asked) and words in (["it", "is"], ["that", "is", "right"], ["that", "is", "a", "yes"]):
+        return asked.choices[0]
     return None
+
+
+def asks_of_mayday(asked: Question | None) -> bool:
+    """ "Is that a Mayday?": the first choice says that it is."""
+    first = asked.choices[0].commands if asked is not None and asked.choices else ()
+    return any(isinstance(command, Mayday) and not command.cleared for command in first)
 
 
 def _filled(text: str, found: Sequence[Token], asked: Question, context: Context, known: Names) -> Reading | None:

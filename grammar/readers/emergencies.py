@@ -59,6 +59,8 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
     """ "everybody out", "evacuate the second floor", "evacuation order lifted"."""
     over = span.first("evacuate_over")
     i = over if over >= 0 else span.first("evacuate")
+    if i + 1 < span.hi and span.items[i + 1].text == "there":
+        return  # "everybody out there is …"
     take = Take(span, i)
     take.terms("evacuate", "evacuate_over", "building", "exit", "for_noise", "crew_word")
     take.mark(*[k for k in span.kinds("unit") if "crew:everyone" in span.items[k].concepts])

@@ -188,7 +188,7 @@ _KNOWN = (
 
 
 def read_more_of_mayday(text: str, context: Context, known: Names) -> Reading | None:
-    """A part of an open Mayday, said by anyone: "firefighter Brandt, second floor, charlie side", "he's in the attic"."""
+    """A part of an open Mayday, said by anyone: "firefighter Brandt, charlie side", "he's in the attic"."""
     if not context.mayday_open or len(text) > _LONGEST:
         return None
     words = [t.text for t in tokens(text)]

@@ -7,7 +7,8 @@ import re
 from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Choice, Context, Help, Mayday, Question, Reading, ReminderChange, Status
+from grammar.commands import Choice, Confirm, Context, Help, Mayday, Question, Reading, ReminderChange, Status
+from grammar.readers.answers import asks_of_mayday
 from grammar.readers.lunar import LUNAR, lunar
 from grammar.readers.trouble import find_trouble, talk_patterns
 from grammar.text import tokens
@@ -23,6 +24,12 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     at = _maydays(words)
     if not at:
         return None
+    if (
+        asks_of_mayday(context.asked)
+        and set(words) <= _DENYING
+        and not set(words).isdisjoint(("no", "not", "nope", "negative"))
+    ):
+        return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
     plain, place = _put_right(words, at[0])
     if len(at) == 1 and _REMINDER_OFF.fullmatch(" ".join(words)):
         return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
@@ -104,6 +111,7 @@ def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: C
     return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
 
 
+_DENYING = frozenset(("no", "not", "nope", "negative", "a", "it", "is", "that", "this", "there", "mayday", ",", "."))
 _NO_CALL = "Not taken as a Mayday. If there is one, say Mayday by itself."
 
 

@@ -6,9 +6,9 @@ import re
 import tomllib
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
-from grammar.commands import ComingOut, Context, Evacuate, Reading
+from grammar.commands import Context, Evacuate
 from grammar.items import floor_name
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
@@ -42,19 +42,16 @@ _BESIDE = frozenset(
 """Words between an order and its reason that belong to neither."""
 
 
-def with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
-    """The reading, and the order with it where the words hold one that it lacks: it comes first, and is never asked."""
-    if any(isinstance(command, Evacuate) for command in reading.commands):
-        return reading
-    order = order_out(text, context, known)
-    if order is None:
-        return reading
-    rest = tuple(c for c in reading.commands if not isinstance(c, ComingOut))
-    return Reading(text, (order, *rest), 0.9, intent=Evacuate.intent, assumed=reading.assumed if rest else ())
+class OrderOut(NamedTuple):
+    """The order with the place that is to be left, and what was said before and after it."""
+
+    command: Evacuate
+    before: str
+    after: str
 
 
-def order_out(text: str, context: Context, known: Names) -> Evacuate | None:
-    """The order with the place that is to be left and the words beside it; None where nothing is ordered."""
+def order_out(text: str, context: Context, known: Names) -> OrderOut | None:
+    """The order, whatever else is said; None where nothing is ordered."""
     words = spaced(text)
     denied = 0
     for bare, wordings in enumerate(_orders()):
@@ -62,7 +59,9 @@ def order_out(text: str, context: Context, known: Names) -> Evacuate | None:
             if match.start() < denied:
                 continue
             if not _otherwise(words, match, known, bare=bool(bare)):
-                return _order(words, match, known)
+                return OrderOut(
+                    _order(words, match, known), words[: match.start()].strip(), words[match.end() :].strip()
+                )
             denied = max(denied, match.end())
     return None
 

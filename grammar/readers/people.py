@@ -10,7 +10,7 @@ from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
 from grammar.readers.tasks import task_said
-from grammar.readers.ways_out import brought
+from grammar.readers.ways_out import brought, together
 from grammar.vocabulary import word_list
 
 
@@ -25,6 +25,27 @@ def gauge(take: Take) -> float | None:
     if value is not None and value % 5 > 1e-6 and take.span.context.units == "us":
         take.cost += 0.4  # no one reads a gauge that finely
     return value
+
+
+def lowest_gauge(take: Take) -> float | None:
+    """The lowest of the gauges that are named one after the other: "4400 and 4200"."""
+    read = [psi for psi in iter(lambda: gauge(take), None) if psi is not None]
+    return min(read, default=None)
+
+
+def _ratings(span: Span) -> Iterator[int]:
+    """Minutes that a cylinder is rated at: "45 minute bottles"."""
+    for i in span.kinds("num"):
+        after = span.items[i + 1 : i + 3]
+        words = {word for one in after for word in one.text.split()}
+        packs = not words.isdisjoint(_PACKS) or any(one.concepts & {"scba", "cylinder"} for one in after[:1])
+        if span.items[i].unit == "min" and packs:
+            yield i
+
+
+_PACKS = frozenset(
+    ("bottle", "bottles", "cylinder", "cylinders", "pack", "packs", "scba", "airpack", "airpacks", "tanks")
+)
 
 
 def members(take: Take) -> int | None:
@@ -62,7 +83,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "tank",
     ):
         return
-    if any(span.items[i].unit == "min" for i in span.kinds("num")):
+    ratings = list(_ratings(span)) if way == "entry" else []
+    if any(span.items[i].unit == "min" and i not in ratings for i in span.kinds("num")):
         return
     if span.has("crew:everyone"):
         return
@@ -105,7 +127,19 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         command = Entry if way == "entry" else Exit
         yield take.declining(sentence(stance), command.intent, 0.05)
         return
-    psi = gauge(take)
+    rated = None
+    if ratings:
+        take.mark(*ratings)
+        take.terms("scba", "cylinder", "cut_and")
+        take.free("on", "and", "with", "packs", "pack", "bottle", "bottles")
+        rated = in_unit(span.items[ratings[0]], "min")
+    others = together(span, at) if way == "exit" else []
+    if others and stance == "said" and not span.kinds("num"):
+        take.mark(*others)
+        take.terms("and")
+        yield take.reading(*(Exit(str(span.items[k].value), time=take.time()) for k in others), cost=0.0)
+        return
+    psi = lowest_gauge(take) if way == "entry" else gauge(take)
     time = take.time()
     count = members(take)
     if count is None and span.items[span.lo].text.startswith("one"):
@@ -133,7 +167,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         yield take.declining("Nothing was logged: nothing changed.", Entry.intent, 0.05)
         return
     if way == "entry":
-        yield take.reading(Entry(unit, count, psi, place, task, time), cost=cost)
+        yield take.reading(Entry(unit, count, psi, place, task, time, rated), cost=cost)
     else:
         yield take.reading(Exit(unit, count, psi, time), cost=cost)
 
@@ -283,13 +317,36 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
     if any(v is not None and v % 5 for v in values) and span.context.units == "us":
         take.cost += 0.4
     if two:
-        high, low = max(v or 0 for v in values), min(v or 0 for v in values)
+        first, last = (v or 0.0 for v in values)
+        if any(span.items[k].text in _BACK for k in range(gauges[0] + 1, gauges[1])):
+            first, last = last, first
         yield take.reading(
-            AirTime(start_psi=high, gauge_psi=low, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02
+            AirTime(start_psi=first, gauge_psi=last, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02
         )
         return
     psi = values[0] if values else None
     yield take.reading(AirTime(rated_min=rated, start_psi=psi, minutes=elapsed, rate_lpm=rate), cost=0.02)
+
+
+_BACK = frozenset(
+    (
+        "started",
+        "start",
+        "started at",
+        "started with",
+        "started from",
+        "from",
+        "down from",
+        "was",
+        "were",
+        "since",
+        "went in with",
+        "went in at",
+        "entered with",
+        "began",
+    )
+)
+"""Between two gauges: the second is the earlier one."""
 
 
 def _gauge_like(span: Span, i: int) -> bool:

@@ -1,8 +1,8 @@
 """Trouble of a crew's own, said without the word Mayday: found wherever it is said, and asked about at once.
 
-"We're out of air", "lost my partner", "he's not answering" are never made a Mayday by the program, but never passed over
-either: whatever else the message holds, and whoever it was said to, the question comes first. A member down is told to
-everyone as that emergency, whose reply asks for the Mayday. The wordings are data: grammar/trouble.toml.
+"We're out of air", "lost my partner", "he's not answering" are never made a Mayday by the program, and never passed
+over either: whatever else the message holds, and whoever it was said to, the question comes first. A member down is
+told to everyone as that emergency, whose reply asks for the Mayday. The wordings are data: grammar/trouble.toml.
 """
 
 from __future__ import annotations

@@ -11,7 +11,8 @@ from grammar.readers.incident import marks
 
 _OWN = frozenset(("we", "us", "i", "they", "he", "she", "my", "our", "crew"))
 _OTHERWISE = (
-    "victim_found", "victim_removed", "victim", "evacuate_over", "par", "crew:everyone", "bystanders", "patient_word", "hydrant_word", "tank", "line",
+    "victim_found", "victim_removed", "evacuate_over", "par", "crew:everyone", "bystanders",
+    "hydrant_word", "tank", "line",
 )  # fmt: skip
 _TOLD = frozenset(("have", "tell", "get", "bring", "pull", "let", "need", "want", "order", "call"))
 
@@ -23,6 +24,9 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
     ordered = i < 0
     i = span.first("come_out") if ordered else i
     if span.has(*_OTHERWISE):
+        return
+    if ordered and i > span.lo and span.items[i - 1].text.split()[-1] == "to" and not _tells(span, i):
+        yield Take(span, *range(span.lo, i + 1)).declining(sentence("hoped"), ComingOut.intent, 0.05)
         return
     take = Take(span, i, *span.where("coming_out", "come_out"))
     unit = take.unit()
@@ -41,6 +45,13 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
         take.mark(*span.kinds("num"))
         yield take.declining(sentence(stance), ComingOut.intent, 0.05)
         return
+    others = together(span, i)
+    if len(others) > 1 and not span.kinds("num"):
+        take.mark(*others)
+        take.terms("and")
+        units = [str(span.items[k].value) for k in others]
+        yield take.reading(*(ComingOut(one, ordered) for one in units), cost=0.0)
+        return
     take.cost -= 0.1 if told else 0.0  # "have engine 9 come out" isn't asked
     yield from _on_the_way(take, unit, ordered)
 
@@ -50,6 +61,8 @@ def read_heading_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 heading out", of a crew that is inside."""
     take = Take(span, span.first("heading_out"))
     unit = take.unit()
+    words = {span.items[k].text for k in range(span.lo, span.first("heading_out"))}
+    unit = unit or (span.context.speaker_unit if words & {"we", "we are", "i", "i am"} else None)
     if unit in span.context.inside and span.stance(span.first("heading_out")) == "said":
         take.cost -= 0.2
         yield from _on_the_way(take, unit, False)
@@ -108,7 +121,8 @@ def _spoken_of(span: Span, i: int, unit: str | None, ordered: bool) -> bool:
         return not ordered
     own = context.speaker_unit in context.inside or context.own_unit in context.inside
     bare = not span.content() or span.content() == [i]
-    return not ordered and (own or bool(context.inside)) and bare
+    crew = context.role in ("crew", "unit") and context.incident_open
+    return not ordered and (own or crew or bool(context.inside)) and bare
 
 
 def _tells(span: Span, i: int) -> bool:
@@ -134,12 +148,28 @@ def read_brought_out(span: Span) -> Iterable[Candidate]:
         yield take.reading(ComingOut(unit, ordered=True), cost=0.02)
 
 
+def together(span: Span, i: int) -> list[int]:
+    """The companies named right before i, joined by "and" or a pause: "engine 9 and truck 4 are out"."""
+    found: list[int] = []
+    for k in range(i - 1, span.lo - 1, -1):
+        item = span.items[k]
+        if item.kind == "unit" and "crew:everyone" not in item.concepts:
+            found.append(k)
+        elif not (item.free or item.kind == "sep" or "and" in item.concepts):
+            break
+    return (
+        found[::-1]
+        if len(found) > 1 and any("and" in span.items[k].concepts for k in range(found[-1], found[0]))
+        else []
+    )
+
+
 def brought(span: Span, i: int) -> int:
     """Where "bring", "get" or "pull" stands before a unit and "out" at i; -1."""
     for k in range(span.lo, i):
-        if span.items[k].text.split()[0] in ("bring", "get", "pull", "order", "call"):
-            if any(k < u < i for u in span.kinds("unit")):
-                return k
+        verb = span.items[k].text.split()[0] in ("bring", "get", "pull", "order", "call")
+        if verb and any(k < u < i for u in span.kinds("unit")):
+            return k
     return -1
 
 
@@ -151,6 +181,9 @@ _FEW = 30
 def read_number_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 two out": minutes, people, or the two-out team? Asked, but for the own company's two out."""
     team = span.first("two_out")
+    if team >= 0 and span.content() == [team] and _only_number(span.items[team].text) and span.stance(team) == "said":
+        yield from _bare_two_out(span, team)
+        return
     outs = [k for k in span.where("exit") if span.items[k].text in ("out", "is out", "are out", "out now")]
     numbers = [
         k
@@ -186,6 +219,18 @@ def read_number_out(span: Span) -> Iterable[Candidate]:
     choices.append(Choice(f"{count} of its crew came out", (Exit(unit, count),)))
     question = Question(f"{unit}: {count} out, is that minutes or people?", tuple(choices))
     yield take.asking(question, Exit.intent, -0.1)
+
+
+def _bare_two_out(span: Span, team: int) -> Iterator[Candidate]:
+    """ "Two out", nobody named: asked."""
+    own = span.context.speaker_unit or span.context.own_unit
+    choices = (
+        Choice("the two-out team is in place", (Benchmark("two_out_in_place"),)),
+        Choice("two came out", (Exit(own, 2),)),
+    )
+    yield Take(span, team).asking(
+        Question("Two out: the team outside, or two who came out?", choices), Benchmark.intent
+    )
 
 
 def _team(span: Span, at: int) -> Iterator[Candidate]:

@@ -25,9 +25,9 @@ from handlers.times import clock, unit_name
 
 SHORTEST_INTERVAL = timedelta(minutes=1)  # closer readings give no rate: the gauge's marks are coarser than the fall
 RATED_LPM = 40.0
-"""At what a cylinder's rated minutes are measured (42 CFR 84.95 with 84.88 (b)): no alarm is expected later than at it."""
+"""At what a cylinder's rated minutes are measured (42 CFR 84.95 with 84.88 (b)): no alarm is expected later."""
 BREATHES_LPM = 20.0
-"""Nobody at work in a mask breathes less: a gauge that falls slower is asked about (from memory: moderate work, over 20)."""
+"""Nobody at work in a mask breathes less (from memory): a gauge that falls slower is asked about."""
 CAUTION = "Estimate: the crew's own gauges and low-air alarms decide."
 
 
@@ -40,7 +40,7 @@ class AirTimes(Answer, frozen=True):
 
 
 class CrewAir(Answer, frozen=True):
-    """Answer of `entry`, `air_reading` and `exit`."""
+    """Answer of `entry`, `air_reading`, `coming_out` and `exit`."""
 
     unit: str
     count: int | None = None
@@ -222,7 +222,7 @@ def told_of_crew(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
     """What a crew's readings say, led by the number that matters now."""
     cylinder = cylinder_of(crew, rig)
     last = crew.gauges[-1]
-    turn, expected, rate, measured = outlook(crew, rig)
+    turn, expected, rate, _measured = outlook(crew, rig)
     name = unit_name(crew.crew)
     if last.psi <= cylinder.alarm_psi:
         lead = f"{name} at {last.psi:,.0f} psi: at or below the alarm, on the reserve."

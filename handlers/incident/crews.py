@@ -109,10 +109,8 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     cautions = [CAUTION]
     if low:
         how = []
-        cautions.insert(
-            0,
-            f"{gauge:,.0f} psi is at or below the low-air alarm ({cylinder.alarm_psi:,.0f}): on the reserve from the start.",
-        )
+        alarm = f"the low-air alarm ({cylinder.alarm_psi:,.0f})"
+        cautions.insert(0, f"{gauge:,.0f} psi is at or below {alarm}: on the reserve from the start.")
     if command.gauge_psi is None:
         assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
         cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
@@ -210,7 +208,7 @@ def _doubtful(command: AirReading | Exit, crew: Crew, gauge: Gauge, cylinder: Cy
 def _low_air(unit: str, crew: Crew | None, at: datetime, scene: Scene, said: Said) -> Outcome:
     """A low-air alarm without a gauge: logged and told to the officer; it gives no rate."""
     text = f"LOW-AIR ALARM, {unit_name(unit)}, {clock(at, said.tz)}: on the reserve."
-    unknown = (f"No entry of {unit_name(unit)} was logged.",) if crew is None or not crew.inside else ()
+    unknown = (f"No entry of {unit_name(unit)} is on record.",) if crew is None or not crew.inside else ()
     body = AirRead(crew=unit, low_air_alarm=True)
     return Outcome(
         intent=AirReading.intent,
@@ -248,11 +246,12 @@ def coming_out(command: ComingOut, scene: Scene, rig: Rig, said: Said) -> Outcom
         if question is not None:
             return Outcome(intent=command.intent, question=question)
     what = "told to come out" if command.ordered else "coming out"
-    text = f"{name} {what}, {when}: still inside until it is out."
-    unknown = () if inside else (f"No entry of {name} was logged.",)
+    text = f"{name} {what} at {when}: still inside until it is out."
+    unknown = () if inside else (f"No entry of {name} is on record.",)
     return Outcome(
         intent=command.intent,
-        lead=f"{name} {what}, {when}. Logged: still inside, its clocks go on.",
+        lead=f"{name} {what} at {when}. Logged.",
+        how=("Still inside until it is out: its clocks go on.",) if inside else (),
         answer=CrewAir(unit=unit, count=crew.count if crew else None, gauge_psi=command.gauge_psi),
         cautions=unknown,
         events=(
@@ -272,7 +271,7 @@ def leave(command: Exit, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if crew is None or not crew.inside:
         return Outcome(
             intent=command.intent,
-            lead=f"{unit_name(unit)} out, {clock(at, said.tz)}. Logged. (No entry of {unit_name(unit)} was logged.)",
+            lead=f"{unit_name(unit)} out, {clock(at, said.tz)}. Logged. (No entry of {unit_name(unit)} is on record.)",
             answer=CrewAir(unit=unit, count=command.count, gauge_psi=command.gauge_psi),
             events=(Dated(body, at=at, unit=unit),),
         )

@@ -95,7 +95,8 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
             follow_up=follow,
             notices=(Notice(to=("all",), kind="alert", name="mayday", text=_more(parts, summary, text)),),
         )
-    alert = f"MAYDAY reported {clock(since if open_one is None else said.at, said.tz, seconds=True)} by {_speaker(said)}: “{text}”."
+    when = clock(since if open_one is None else said.at, said.tz, seconds=True)
+    alert = f"MAYDAY reported {when} by {_speaker(said)}: “{text}”."
     if summary:
         alert += f" {summary}."
     return Outcome(

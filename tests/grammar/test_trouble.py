@@ -1,4 +1,4 @@
-"""Trouble of a crew's own, said without the word: asked about as a Mayday wherever it is said. Talk about Maydays isn't one."""
+"""Trouble in other words is asked about as a Mayday wherever it is said; talk about Maydays isn't one."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from grammar.commands import Context, Emergency, Mayday, Reading
+from grammar.commands import Confirm, Context, Emergency, Mayday, Reading
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
@@ -89,3 +89,12 @@ def test_what_is_no_trouble_is_not_asked_about_as_a_mayday() -> None:
         (room, said) for said, room in table(SAID["harmless"], openings) if asked_or_taken(read(said, ROOMS[room]))
     ]
     assert asked == []
+
+
+@pytest.mark.parametrize("said", ["lost my partner", "we're out of air", "engine 9 is lost", "he's not answering"])
+def test_the_answer_to_the_question(said: str) -> None:
+    asked = msgspec.structs.replace(OFFICER, asked=read(said, OFFICER).question)
+    for yes in ("yes", "yeah", "affirmative", "yes it is", "it is", "mayday", "yes mayday", "it's a mayday"):
+        assert any(isinstance(c, Mayday) for c in read(yes, asked).commands), yes
+    for no in ("no", "negative", "no mayday", "not a mayday", "no it's not a mayday"):
+        assert read(no, asked).commands == (Confirm(False),), no

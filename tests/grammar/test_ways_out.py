@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from grammar.commands import Benchmark, Command, Evacuate, Exit, Reading
+from grammar.commands import Benchmark, Command, Emergency, Evacuate, Exit, Mayday, Reading
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
@@ -30,9 +30,8 @@ def said(kind: str) -> Iterator[tuple[str, str]]:
     """(words, unit): every wording of a kind with every unit."""
     for wording, unit, few in product(OUT[kind], UNITS, ("two", "three", "five") if FULL else ("two", "five")):
         for number in ("2", "three"):
-            if "{few}" in wording or few == "two":
-                if "{n}" in wording or number == "2":
-                    yield wording.replace("{unit}", unit).replace("{few}", few).replace("{n}", number), unit
+            if ("{few}" in wording or few == "two") and ("{n}" in wording or number == "2"):
+                yield wording.replace("{unit}", unit).replace("{few}", few).replace("{n}", number), unit
 
 
 def everything(reading: Reading) -> tuple[Command, ...]:
@@ -98,6 +97,16 @@ def test_out_and_to_rehab_is_both() -> None:
             assert {c.intent for c in read(words.format(unit), INSIDE).commands} == {"exit", "rehab"}, words
 
 
+@pytest.mark.parametrize(
+    ("way", "intent"),
+    [("are out", "exit"), ("out", "exit"), ("coming out", "coming_out"), ("are backing out", "coming_out")],
+)
+def test_two_companies_in_one_breath(way: str, intent: str) -> None:
+    for one, two in (("engine 9", "truck 4"), ("ladder 2", "engine 12")):
+        commands = read(f"{one} and {two} {way}", INSIDE).commands
+        assert [(c.intent, getattr(c, "unit", None)) for c in commands] == [(intent, one), (intent, two)], way
+
+
 def orders() -> Iterator[str]:
     rng = random.Random(3)
     for reason, order, way in product(ORDERS["reasons"], ORDERS["orders"], ORDERS["joins"]):
@@ -115,8 +124,19 @@ def test_an_order_out_with_its_reason_alerts_everyone() -> None:
             any(isinstance(c, Evacuate) and not c.over for c in read(words, room).commands) for room in ROOMS[1:]
         )
 
-    assert [words for words in orders() if not raised(words)] == []
+    assert [words for words in (*orders(), *ORDERS["whole"]) if not raised(words)] == []
 
 
 def test_no_order_is_made_of_anything_else() -> None:
     assert [w for w in ORDERS["none"] if any(isinstance(c, Evacuate) for c in read(w, OFFICER).commands)] == []
+
+
+@pytest.mark.parametrize(
+    "trouble",
+    ["engine 9 is trapped", "lost my partner", "we're out of air", "firefighter down", "mayday mayday engine 9"],
+)
+def test_an_order_out_waits_for_no_answer_about_a_mayday(trouble: str) -> None:
+    for said in (f"{trouble}, everybody out", f"everybody out, {trouble}", f"{trouble}, get everyone out of there"):
+        taken = {type(command) for command in read(said, OFFICER).commands}
+        assert Evacuate in taken, said
+        assert taken & {Emergency, Mayday}, said

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from handlers.events import (
     BenchmarkReported,
+    CrewComingOut,
     CrewEntered,
     CrewLeft,
     Event,
@@ -57,6 +58,7 @@ bodies: st.SearchStrategy[EventBody] = st.one_of(
     ),
     st.builds(CrewEntered, st.sampled_from(UNITS), st.integers(1, 4), st.floats(1500, 4500)),
     st.builds(CrewLeft, st.sampled_from(UNITS), st.integers(1, 4)),
+    st.builds(CrewComingOut, st.sampled_from(UNITS), st.booleans()),
     st.builds(ParRequested, st.just({"engine 12": 3, "engine 9": 4})),
     st.builds(ParAnswered, st.sampled_from(UNITS), st.integers(0, 4)),
     st.builds(MaydayDeclared, st.just("mayday")),

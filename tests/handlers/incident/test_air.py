@@ -120,4 +120,4 @@ def test_a_low_air_alarm_without_a_gauge_gives_no_rate_and_later_readings_are_ta
 
 def test_a_low_air_alarm_of_a_crew_that_was_never_logged_inside_is_taken() -> None:
     told = Fireground().at("14:14", AirReading(unit="engine 9", low_air_alarm=True))
-    assert told.cautions[0] == "No entry of Engine 9 was logged."
+    assert told.cautions[0] == "No entry of Engine 9 is on record."

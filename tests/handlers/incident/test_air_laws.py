@@ -1,4 +1,4 @@
-"""Laws of a crew's air: what can't be so is asked, no alarm later than at 40 L/min, one turnaround however it is asked."""
+"""Laws of a crew's air: what can't be so is asked, no alarm later than at 40 L/min, one turnaround in every answer."""
 
 from __future__ import annotations
 

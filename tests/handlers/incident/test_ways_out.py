@@ -24,7 +24,7 @@ def test_a_crew_on_its_way_out_is_inside_with_its_clocks_on(ordered: bool, shown
     fire.at("14:00", Entry(unit="engine 9", count=2, gauge_psi=4500))
     before = air_reminders(fire.scene, fire.rig, clock_time("14:08"))
     told = fire.at("14:08", ComingOut("engine 9", ordered=ordered))
-    assert told.lead.endswith("Logged: still inside, its clocks go on.")
+    assert told.how == ("Still inside until it is out: its clocks go on.",)
     assert fire.scene.crews["engine 9"].inside
     assert air_reminders(fire.scene, fire.rig, fire.now) == before
     assert shown in board_of(fire, "Inside")[0]
@@ -36,7 +36,7 @@ def test_a_crew_on_its_way_out_is_inside_with_its_clocks_on(ordered: bool, shown
 def test_coming_out_of_a_crew_that_was_never_logged_in_says_so() -> None:
     fire = Incident()
     fire.at("14:00", Entry(unit="truck 4"))
-    assert fire.at("14:08", ComingOut("engine 9")).cautions == ("No entry of Engine 9 was logged.",)
+    assert fire.at("14:08", ComingOut("engine 9")).cautions == ("No entry of Engine 9 is on record.",)
 
 
 @pytest.mark.parametrize(
