@@ -23,7 +23,8 @@ _NOZZLE = frozenset(("flow", "tip", "npsi", "kind"))
 _HEIGHT = frozenset(("floor", "rise", "place"))
 _SHARED = _NOZZLE | _HEIGHT
 """What may be said once of all lines."""
-_MOST_LINES = 8
+_MOST_LINES, _LONGEST = 8, 24
+"""Lines of one message, and items of one line, at most."""
 _BEAM = 4
 _OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
 _FAR = 1.5
@@ -254,6 +255,8 @@ def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, 
     best: dict[int, tuple[float, list[_Line]]] = {core.lo: (0.0, [])}
     for n, b in enumerate(bounds[1:], start=1):
         for a in reversed(bounds[:n]):
+            if b - a > _LONGEST:
+                break
             line = _whole(message, a, b) if a in best else None
             if line is not None:
                 cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
