@@ -102,6 +102,8 @@ def _lines_seen(scene: Scene, unit: str) -> tuple[LineSeen, ...]:
             place=line.place,
             floor=line.floor,
             on=on,
+            held=line.held,
+            gated=line.gated,
         )
         for on, lines in ((True, pump.lines), (False, pump.shut))
         for line in lines

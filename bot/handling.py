@@ -153,7 +153,7 @@ class Handling:
                     kind="reply",
                     text=handled.reply,
                     spoken=handled.spoken,
-                    buttons=await self._ask(handled.to_ask, place, incident),
+                    buttons=await self._ask(handled.to_ask, place.room, incident, who=self._message.who),
                     picture=handled.picture,
                     unit=now.said.unit,
                     reply_to=self._message.id,
@@ -173,17 +173,19 @@ class Handling:
                         name=notice.name,
                         text=notice.text,
                         spoken=notice.spoken,
+                        buttons=await self._ask(notice.question, room, incident, who=None),
                         created_at=self._now,
                     )
                 )
         await outgoing.put(self._tx, drafts)
 
-    async def _ask(self, question: Question | None, place: Place, incident: str | None) -> tuple[Button, ...]:
+    async def _ask(
+        self, question: Question | None, room: str, incident: str | None, *, who: str | None
+    ) -> tuple[Button, ...]:
+        """The buttons of a question that is put to a person, or (`who` None) to whoever is in the room."""
         if question is None:
             return ()
-        number = await questions.ask(
-            self._tx, question, room=place.room, who=self._message.who, incident=incident, now=self._now
-        )
+        number = await questions.ask(self._tx, question, room=room, who=who, incident=incident, now=self._now)
         return questions.buttons(number, question)
 
     async def _tick_off(self, handled: Handled, incident: str | None) -> None:

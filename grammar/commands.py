@@ -204,6 +204,8 @@ class LineOn(Spoken, frozen=True):
     intent: ClassVar[str] = "line_on"
     ref: LineRef | None = None
     lay: SaidLay | None = None
+    held: bool = False
+    """Charged with nothing flowing ("charged, nozzle's shut"); else it counts as flowing (convention 1)."""
 
 
 class LineOff(Spoken, frozen=True):
@@ -211,14 +213,22 @@ class LineOff(Spoken, frozen=True):
 
     intent: ClassVar[str] = "line_off"
     ref: LineRef
+    drained: bool = False
+    """Drained or broken down: its hose is to be filled again."""
 
 
 class LineChange(Spoken, frozen=True):
-    """A working line changes: hose added, burst length replaced, gated, nozzle changed, moved to a floor."""
+    """A working line changes: hose added, burst, gated or opened again, nozzle shut or opened or changed, moved."""
 
     intent: ClassVar[str] = "line_change"
     ref: LineRef
+    flowing: bool | None = None
+    """False: the nozzle is shut, the line stays charged; True: it flows again."""
+    full_open: bool = False
+    """Opened up again: what it was gated to, and a nozzle that was shut, hold no more."""
     add_ft: float | None = None
+    add_lengths: int = 0
+    """So many lengths added, as long as the rig's hose of that kind is."""
     burst: bool = False
     gate_to_gpm: float | None = None
     gate_to_psi: float | None = None
@@ -228,6 +238,15 @@ class LineChange(Spoken, frozen=True):
     floor: int | None = None
     rise_ft: float | None = None
     place: str | None = None
+
+
+class Request(Spoken, frozen=True):
+    """What the crew asks of the pump ("more pressure", "ready for water"): told to the driver, changes nothing."""
+
+    intent: ClassVar[str] = "request"
+    text: str
+    wants: tuple[Command, ...] = ()
+    """What is so once the driver has done it."""
 
 
 # --- water
@@ -240,6 +259,7 @@ class TankTime(Spoken, frozen=True):
     flow_gpm: float | None = None
     tank_gal: float | None = None
     lays: tuple[SaidLay, ...] = ()
+    tank_fraction: float | None = None
 
 
 class WaterSource(Spoken, frozen=True):
@@ -748,6 +768,7 @@ Command: TypeAlias = (
     | LineOn
     | LineOff
     | LineChange
+    | Request
     | TankTime
     | WaterSource
     | Intake
@@ -842,6 +863,9 @@ class LineSeen(Part, frozen=True):
     place: str | None = None
     floor: int | None = None
     on: bool = True
+    held: bool = False
+    """Charged, nothing flows from it."""
+    gated: bool = False
 
 
 class Context(Part, frozen=True):

@@ -46,10 +46,12 @@ def _pumping(command: c.Command, say: Sayer) -> str | None:
             return "hose coefficient" + (f" of {inches(size)} in" if size is not None else "")
         case c.PumpStatus():
             return "what the pump is doing"
-        case c.LineOn(ref=ref, lay=lay):
-            return f"{say.ref(ref) if lay is None else say.lay(lay)} charged"
-        case c.LineOff(ref=ref):
-            return f"{say.ref(ref)} shut down"
+        case c.LineOn(ref=ref, lay=lay, held=held):
+            return f"{say.ref(ref) if lay is None else say.lay(lay)} charged{', not flowing' if held else ''}"
+        case c.LineOff(ref=ref, drained=drained):
+            return f"{say.ref(ref)} {'drained' if drained else 'shut down'}"
+        case c.Request(text=text):
+            return f"tell the driver: “{text}”"
         case c.LineChange():
             return _change(command, say)
         case _:
@@ -70,6 +72,10 @@ def _supply(said: c.SupplyPressure, say: Sayer) -> str:
 
 def _change(said: c.LineChange, say: Sayer) -> str:
     line = say.ref(said.ref)
+    if said.full_open or said.flowing is not None:
+        return f"{line} {'open in full' if said.full_open else 'flowing' if said.flowing else 'nozzle shut, charged'}"
+    if said.add_lengths:
+        return f"{said.add_lengths} length{'s' * (said.add_lengths > 1)} added to {line}"
     if said.add_ft is not None:
         return f"{say.feet(said.add_ft)} added to {line}"
     if said.burst:

@@ -6,7 +6,7 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Rival
+from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -79,7 +79,7 @@ def _essence(part: Part) -> tuple[object, ...]:
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
     bare = tuple(
-        replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c
+        replace(c, text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else c
         for c in part.commands
     )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))

@@ -18,6 +18,7 @@ from handlers.incident import (
     mayday,
     pump_status,
     readiness,
+    requests,
     restore,
     settings,
 )
@@ -48,6 +49,7 @@ __all__ = [
     "pictures",
     "pump_status",
     "readiness",
+    "requests",
     "restore",
     "rural",
     "settings",

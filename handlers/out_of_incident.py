@@ -19,6 +19,7 @@ SPOKEN = "Nothing was logged and nobody was told."
 _CLAIMS = re.compile(
     r"[:,;]?\s*\b(?:logged, )?(?:every ?one|every room|the officer|command|the crew)( was| is)? (?:told|alerted)\b"
     r"|[:,]?\s*\blogged\b(?! yet)"
+    r"|[,:;]?\s*\b(?:a request, )?told to the driver\b"
     r"|(?<=MAYDAY) stamped\b"
     r"|[:;]?[^.;:]*\b(?:duration clock|on-scene clock|tank clock|reminders are off|counts as flowing)\b[^.]*",
     re.IGNORECASE,

@@ -52,6 +52,8 @@ class Notice(msgspec.Struct, frozen=True):
     name: str
     text: str
     spoken: str = ""
+    question: Question | None = None
+    """Buttons that go with it ("charged")."""
 
 
 class Picture(msgspec.Struct, frozen=True):

@@ -10,10 +10,11 @@ from grammar.commands import (
     LineChange,
     LineRef,
     Question,
+    Request,
     SaidNozzle,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, place_of, reads
-from grammar.readers.lines import lines_meant, replace
+from grammar.readers.lines import lines_meant, ordered_by_crew, replace, said_words
 from grammar.saying import Sayer
 
 _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
@@ -49,17 +50,29 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
             0.08,
         )
         return
+    asks = _asked_of_the_pump(span, take, change)
     take.terms("order", "hope", "for_noise", "line")
     for ref, extra in lines_meant(span, take):
         if ref == LineRef() and not _only_one(span):
             break
-        yield take.reading(replace(change, ref=_single(span) if ref == LineRef() else ref), cost=cost + extra)
+        whole = replace(change, ref=_single(span) if ref == LineRef() else ref)
+        yield take.reading(Request(said_words(span), (whole,)) if asks else whole, cost=cost + extra)
+        return
+    if asks:
+        wants = replace(change, ref=_single(span)) if _only_one(span) else change
+        yield take.reading(Request(said_words(span), (wants,) if span.context.lines else ()), cost=cost)
         return
     only = _only_one(span)
     if only:
         yield take.reading(replace(change, ref=_single(span)), cost=cost + 0.05)
     elif span.context.lines:
         yield take.asking(_which_change(span, change), LineChange.intent, cost + 0.1)
+
+
+def _asked_of_the_pump(span: Span, take: Take, change: LineChange) -> bool:
+    """More or less pressure, or a gate, asked for by the crew: the driver's to do."""
+    pumps = change.nozzle_psi_change is not None or change.gate
+    return pumps and ordered_by_crew(span, take)
 
 
 def _only_one(span: Span) -> bool:
@@ -88,6 +101,9 @@ def _added(span: Span) -> Iterator[Candidate]:
     at = span.first("add_hose")
     take = Take(span, at)
     feet = take.number("ft", "m")
+    if feet is None and (lengths := _lengths(span, take)):
+        yield from _changed(span, take, LineChange(LineRef(), add_lengths=lengths), at)
+        return
     if feet is None:
         bare = take.number("ft", None, low=25, high=1000)
         if bare is not None and span.kinds("line"):
@@ -102,6 +118,18 @@ def _added(span: Span) -> Iterator[Candidate]:
         return
     take.terms("into", "remind_to", "replaced")
     yield from _changed(span, take, LineChange(LineRef(), add_ft=feet), at)
+
+
+def _lengths(span: Span, take: Take) -> int:
+    """ "A length", "two sections": how many lengths are added; 0 when that isn't said."""
+    at = span.first("length_word")
+    if at < 0:
+        return 0
+    count = take.number(None, low=1, high=10, whole=True)
+    take.mark(at)
+    if count is None and span.items[at].text.split()[0].endswith("s"):
+        return 0
+    return int(count or 1)
 
 
 def _feet_question(span: Span, take: Take, bare: float) -> Question:

@@ -7,12 +7,15 @@ from collections.abc import Iterable
 from grammar.commands import Choice, LineOff, LineRef, Question, Status
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.lines import lines_meant, now
+from grammar.vocabulary import word_list
 
 
 @reads("shut")
 def read_line_off(span: Span) -> Iterable[Candidate]:
     """ "shut down crosslay one", "kill the deuce and a half", "shut it down", "all lines down"."""
     i = span.first("shut")
+    if span.has("nozzle_shut", "nobody_flows"):
+        return  # its nozzle, not the line: readers/nozzle_state.py
     pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
     if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
         return
@@ -52,7 +55,8 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
         if ref == LineRef() and not on:
             yield take.asking(_which_off(span), LineOff.intent, 0.05)
         else:
-            yield from now(span, take, (LineOff(ref),), cost)
+            drained = span.items[i].text in word_list("lines_drained")
+            yield from now(span, take, (LineOff(ref, drained=drained),), cost)
         return
     if "it" in span.items[i].text.split() or "her" in span.items[i].text.split():
         if on:

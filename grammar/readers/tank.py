@@ -59,6 +59,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
     flow = take.number("gpm", "lpm")
     gallons = take.number("gal", "l")
+    fraction = _fraction(span, take) if gallons is None else None
     if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num")):
         yield from _with_lays(span)
         return
@@ -71,8 +72,8 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
             bare = take.number("gpm", None, low=20, high=5000)
     take.terms(*_AROUND)
     if bare is not None and flow is None:
-        if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None:
-            yield take.reading(TankTime(bare, gallons), cost=0.1)
+        if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None or fraction is not None:
+            yield take.reading(TankTime(bare, gallons, tank_fraction=fraction), cost=0.1)
         elif tank_at:
             yield take.asking(_which_tank(bare, Sayer(span.context.units)), TankTime.intent, 0.1)
         else:
@@ -84,7 +85,21 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
         return
-    yield take.reading(TankTime(flow, gallons), cost=0.0 if asked else 0.15)
+    yield take.reading(TankTime(flow, gallons, tank_fraction=fraction), cost=0.0 if asked else 0.15)
+
+
+def _fraction(span: Span, take: Take) -> float | None:
+    """ "… with half a tank": what is in it, for this question."""
+    for concept, value in _FRACTIONS:
+        if take.term(concept) >= 0:
+            return value
+    if not span.has("tank"):
+        return None
+    for i in span.kinds("num"):
+        if span.items[i].unit == "percent" and 0 < span.items[i].number <= 100:
+            take.mark(i)
+            return span.items[i].number / 100
+    return None
 
 
 def _tank_question(flow: float, say: Sayer) -> Question:
@@ -105,6 +120,7 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
     for lay in read_lays(span):
         take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
         take.used |= lay.used
+        fraction = _fraction(span, take)
         take.terms(*_AROUND)
         named = all(
             line.name or line.nozzle.flow_gpm or (line.hose and line.hose[0].hose_in)
@@ -116,7 +132,7 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         if lay.total_or_each:
             continue
         later = span.first("tank_time", "how_long") > min([*span.kinds("line", "family", "num"), span.hi])
-        yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + (0.35 if later else 0.03))
+        yield take.reading(TankTime(lays=lay.lays, tank_fraction=fraction), cost=lay.cost + (0.35 if later else 0.03))
 
 
 @reads("is:num")
@@ -163,6 +179,8 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
         else:
             gallons = take.number("gal", "l")
     if fraction is None and gallons is None:
+        return
+    if fraction is not None and span.has("how_long", "tank_time"):
         return
     if gallons is not None and span.has("how_long", "tank_time", "flowing", "shuttle", "tender"):
         return

@@ -14,6 +14,7 @@ import msgspec
 from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
+from handlers.incident.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name
@@ -109,7 +110,7 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
         lines.append(f"Expected: {who}, about {clock(pump.supply_expected_at, tz)}")
     for line in pump.lines:
         where = f", {line.place}" if line.place else ""
-        lines.append(f"{line.label}: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}{where}")
+        lines.append(f"{line.label}: {words.psi(line.pressure_psi)}, {flow_of(line, words)}{where}")
     if len(pump.lines) > 1:
         lines.append(f"Together {words.gpm(pump.flow_gpm)}")
     if pump.trouble:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from msgspec.structs import replace
 
-from grammar.commands import Choice, LineOn, PumpPressure, Question
+from grammar.commands import Choice, LineChange, LineOn, LineRef, PumpPressure, Question, SaidLine, SaidNozzle
 from handlers.desk import handle
 from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
@@ -27,6 +27,8 @@ SAME_PSI = 0.5
 @handle.register
 def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     pump = scene.pump(said.unit)
+    if said.live and (opened := _gate_undone(command, pump)) is not None:
+        return handle(opened, scene, rig, said)
     lays, lying = as_they_lie(command.lays, pump, rig)
     command = replace(command, lays=lays)
     worked = work_out(command.lays, rig)
@@ -49,6 +51,19 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
         follow_up=_charge(command) if said.live and scene.open else None,
         picture=Picture("profile", command=command) if command.picture and flows else None,
     )
+
+
+def _gate_undone(command: PumpPressure, pump: Pump) -> LineChange | None:
+    """ "Crosslay one, 150 gpm" of a line that is gated to less: it is opened to that."""
+    one = command.lays[0].lines[0] if len(command.lays) == 1 and len(command.lays[0].lines) == 1 else None
+    if one is None or one.name is None or command.picture:
+        return None
+    flow = one.nozzle.flow_gpm
+    bare = one == SaidLine(name=one.name, nozzle=SaidNozzle(flow_gpm=flow))
+    line = next((line for line in pump.lines if line.name == one.name and line.gated), None)
+    if not bare or flow is None or line is None or flow <= line.flow_gpm:
+        return None
+    return LineChange(ref=LineRef(name=one.name), gate=True, gate_to_gpm=flow)
 
 
 def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:
