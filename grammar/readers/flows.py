@@ -290,6 +290,9 @@ def read_pump_status(span: Span) -> Iterable[Candidate]:
 @reads("can_add", "another")
 def read_what_if_add(span: Span) -> Iterable[Candidate]:
     """ "can I add a deuce and a half?", "what if I add the rear line"."""
+    pressure = any("ask_pressure" in item.concepts for item in span.items[span.lo : span.hi + 1])
+    if span.has("more_pressure", "less_pressure") or (span.has("another") and pressure):
+        return  # "can we get more pressure"
     if not span.has("can_add") and not (span.items[span.lo].text in ("can", "could") and span.has("another")):
         return
     for lay in read_lays(span):

@@ -25,7 +25,7 @@ def read_line_change(span: Span) -> Iterable[Candidate]:
     """ "add a hundred feet to crosslay one", "burst length", "gate it down to 100", "crosslay one moved to the third
     floor".
     """
-    if span.has("can_add", "what_if_shut"):
+    if span.has("can_add", "what_if_shut") and not span.has("more_pressure", "less_pressure"):
         return
     for kind, build in (
         ("add_hose", _added), ("burst", _burst), ("gate", _gated), ("more_pressure", _more), ("less_pressure", _less),
@@ -42,6 +42,10 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
         stance == "hoped" and span.items[at].concepts & {"more_pressure", "less_pressure"}
     ):
         if stance == "asked":
+            if _asked_of_the_pump(span, take, change):
+                take.terms("can_report", "hope", "order")
+                ref = next((ref for ref, _ in lines_meant(span, take)), LineRef())
+                yield take.reading(Request(said_words(span), (replace(change, ref=ref),)), cost=cost)
             return
         take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
         yield take.declining(
@@ -51,7 +55,7 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
         )
         return
     asks = _asked_of_the_pump(span, take, change)
-    take.terms("order", "hope", "for_noise", "line")
+    take.terms("order", "hope", "for_noise", "line", *(("can_add",) if asks else ()))
     for ref, extra in lines_meant(span, take):
         if ref == LineRef() and not _only_one(span):
             break

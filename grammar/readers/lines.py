@@ -318,6 +318,7 @@ def now(span: Span, take: Take, commands: tuple[LineOn | LineOff, ...], cost: fl
         take.terms(*HOLDS, "nozzle", "and")
         commands = tuple(replace(one, held=True) if isinstance(one, LineOn) else one for one in commands)
     if ordered_by_crew(span, take):
+        take.terms("hope", "order")
         yield take.reading(Request(text=said_words(span), wants=commands), cost=cost)
         return
     if not span.kinds("time"):
@@ -344,7 +345,7 @@ def ordered_by_crew(span: Span, take: Take) -> bool:
         item = span.items[i]
         if item.kind == "line" or item.text.split()[0] in ("have", "got", "has", "is", "are"):
             return False
-        verb = take.taken(i) and item.kind == "term" and not item.concepts <= _BESIDE_A_VERB
+        verb = take.taken(i) and item.kind == "term" and item.concepts.isdisjoint(_BESIDE_A_VERB)
         if verb or "more_pressure" in item.concepts or "less_pressure" in item.concepts:
             return item.text.split()[0] in word_list("lines_orders") or "order" in item.polarity
     return False

@@ -88,7 +88,6 @@ def _change(span: Span, take: Take, at: int, change: LineChange) -> Iterator[Can
         found = next(iter(lines_meant(span, take)), None)
         refs = [found[0] if found is not None else _last_charged(span, at)]
     take.terms(*_BESIDE)
-    take.mark(*(k + 1 for k in names if k + 1 < span.hi and span.items[k + 1].text == "s"))  # "crosslay 1's nozzle"
     commands = tuple(replace(change, ref=ref) for ref in refs)
     if ordered_by_crew(span, take):
         yield take.reading(Request(text=said_words(span), wants=commands))

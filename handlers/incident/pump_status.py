@@ -7,8 +7,8 @@ from msgspec.structs import replace
 from grammar.commands import Choice, LineOff, LineOn, PumpStatus, Question, WhatIf
 from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
-from handlers.incident.lines import flow_of, flowing, gating, pump_cautions, pump_psi
-from handlers.incident.working_lines import as_they_lie, meant, opening, ref_to
+from handlers.incident.lines import gating, pump_cautions, pump_psi
+from handlers.incident.working_lines import as_they_lie, flow_of, flowing, meant, opening, ref_to
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
