@@ -343,6 +343,8 @@ class Shuttle(Spoken, frozen=True):
     intent: ClassVar[str] = "shuttle"
     tank_gal: float | None = None
     distance_mi: float | None = None
+    round_trip: bool = False
+    """The distance was said there and back; else it is one way."""
     fill_min: float | None = None
     dump_min: float | None = None
     handling_min: float | None = None

@@ -46,6 +46,9 @@ class Sayer:
     def feet(self, value: float) -> str:
         return f"{round(value * 0.3048, 1):g} m" if self._metric else f"{round(value):g} ft"
 
+    def miles(self, value: float) -> str:
+        return f"{round(value * 1.609344, 1):g} km" if self._metric else f"{round(value, 1):g} miles"
+
     def ref(self, ref: c.LineRef | None) -> str:
         """Which line: "crosslay 1", "line 2", "the line on the second floor"."""
         if ref is None:

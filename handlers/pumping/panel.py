@@ -20,6 +20,8 @@ from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
 from handlers.words import Words, plain
 
+FILL_SHARE = 0.15
+"""From this share of the tank on, what fills the hose of an asked lay is told."""
 SAME_PSI = 0.5
 """Lines within this of the governing one need no gating."""
 
@@ -43,7 +45,7 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     return Outcome(
         intent=command.intent,
         lead=_lead(worked, tank_s, words, full=now is None),
-        how=(*([now] if now else []), *how(worked, rig, intake)),
+        how=(*([now] if now else []), *(_filling(worked, pump, rig, said) if on_tank else ()), *how(worked, rig, intake)),
         spoken=_spoken(worked, tank_s, words),
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=(*lying, *worked.assumed),
@@ -64,6 +66,21 @@ def _gate_undone(command: PumpPressure, pump: Pump) -> LineChange | None:
     if not bare or flow is None or line is None or flow <= line.flow_gpm:
         return None
     return LineChange(ref=LineRef(name=one.name), gate=True, gate_to_gpm=flow)
+
+
+def _filling(worked: Worked, pump: Pump, rig: Rig, said: Said) -> tuple[str, ...]:
+    """What filling the hose takes out of the tank, where that matters; hose that is full already takes nothing."""
+    full = {line.name for line in (*pump.lines, *pump.shut) if line.name and not line.drained}
+    if not worked.lines or any(line.line.said.name in full for line in worked.lines):
+        return ()
+    left = pump.gallons_at(said.at) if pump.as_of is not None else rig.tank.usable_gal
+    if worked.fill_gal < FILL_SHARE * max(left, 1.0):
+        return ()
+    words = Words.of(rig)
+    told = f"Filling its hose takes {words.gal(worked.fill_gal)} of the {words.gal(left)} in the tank"
+    flow = min(pump.flow_gpm + worked.flow_gpm, rig.tank.to_pump_gpm)
+    after = left - worked.fill_gal
+    return (f"{told}: {duration(60 * after / flow)} left then." if after > 0 else f"{told}: more than it holds.",)
 
 
 def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:
