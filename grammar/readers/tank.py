@@ -70,7 +70,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
             flow = take.number_near(at, "gpm", None, low=10, high=5000)
         else:
             bare = take.number("gpm", None, low=20, high=5000)
-    take.terms(*_AROUND)
+    take.terms(*_AROUND, "gauge_word", "dropped_to")
     if bare is not None and flow is None:
         if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None or fraction is not None:
             yield take.reading(TankTime(bare, gallons, tank_fraction=fraction), cost=0.1)
@@ -121,7 +121,8 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
         take.used |= lay.used
         fraction = _fraction(span, take)
-        take.terms(*_AROUND)
+        gallons = take.number("gal", "l") if fraction is None else None
+        take.terms(*_AROUND, "gauge_word", "dropped_to")
         named = all(
             line.name or line.nozzle.flow_gpm or (line.hose and line.hose[0].hose_in)
             for one in lay.lays
@@ -131,8 +132,9 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
             continue
         if lay.total_or_each:
             continue
-        later = span.first("tank_time", "how_long") > min([*span.kinds("line", "family", "num"), span.hi])
-        yield take.reading(TankTime(lays=lay.lays, tank_fraction=fraction), cost=lay.cost + (0.35 if later else 0.03))
+        named_at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
+        later = span.first("tank_time", "how_long") > min([*named_at, span.hi])
+        yield take.reading(TankTime(None, gallons, lay.lays, fraction), cost=lay.cost + (0.35 if later else 0.03))
 
 
 @reads("is:num")
@@ -149,6 +151,8 @@ def read_gallons_at(span: Span) -> Iterable[Candidate]:
         yield take.reading(TankTime(in_unit(flow, "gpm"), in_unit(tank, "gal")), cost=0.05)
 
 
+_IN_THE_TANK = frozenset(("gal", "l", "percent"))
+_ASKED = frozenset(("how_long", "tank_time"))
 _FRACTIONS = (("half_tank", 0.5), ("quarter_tank", 0.25), ("three_quarter_tank", 0.75), ("tank_empty", 0.0))
 
 
@@ -182,6 +186,8 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
         return
     if fraction is not None and span.has("how_long", "tank_time"):
         return
+    if not span.context.incident_open and any(item.concepts & _ASKED for item in span.items):
+        return  # "half a tank, how long at 150 gpm": nothing is logged, it is used in the question
     if gallons is not None and span.has("how_long", "tank_time", "flowing", "shuttle", "tender"):
         return
     at = next(i for i in range(span.lo, span.hi) if take.taken(i))

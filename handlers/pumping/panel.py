@@ -45,7 +45,11 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     return Outcome(
         intent=command.intent,
         lead=_lead(worked, tank_s, words, full=now is None),
-        how=(*([now] if now else []), *(_filling(worked, pump, rig, said) if on_tank else ()), *how(worked, rig, intake)),
+        how=(
+            *([now] if now else []),
+            *(_filling(worked, pump, rig, said) if on_tank else ()),
+            *how(worked, rig, intake),
+        ),
         spoken=_spoken(worked, tank_s, words),
         answer=PumpPressures(worked.pump_psi, worked.flow_gpm if flows else None, tank_s, line_answers(worked.lines)),
         assumed=(*lying, *worked.assumed),

@@ -131,7 +131,11 @@ def _round(command: Shuttle, rig: Rig, words: Words) -> Round:
             assumed.append(f"{plain(handling, 1)} min to couple and set up")
     way = travel_min(command.distance_mi or 0.0, values.travel_base_min, values.travel_min_per_mile)
     minutes = cycle_min(fill, dump, way, way, handling)
-    parts = [f"fill {plain(fill, 1)}", f"dump {plain(dump, 1)}", f"2 × {plain(way, 1)} driving ({words.miles(command.distance_mi or 0.0)} each way)"]
+    parts = [
+        f"fill {plain(fill, 1)}",
+        f"dump {plain(dump, 1)}",
+        f"2 × {plain(way, 1)} driving ({words.miles(command.distance_mi or 0.0)} each way)",
+    ]
     parts += [f"{plain(handling, 1)} handling"] if handling else []
     work = f"{words.gal(tank)} less {lost} % every {plain(minutes, 1)} min: {' + '.join(parts)}"
     return Round(tank, minutes, work, tuple(assumed))
