@@ -64,8 +64,10 @@ def build(
     tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
     return Context(
         units=rig.units,
+        pressure_unit=rig.pressure_unit,
         rig_lines=rig_lines(rig),
         hose_in=tuple(sorted(hose)),
+        own_hose_in=tuple(sorted(hose.diameter_in for hose in rig.hose.values() if hose.own)),
         tips_in=tuple(sorted(tips)),
         slang=tuple(rig.slang.items()),
         own_unit=unit,

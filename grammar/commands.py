@@ -842,6 +842,13 @@ class Question(Part, frozen=True):
     slot: str | None = None
 
 
+class Wording(Part, frozen=True):
+    """The units that people are asked and told in."""
+
+    metric: bool = False
+    pressure: Literal["psi", "bar", "kPa"] = "psi"
+
+
 class RigLine(Part, frozen=True):
     """A line of the rig file as the reader must know it."""
 
@@ -874,9 +881,13 @@ class Context(Part, frozen=True):
     """What the reader needs to know besides the words. Built by the shell; plain data."""
 
     units: Units = "us"
+    pressure_unit: Literal["psi", "bar", "kPa"] | None = None
+    """What the rig's pressures are told in; None: psi, or bar where metric units are spoken."""
     rig_lines: tuple[RigLine, ...] = ()
     hose_in: tuple[float, ...] = (0.75, 1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0)
     """Hose the rig carries or its file knows a coefficient for."""
+    own_hose_in: tuple[float, ...] = ()
+    """Those of them that the rig's own file names."""
     tips_in: tuple[float, ...] = ()
     slang: tuple[tuple[str, str], ...] = ()
     """(said, means): the department's own words from the rig file."""
@@ -907,6 +918,12 @@ class Context(Part, frozen=True):
     """The room is a group: chatter gets no reply."""
     addressed: bool = False
     """The bot was addressed (private chat, mention, reply, call name)."""
+
+    @property
+    def wording(self) -> Wording:
+        """The units of questions and choices."""
+        metric = self.units == "metric"
+        return Wording(metric, self.pressure_unit or ("bar" if metric else "psi"))
 
 
 class Rival(Part, frozen=True):

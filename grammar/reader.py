@@ -17,6 +17,7 @@ from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -128,9 +129,7 @@ def _read_spellings(
             break
         copies = [item.again() for item in items]
         mark_polarity(copies)
-        if context.units == "metric":
-            for item in copies:
-                item.metric = item.kind == "num" and item.unit is None
+        take_in_units(copies, context)
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])

@@ -11,7 +11,7 @@ from grammar.commands import (
     PumpPressure,
     Question,
     Undo,
-    Units,
+    Wording,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.talk import replace
@@ -35,7 +35,7 @@ def read_correction(span: Span) -> Iterable[Candidate]:
     firm = _firm(span, lo) or late
     if not any(not span.items[k].free and span.items[k].kind != "sep" for k in range(lo, hi)):
         if firm and "correction" in span.items[span.lo].text:
-            yield explained.asking(_what_is_right(last, span.context.units), Correction.intent, 0.1)
+            yield explained.asking(_what_is_right(last, span.context.wording), Correction.intent, 0.1)
         return
     if not last:
         if firm:
@@ -111,7 +111,7 @@ def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[C
             command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
             yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))
     if firm and not found and inner.kinds("num"):
-        question = _what_is_right(last, span.context.units)
+        question = _what_is_right(last, span.context.wording)
         yield explained.asking(question, Correction.intent, 0.5)._replace(used=_all(span))
 
 
@@ -155,8 +155,8 @@ def _all(span: Span) -> int:
     return mask
 
 
-def _what_is_right(last: tuple[Command, ...], units: Units) -> Question:
+def _what_is_right(last: tuple[Command, ...], wording: Wording) -> Question:
     from grammar.describe import several
 
-    what = f" (last: {several(last, units)})" if last else ""
+    what = f" (last: {several(last, wording)})" if last else ""
     return Question(f"What should it be? Say it with its unit{what}.", (), last[-1] if last else None, "correction")

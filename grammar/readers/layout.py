@@ -13,6 +13,7 @@ from grammar.readers.grouping import Builder, Group
 from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
 from grammar.readers.slots import typings
 from grammar.readers.spreading import spread
+from grammar.saying import Sayer
 
 
 class LayReading(NamedTuple):
@@ -146,7 +147,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
         odd_size=odd(span, lays),
-        wrong=impossible(lays),
+        wrong=impossible(lays, Sayer(span.context.wording)),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),

@@ -187,7 +187,7 @@ def _gate_question(span: Span, at: int, aim: int, cost: float = 0.0) -> Iterator
     ref = next((found for found, _ in lines_meant(span, take)), None)
     if ref is None or gpm is None or psi is None:
         return
-    say = Sayer(span.context.units)
+    say = Sayer(span.context.wording)
     choices = (
         Choice(say.gpm(gpm), (LineChange(ref, gate=True, gate_to_gpm=gpm),)),
         Choice(f"{say.psi(psi)} at the outlet", (LineChange(ref, gate=True, gate_to_psi=psi),)),

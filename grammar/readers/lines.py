@@ -325,7 +325,7 @@ def now(span: Span, take: Take, commands: tuple[LineOn | LineOff, ...], cost: fl
         yield take.reading(*commands, cost=cost)
         return
     take.mark(*span.kinds("time"))
-    what = several(commands, span.context.units)
+    what = several(commands, span.context.wording)
     question = Question(
         f"A line's time can't be given afterwards. Take it as {what} now?", (Choice("yes", commands), Choice("no"))
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Literal
 
 from grammar.commands import Arrest, Choice, HandOver, OxygenTime, Question
-from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.base import BAR, Candidate, Span, Take, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 
@@ -165,7 +165,10 @@ def read_oxygen(span: Span) -> Iterable[Candidate]:
         take.mark(at)
     flow = take.number("lpm", "l", low=0.25, high=60)
     psi = take.number("psi", "bar", low=0, high=4000)
-    if psi is None:
+    if psi is None and span.context.units == "metric":
+        bar = take.number(None, low=20, high=300, whole=True)
+        psi = bar * BAR if bar is not None else None
+    elif psi is None:
         psi = take.number(None, low=200, high=4000, whole=True)
     if flow is None:
         flow = take.number(None, low=0.25, high=25)

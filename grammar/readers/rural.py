@@ -82,7 +82,12 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
     take.terms(*_AROUND)
     if not sides or len(sides) < 2:
         yield take.asking(
-            Question("How long and how wide is the building, in feet?", (), NeededFlow(), "sides"),
+            Question(
+                f"How long and how wide is the building, in {Sayer(span.context.wording).length_unit}?",
+                (),
+                NeededFlow(),
+                "sides",
+            ),
             NeededFlow.intent,
             0.2,
         )
@@ -270,7 +275,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
         yield take.asking(
-            Question("How many gallons does a tender carry, and how many miles one way?", (), Shuttle(), "shuttle"),
+            Question(Sayer(span.context.wording).tender_question, (), Shuttle(), "shuttle"),
             Shuttle.intent,
             0.2,
         )
@@ -291,7 +296,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         round_trip=there_and_back == "round_trip",
     )
     if there_and_back == "out_and_back" and miles is not None:
-        yield take.asking(_which_way(command, miles, Sayer(span.context.units)), Shuttle.intent)
+        yield take.asking(_which_way(command, miles, Sayer(span.context.wording)), Shuttle.intent)
     else:
         yield take.reading(command, cost=0.02)
 

@@ -75,9 +75,9 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None or fraction is not None:
             yield take.reading(TankTime(bare, gallons, tank_fraction=fraction), cost=0.1)
         elif tank_at:
-            yield take.asking(_which_tank(bare, Sayer(span.context.units)), TankTime.intent, 0.1)
+            yield take.asking(_which_tank(bare, Sayer(span.context.wording)), TankTime.intent, 0.1)
         else:
-            yield take.asking(_tank_question(bare, Sayer(span.context.units)), TankTime.intent, 0.15)
+            yield take.asking(_tank_question(bare, Sayer(span.context.wording)), TankTime.intent, 0.15)
         return
     if flow is None and gallons is not None and any(span.items[i].text in ("at", "@") for i in range(span.lo, span.hi)):
         take.cost += 0.45  # "at 600 liters": a flow, or what is in the tank?

@@ -25,11 +25,12 @@ from handlers.events import (
     StrategySet,
 )
 from handlers.history import Doing, History, effective
-from handlers.incident.describing import BENCHMARK_WORDS, describe
+from handlers.incident.describing import BENCHMARK_WORDS, describe, line_names
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
 from handlers.times import clock
+from handlers.words import Words
 
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
 AFTER_CORRECTION = "What was said before the correction counts again."
@@ -49,7 +50,7 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     bodies = [event.body for event in history.events if event.seq in gone]
     if said.role != "officer" and any(isinstance(body, MaydayDeclared) for body in bodies):
         raise Refusal("A Mayday isn't taken back by “undo”: the officer says “mayday cleared”.")
-    what = _described(history, gone, said)
+    what = _described(history, gone, rig, said)
     text = f"Taken back: {'; '.join(what)}."
     return Outcome(
         intent=command.intent,
@@ -166,10 +167,14 @@ def _dated(body: EventBody | Dated) -> Dated:
     return body if isinstance(body, Dated) else Dated(body)
 
 
-def _described(history: History, gone: tuple[int, ...], said: Said) -> tuple[str, ...]:
+def _described(history: History, gone: tuple[int, ...], rig: Rig, said: Said) -> tuple[str, ...]:
     """What is taken back, each with its time."""
     events = [event for event in history.events if event.seq in gone and not isinstance(event.body, Retracted)]
-    told = [f"{describe(event.body, said.tz)}, {clock(event.at, said.tz)}" for event in events]
+    names = line_names(history.events)
+    told = [
+        f"{describe(event.body, said.tz, Words.of(rig), names.get(event.unit))}, {clock(event.at, said.tz)}"
+        for event in events
+    ]
     if len(events) < len(gone):
         told.append("the correction")
     return tuple(told)

@@ -160,7 +160,7 @@ def _water(scene: Scene, rig: Rig, said: Said) -> list[str]:
 
 
 def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
-    told = [_crew(crew, said) for crew in scene.crews_inside]
+    told = [_crew(crew, said, Words.of(rig)) for crew in scene.crews_inside]
     told += [
         f"{unit_name(crew.crew)}: in rehab since {clock(crew.rehab_since, said.tz)}."
         for crew in scene.crews.values()
@@ -169,12 +169,12 @@ def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
     return told or ["No crew is logged inside."]
 
 
-def _crew(crew: Crew, said: Said) -> str:
+def _crew(crew: Crew, said: Said, words: Words) -> str:
     entered = crew.entered_at or said.at
     people = f" with {crew.count}" if crew.count else ""
     where = f", {crew.place}" if crew.place else ""
     gauge = (
-        f", last gauge {crew.gauges[-1].psi:,.0f} psi at {clock(crew.gauges[-1].at, said.tz)}"
+        f", last gauge {words.gauge(crew.gauges[-1].psi)} at {clock(crew.gauges[-1].at, said.tz)}"
         if crew.gauges
         else ", no gauge"
     )

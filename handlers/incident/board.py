@@ -134,7 +134,7 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
         parts.append(f"in {minutes((now - crew.entered_at).total_seconds())}")
     if crew.gauges:
         last = crew.gauges[-1]
-        parts.append(f"{last.psi:,.0f} psi at {clock(last.at, tz)}")
+        parts.append(f"{Words.of(rig).gauge(last.psi)} at {clock(last.at, tz)}")
     _turn, alarm_at, _rate, measured = outlook(crew, rig)
     parts.append(f"alarm {'about' if measured else 'as early as'} {clock(alarm_at, tz)}")
     return ", ".join(parts)

@@ -199,7 +199,7 @@ def intake(command: Intake, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.vacuum_inhg is not None:
         return Outcome(
             intent=command.intent,
-            lead=f"Vacuum {command.vacuum_inhg:g} inHg. Logged.",
+            lead=f"Vacuum {words.vacuum(command.vacuum_inhg)}. Logged.",
             answer=IntakeAnswer(intake_psi=command.intake_psi, low=False),
             events=(IntakeRead(command.intake_psi),),
         )

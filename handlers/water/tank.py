@@ -53,7 +53,7 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         held = listed([line.label for line in pump.lines])
         told = f"Tank {Words.of(rig).gal(gal)}, " + (f"nothing flows: {held} charged." if held else NOTHING_ON)
         return Outcome(intent=command.intent, lead=told, answer=TankAnswer(None, 0.0, gal))
-    question = Question("At what flow, in gallons a minute?", fills=command, slot="flow_gpm")
+    question = Question(f"At what flow, in {Words.of(rig).flow_name}?", fills=command, slot="flow_gpm")
     return Outcome(intent=command.intent, question=question)
 
 

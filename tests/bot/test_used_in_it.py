@@ -1,4 +1,4 @@
-"""What a message says of the tank is used in what it asks: out of any incident, in one, before or after the question."""
+"""What a message says of the tank is used in what it asks: in an incident or out of one, before or after."""
 
 from __future__ import annotations
 
