@@ -153,7 +153,7 @@ def _with_help(outcome: Outcome, command: Help, history: History, rig: Rig, said
     from bot.context import rig_lines
     from grammar.helping import help_text
 
-    context = Context(rig_lines=rig_lines(rig), own_unit=said.unit, incident_kind=history.scene.kind)
+    context = Context(units=rig.units, rig_lines=rig_lines(rig), own_unit=said.unit, incident_kind=history.scene.kind)
     return msgspec.structs.replace(outcome, how=tuple(help_text(command.topic, context).splitlines()))
 
 

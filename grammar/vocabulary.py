@@ -41,6 +41,8 @@ class Topic(NamedTuple):
     about: str
     when: tuple[str, ...]
     examples: tuple[str, ...]
+    metric: tuple[str, ...] = ()
+    """The examples where people speak in metric units; none: the same."""
 
 
 class Vocabulary(NamedTuple):
@@ -77,7 +79,14 @@ def vocabulary() -> Vocabulary:
     """The vocabulary of the package; read once."""
     data = tomllib.loads(Path(__file__).with_name("vocabulary.toml").read_text(encoding="utf-8"))
     topics = tuple(
-        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), tuple(t["examples"]))
+        Topic(
+            t["name"],
+            tuple(t.get("also", ())),
+            t["about"],
+            tuple(t.get("when", ("always",))),
+            tuple(t["examples"]),
+            tuple(t.get("metric", ())),
+        )
         for t in data.pop("topic", ())
     )
     plain = _plain_words()

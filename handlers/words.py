@@ -10,7 +10,15 @@ import math
 import msgspec
 
 from handlers.rig import Rig
-from handlers.rigfile.metric import FT_PER_M, GAL_PER_L, LBF_PER_N, MI_PER_KM, PSI_PER_INHG, PSI_PER_KPA
+from handlers.rigfile.metric import (
+    COEFFICIENT_US_PER_SI,
+    FT_PER_M,
+    GAL_PER_L,
+    LBF_PER_N,
+    MI_PER_KM,
+    PSI_PER_INHG,
+    PSI_PER_KPA,
+)
 
 NOMINAL_MM = {0.75: 20, 1.0: 25, 1.25: 32, 1.5: 38, 1.75: 45, 2.0: 52, 2.5: 65, 3.0: 75, 3.5: 90, 4.0: 100,
               4.5: 115, 5.0: 125, 6.0: 150}  # fmt: skip
@@ -102,9 +110,11 @@ class Words(msgspec.Struct, frozen=True):
 
     def gauge_up(self, psi: float) -> str:
         """A pressure to turn around at, rounded up: to five bar on a metric gauge, as the caller rounded it in psi."""
-        if self.gauge_unit == "psi":
-            return self.gauge(psi)
-        return f"{up(self.gauge_value(psi), 5)} bar"
+        return f"{self.gauge_up_bare(psi)} {self.gauge_unit}"
+
+    def gauge_up_bare(self, psi: float) -> str:
+        """The same without its unit."""
+        return self.gauge_bare(psi) if self.gauge_unit == "psi" else up(self.gauge_value(psi), 5)
 
     def vacuum(self, inhg: float) -> str:
         """Below the air's pressure: "15 inHg", "0.5 bar"."""
@@ -194,6 +204,10 @@ class Words(msgspec.Struct, frozen=True):
         fraction = FRACTIONS[sixteenths]
         gap = " " if ones and "/" in fraction else ""
         return f"{ones or ''}{gap}{fraction} in"
+
+    def coefficient(self, us: float) -> str:
+        """A hose's coefficient: of psi, 100 gpm and 100 ft, or of kPa, 100 L/min and 100 m."""
+        return plain(us / COEFFICIENT_US_PER_SI, 3) if self.metric else plain(us)
 
     def lbf(self, lbf: float) -> str:
         """ "76 lbf", "337 N"."""

@@ -280,7 +280,7 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         "move_to",
         "exit",
     )
-    if any(v is not None and v % 5 for v in values) and span.context.units == "us":
+    if any(v is not None and v % 5 for v in values) and span.context.units == "us" and not bar:
         take.cost += 0.4
     if two:
         high, low = max(v or 0 for v in values), min(v or 0 for v in values)

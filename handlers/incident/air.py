@@ -21,6 +21,7 @@ from handlers.rig import Rig
 from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
 from handlers.times import clock, stated, unit_name
+from handlers.words import Words
 
 SHORTEST_INTERVAL = timedelta(minutes=1)  # closer readings give no rate: the gauge's marks are coarser than the fall
 CAUTION = "Estimate: the crew's own gauges and low-air alarms decide."
@@ -48,23 +49,28 @@ class CrewAir(Answer, frozen=True):
 
 def cylinder_for(rig: Rig, gauge_psi: float | None = None, full_psi: float | None = None) -> Cylinder:
     """The rig's own cylinder, or the known one with that full pressure (or the smallest that can show that gauge)."""
+    words = Words.of(rig)
     own = rig.air.cylinders[0]
     if full_psi is not None:
         near = [c for c in rig.air.cylinders if abs(c.pressure_psi - full_psi) <= 0.02 * c.pressure_psi]
         if not near:
-            known = ", ".join(f"{c.pressure_psi:,.0f}" for c in rig.air.cylinders)
-            raise Refusal(f"A {full_psi:,.0f} psi cylinder isn't in the rig file; it knows {known} psi.")
+            known = ", ".join(f"{words.gauge_bare(c.pressure_psi)}" for c in rig.air.cylinders)
+            raise Refusal(
+                f"A {words.gauge(full_psi)} cylinder isn't in the rig file; it knows {known} {words.gauge_unit}."
+            )
         return near[0]
     if gauge_psi is not None and gauge_psi > own.pressure_psi * 1.1:
         raise Refusal(
-            f"{gauge_psi:,.0f} psi is more than a full {own.pressure_psi:,.0f} psi cylinder holds: read it again."
+            f"{words.gauge(gauge_psi)} is more than a full {words.gauge(own.pressure_psi)} cylinder holds: "
+            "read it again."
         )
     return own
 
 
-def _named(cylinder: Cylinder) -> str:
+def _named(cylinder: Cylinder, rig: Rig) -> str:
+    words = Words.of(rig)
     full, alarm = cylinder.pressure_psi, cylinder.alarm_psi
-    return f"{full:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinder, alarm {alarm:,.0f} psi"
+    return f"{words.gauge(full)}, {cylinder.rated_min:.0f}-minute cylinder, alarm {words.gauge(alarm)}"
 
 
 def _whole(minutes: float) -> int:
@@ -113,6 +119,7 @@ def range_text(cylinder: Cylinder, gauge_psi: float, rates_lpm: tuple[float, ...
 @handle.register
 def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Air by two readings, or a range from the book's breathing rates."""
+    words = Words.of(rig)
     crew = scene.crews.get(command.unit or said.unit)
     if command.gauge_psi is None and command.start_psi is None and crew is not None and crew.inside and crew.gauges:
         return _told(crew, rig, said, "air_time")
@@ -121,20 +128,24 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.rated_min is not None:
         cylinder = _rated(rig, cylinder, command.rated_min)
     start = command.start_psi if command.start_psi is not None else cylinder.pressure_psi
-    assumed = [_named(cylinder)]
+    assumed = [_named(cylinder, rig)]
     turn = turnaround_psi(start, cylinder.alarm_psi, rig.air.turnaround_round_psi)
     if command.gauge_psi is not None and command.minutes is not None:
         if command.minutes <= 0:
             raise Refusal("The minutes between the two readings must be more than zero.")
         if command.gauge_psi >= start:
             raise Refusal(
-                f"The gauge didn't fall ({start:,.0f} to {command.gauge_psi:,.0f} psi): no rate can be had from that."
+                f"The gauge didn't fall ({words.gauge_bare(start)} to {words.gauge(command.gauge_psi)}): "
+                "no rate can be had from that."
             )
         rate = (start - command.gauge_psi) / command.minutes
         gauge = command.gauge_psi
-        how = (f"{start:,.0f} to {gauge:,.0f} psi in {command.minutes:g} min = {rate:.0f} psi a minute.",)
+        how = (
+            f"{words.gauge_bare(start)} to {words.gauge(gauge)} in {command.minutes:g} min = "
+            f"{words.gauge(rate)} a minute.",
+        )
         if command.start_psi is None:
-            assumed.append(f"first reading {start:,.0f} psi (full)")
+            assumed.append(f"first reading {words.gauge(start)} (full)")
     else:
         gauge = gauge if gauge is not None else cylinder.pressure_psi
         lpm = command.rate_lpm or max(rig.air.rates_lpm)
@@ -148,8 +159,8 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     return Outcome(
         intent=command.intent,
         lead=lead,
-        how=(*how, f"Turn around at the latest at {turn:,.0f} psi."),
-        spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {turn:.0f}.",
+        how=(*how, f"Turn around at the latest at {words.gauge_up(turn)}."),
+        spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {words.gauge_up(turn)}.",
         answer=AirTimes(
             minutes_to_alarm=alarm,
             minutes_to_empty=empty,
@@ -176,6 +187,7 @@ def _rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
 @handle.register
 def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A crew goes in: its air clock starts with its lowest gauge."""
+    words = Words.of(rig)
     unit = command.unit or said.unit
     cylinder = cylinder_for(rig, command.gauge_psi)
     at = stated(command.time, said.at, said.tz)
@@ -202,14 +214,14 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     where = f", {command.place}" if command.place else ""
     lead = f"{unit_name(unit)} inside{people}{where}, {clock(at, said.tz)}. Logged."
     how = [
-        f"Turn around at the latest at {turn:,.0f} psi. Alarm as early as {clock(expected, said.tz)}.",
+        f"Turn around at the latest at {words.gauge_up(turn)}. Alarm as early as {clock(expected, said.tz)}.",
         range_text(cylinder, gauge, rig.air.rates_lpm),
     ]
-    assumed = [_named(cylinder)]
+    assumed = [_named(cylinder, rig)]
     cautions = [CAUTION]
     if command.gauge_psi is None:
-        assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
-        cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
+        assumed.append(f"no gauge was said: reckoned from a full {words.gauge(cylinder.pressure_psi)}")
+        cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge {words.gauge_bare(4300)}”.")
     joined = (
         () if unit in scene.companies or not unit else (Dated(UnitJoined(unit=unit, staffing=command.count), at=at),)
     )
@@ -235,6 +247,7 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
 @handle.register
 def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A later reading of a crew inside: rate, expected alarm, turnaround."""
+    words = Words.of(rig)
     unit = command.unit or _only_inside(scene) or said.unit
     crew = scene.crews.get(unit)
     if command.low_air_alarm and (not command.gauge_psi or crew is None or not crew.inside):
@@ -243,15 +256,16 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
         raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
     if crew is None or not crew.inside:
         raise Refusal(
-            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first."
+            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, "
+            f"{words.gauge_bare(command.gauge_psi)}” first."
         )
     cylinder = cylinder_for(rig, command.gauge_psi, crew.cylinder_psi)
     at = stated(command.time, said.at, said.tz)
     if command.gauge_psi > cylinder.pressure_psi * 1.1:
-        raise Refusal(f"{command.gauge_psi:,.0f} psi is more than a full cylinder holds: read the gauge again.")
+        raise Refusal(f"{words.gauge(command.gauge_psi)} is more than a full cylinder holds: read the gauge again.")
     if crew.gauges and command.gauge_psi > crew.gauges[-1].psi:
         raise Refusal(
-            f"{command.gauge_psi:,.0f} psi is above the last reading of {crew.gauges[-1].psi:,.0f}. "
+            f"{words.gauge(command.gauge_psi)} is above the last reading of {words.gauge(crew.gauges[-1].psi)}. "
             "If the cylinders were changed, log the crew out and in again."
         )
     body = AirRead(crew=unit, gauge_psi=command.gauge_psi, low_air_alarm=command.low_air_alarm)
@@ -338,18 +352,20 @@ def _with_events(told: Outcome, events: tuple[Dated, ...], *, low_air: bool, cre
 
 def _told(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
     """What a crew's readings say, led by the number that matters now."""
+    words = Words.of(rig)
     cylinder = cylinder_for(rig, None, crew.cylinder_psi)
     last = crew.gauges[-1]
     turn, expected, rate, measured = outlook(crew, rig)
     name = unit_name(crew.crew)
     if last.psi <= cylinder.alarm_psi:
-        lead = f"{name} at {last.psi:,.0f} psi: at or below the alarm, on the reserve."
+        lead = f"{name} at {words.gauge(last.psi)}: at or below the alarm, on the reserve."
     elif last.psi <= turn:
-        lead = f"{name} at {last.psi:,.0f} psi: at or below the turnaround of {turn:,.0f}."
+        lead = f"{name} at {words.gauge(last.psi)}: at or below the turnaround of {words.gauge_up_bare(turn)}."
     else:
-        lead = f"{name} at {last.psi:,.0f} psi. Alarm about {clock(expected, said.tz)}, turn around by {turn:,.0f}."
+        alarm = f"Alarm about {clock(expected, said.tz)}"
+        lead = f"{name} at {words.gauge(last.psi)}. {alarm}, turn around by {words.gauge_up_bare(turn)}."
     basis = (
-        f"{rate:.0f} psi a minute by the gauges"
+        f"{words.gauge(rate)} a minute by the gauges"
         if measured
         else f"{max(rig.air.rates_lpm):.0f} L/min, no fall measured yet"
     )
@@ -396,6 +412,7 @@ def outlook(crew: Crew, rig: Rig) -> tuple[float, datetime, float, bool]:
 
 def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     """`turnaround` and `alarm_expected` of every crew inside, from its entry and its readings."""
+    words = Words.of(rig)
     found = []
     for crew in scene.crews_inside:
         cylinder = cylinder_for(rig, None, crew.cylinder_psi)
@@ -408,9 +425,13 @@ def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         entered = (crew.entered_at or now).isoformat()
         key = f"{crew.crew}/{entered}/{len(crew.gauges)}"  # a new reading plans both anew
         if last.psi > turn:
-            text = f"{name}: turnaround pressure {turn:,.0f} psi expected now, {basis}. Ask for the lowest gauge."
+            text = (
+                f"{name}: turnaround pressure {words.gauge_up(turn)} expected now, {basis}. Ask for the lowest gauge."
+            )
             found.append(Reminder(key=f"turnaround/{key}", name="turnaround", at=turn_at, to=to, text=text))
         if last.psi > cylinder.alarm_psi:
-            text = f"{name}: low-air alarm ({cylinder.alarm_psi:,.0f} psi) expected now, {basis}. The gauges decide."
+            text = (
+                f"{name}: low-air alarm ({words.gauge(cylinder.alarm_psi)}) expected now, {basis}. The gauges decide."
+            )
             found.append(Reminder(key=f"alarm_expected/{key}", name="alarm_expected", at=alarm_at, to=to, text=text))
     return found

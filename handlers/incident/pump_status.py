@@ -52,7 +52,7 @@ def _supply(pump: Pump, rig: Rig) -> tuple[str, ...]:
     if pump.on_tank or pump.available_gpm is None:
         return ()
     words, rest = Words.of(rig), pump.available_gpm - pump.flow_gpm
-    about = f"The hydrant was measured at about {words.gpm_down(pump.available_gpm)} (20 psi left)"
+    about = f"The hydrant was measured at about {words.gpm_down(pump.available_gpm)} ({words.psi(20)} left)"
     return (f"{about}: {words.gpm_down(rest)} more." if rest > 0 else f"{about}: that is OVER it.",)
 
 

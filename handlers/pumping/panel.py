@@ -18,7 +18,7 @@ from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_an
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
-from handlers.words import Words, plain
+from handlers.words import Words
 
 FILL_SHARE = 0.15
 """From this share of the tank on, what fills the hose of an asked lay is told."""
@@ -198,8 +198,8 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
         saved = 1 - hose.newer_coefficient / hose.coefficient
         psi = max(line.pressure_psi - saved * _friction_in(line, key) for line in worked.lines)
         told.append(
-            f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "
-            f"{plain(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
+            f"{words.hose(hose.diameter_in)} hose by the book's C {words.coefficient(hose.coefficient)}; newer hose "
+            f"can be nearer {words.coefficient(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
         )
     return told
 
