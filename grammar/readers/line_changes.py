@@ -14,7 +14,7 @@ from grammar.commands import (
     SaidNozzle,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, place_of, reads
-from grammar.readers.lines import lines_meant, ordered_by_crew, replace, said_words
+from grammar.readers.lines import called, exactly, lines_meant, ordered_by_crew, replace, said_words
 from grammar.saying import Sayer
 
 _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
@@ -89,14 +89,8 @@ def _single(span: Span) -> LineRef:
 
 
 def _which_change(span: Span, change: LineChange) -> Question:
-    names = {line.key: line.names[0] for line in span.context.rig_lines}
     choices = tuple(
-        Choice(
-            names.get(line.name or "", line.name or f"line {line.seq}"),
-            (replace(change, ref=LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
-        )
-        for line in span.context.lines
-        if line.on
+        Choice(called(span, line), (replace(change, ref=exactly(line)),)) for line in span.context.lines if line.on
     )
     return Question("Which line?", choices, change, "line")
 

@@ -13,6 +13,7 @@ from grammar.commands import (
     LineOff,
     LineOn,
     LineRef,
+    LineSeen,
     PumpPressure,
     Question,
     Request,
@@ -25,6 +26,7 @@ from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.pumping import doubtful_lay, missing_question
+from grammar.saying import Sayer
 from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
@@ -75,6 +77,22 @@ def lines_meant(span: Span, take: Take) -> Iterator[tuple[LineRef, float]]:
         return
     if take.terms("last_one", "line"):
         yield LineRef(), 0.03
+
+
+def called(span: Span, line: LineSeen) -> str:
+    """What a line is called in a choice: by its name, else by its hose, length and place."""
+    if line.name is not None:
+        names = {carried.key: carried.names[0] for carried in span.context.rig_lines}
+        return names.get(line.name, line.name.replace("_", " "))
+    say = Sayer(span.context.wording)
+    size = f"{say.size(line.hose_in)} line" if line.hose_in else f"line {line.seq}"
+    parts = [size, say.feet(line.length_ft) if line.length_ft else "", line.place or ""]
+    return ", ".join(part for part in parts if part)
+
+
+def exactly(line: LineSeen) -> LineRef:
+    """A reference that means this line and no other."""
+    return LineRef(name=line.name) if line.name else LineRef(seq=line.seq)
 
 
 def _order(span: Span, take: Take) -> int | None:

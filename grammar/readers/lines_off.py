@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Choice, LineOff, LineRef, Question, Status
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.lines import lines_meant, now
+from grammar.readers.lines import called, exactly, lines_meant, now
 from grammar.vocabulary import word_list
 
 
@@ -68,15 +68,8 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
 
 
 def _which_off(span: Span) -> Question:
-    names = {line.key: line.names[0] for line in span.context.rig_lines}
     on = [line for line in span.context.lines if line.on]
-    choices = [
-        Choice(
-            names.get(line.name or "", line.name or f"line {line.seq}"),
-            (LineOff(LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
-        )
-        for line in on[:5]
-    ]
+    choices = [Choice(called(span, line), (LineOff(exactly(line)),)) for line in on[:5]]
     if len(on) > 1:
         choices.append(Choice("all of them", (LineOff(LineRef(all=True)),)))
     return Question("Which line is shut down?", tuple(choices), LineOff(LineRef()), "line")

@@ -98,7 +98,9 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
     if pump.on_tank:
         left = pump.left_s(now)
         tank = f"Tank {words.gal(pump.gallons_at(now))}"
-        if left is not None:
+        if left is not None and left <= 0:
+            tank = "Tank calculated empty: check the gauge"
+        elif left is not None:
             tank += f", {duration(left)} left, empty about {clock(now + timedelta(seconds=left), tz)} (calculated)"
         lines.append(tank)
     else:

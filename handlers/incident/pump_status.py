@@ -67,7 +67,7 @@ def what_if(command: WhatIf, scene: Scene, rig: Rig, said: Said) -> Outcome:
     tank_s = gal / after.drawn_gpm * 60.0 if after.on_tank and after.flow_gpm > 0 else None
     parts = [words.psi(pump_psi(after)), words.gpm(after.flow_gpm)]
     if tank_s is not None:
-        parts.append(f"{duration(tank_s)} of tank")
+        parts.append(f"{duration(tank_s)} of tank" if gal > 0 else "the tank calculated empty")
     now = f"Now {words.psi(pump_psi(pump))}, {flowing(pump, words)}." if pump.lines else "Nothing flows now."
     return Outcome(
         intent=command.intent,

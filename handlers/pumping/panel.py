@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 
 from msgspec.structs import replace
@@ -78,7 +79,7 @@ def _filling(worked: Worked, pump: Pump, rig: Rig, said: Said) -> tuple[str, ...
     if not worked.lines or any(line.line.said.name in full for line in worked.lines):
         return ()
     left = pump.gallons_at(said.at) if pump.as_of is not None else rig.tank.usable_gal
-    if worked.fill_gal < FILL_SHARE * max(left, 1.0):
+    if left <= 0 or worked.fill_gal < FILL_SHARE * left:
         return ()
     words = Words.of(rig)
     told = f"Filling its hose takes {words.gal(worked.fill_gal)} of the {words.gal(left)} in the tank"
@@ -95,7 +96,9 @@ def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | N
     on = {line.name for line in pump.lines if line.name}
     if any(worked_line.line.said.name in on for worked_line in worked.lines):
         return f"The tank as it is: {words.gal(left)}."
-    flow = pump.flow_gpm + worked.flow_gpm
+    if left <= 0:
+        return "The tank is calculated empty: check its gauge."
+    flow = min(pump.flow_gpm + worked.flow_gpm, pump.to_pump_gpm or math.inf)
     lasts = duration(60 * max(0.0, left - worked.fill_gal) / flow)
     beside = f" beside {words.gpm(pump.flow_gpm)} now" if pump.lines else ""
     return f"The tank as it is, {words.gal(left)}: {lasts} with this{beside}."

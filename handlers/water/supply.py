@@ -248,7 +248,7 @@ def supply_expected(command: SupplyExpected, scene: Scene, rig: Rig, said: Said)
         tank = f"The tank is calculated empty {clock(empty, said.tz, seconds=True)}"
         if short > 0:
             gone = empty <= said.at
-            tank = "The tank is calculated empty: check its gauge. Nothing is left to hold out with" if gone else tank
+            tank = "The tank is calculated empty: check its gauge" if gone else tank
             how = (f"{tank}.",) if gone else (f"{tank}, {duration(short)} BEFORE it.", *_stretch(pump, lasting, words))
         else:
             how = (f"{tank}, {duration(-short)} after it.",)

@@ -92,6 +92,7 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
     words = Words.of(rig)
     gal = command.tank_gal if command.tank_gal is not None else pump.gallons_at(said.at)
     seconds = gal / pump.drawn_gpm * 60.0
+    empty = pump.on_tank and gal <= 0
     if pump.on_tank:
         lead = tank_line(pump, said, rig) if command.tank_gal is None else f"{duration(seconds)} of tank."
     else:
@@ -99,8 +100,8 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
     return Outcome(
         intent=command.intent,
         lead=lead,
-        how=(f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
-        spoken=f"Tank {spoken_duration(seconds)}.",
+        how=() if empty else (f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
+        spoken=lead if empty else f"Tank {spoken_duration(seconds)}.",
         answer=TankAnswer(seconds, pump.flow_gpm, gal),
     )
 

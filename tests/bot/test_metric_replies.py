@@ -33,7 +33,7 @@ OTHER_UNITS = re.compile(
     r"|[\d¼½¾⅛⅜⅝⅞] in\b(?! (the|a|an|all|use|rehab|quarters|one|\d+ min))",
     re.IGNORECASE,
 )
-ECHOED = re.compile(r"“[^”]*”|^Dispatched .*$", re.MULTILINE)
+ECHOED = re.compile(r"“[^”]*”|Dispatched .*$", re.MULTILINE)
 """What is told back in the words that were said."""
 
 
@@ -66,7 +66,7 @@ def test_whatever_is_asked_in_whatever_units(asker: Asker) -> None:
     wrong = {}
     for number, case in enumerate(cases()):
         said = case.expected.say
-        if not FULL and number % 7:
+        if not FULL and number % 25:
             continue
         if found := foreign(shown(asker.answer(said))):
             wrong[said] = found
