@@ -178,15 +178,33 @@ def _gate_question(span: Span, at: int, aim: int, cost: float = 0.0) -> Iterator
     take = Take(span, at, aim, cost=cost)
     take.terms("gate", "into", "dropped_to", "shut", "down", "less_pressure", "order", "set_to")
     gpm, psi = in_unit(span.items[aim], "gpm", None), in_unit(span.items[aim], "psi", None)
-    ref = next((found for found, _ in lines_meant(span, take)), None)
-    if ref is None or gpm is None or psi is None:
+    ref = next((found for found, _ in lines_meant(span, take) if found != LineRef()), None)
+    if ref is None and _only_one(span):
+        ref = _single(span)
+    if gpm is None or psi is None:
         return
     say = Sayer(span.context.wording)
+    if ref is None:
+        yield from _gate_which(span, take, gpm, psi, say)
+        return
     choices = (
         Choice(say.gpm(gpm), (LineChange(ref, gate=True, gate_to_gpm=gpm),)),
         Choice(f"{say.psi(psi)} at the outlet", (LineChange(ref, gate=True, gate_to_psi=psi),)),
     )
     yield take.asking(Question(f"Gate {say.ref(ref)} down to which?", (*choices, Choice("neither"))), LineChange.intent)
+
+
+def _gate_which(span: Span, take: Take, gpm: float, psi: float, say: Sayer) -> Iterator[Candidate]:
+    """ "Gate it to 100" while several lines are on: which, and to what?"""
+    on = [line for line in span.context.lines if line.on][:3]
+    ways = [(say.gpm(gpm), gpm, None), (say.psi(psi), None, psi)]
+    choices = tuple(
+        Choice(f"{called(span, line)} to {told}", (LineChange(exactly(line), gate=True, gate_to_gpm=g, gate_to_psi=p),))
+        for line in on
+        for told, g, p in ways
+    )
+    if choices:
+        yield take.asking(Question("Gate which line, to what?", (*choices, Choice("neither"))), LineChange.intent)
 
 
 @reads("shut", "less_pressure", "dropped_to")

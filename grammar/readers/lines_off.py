@@ -17,7 +17,7 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     if span.has("nozzle_shut", "nobody_flows"):
         return  # its nozzle, not the line: readers/nozzle_state.py
     pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
-    if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
+    if not pointed and span.items[i].text not in word_list("lines_shut_bare"):
         return
     breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
     named = span.kinds("line")
@@ -58,7 +58,7 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
             drained = span.items[i].text in word_list("lines_drained")
             yield from now(span, take, (LineOff(ref, drained=drained),), cost)
         return
-    if "it" in span.items[i].text.split() or "her" in span.items[i].text.split():
+    if {"it", "her", "again"} & set(span.items[i].text.split()):
         if on:
             yield take.reading(LineOff(LineRef()), cost=0.02)
         else:

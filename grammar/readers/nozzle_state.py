@@ -59,6 +59,8 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
         return
     if not weak and not span.context.lines:
         return
+    if span.kinds("line") and span.items[at].text.endswith(("back on", "on again")) and not held_is_meant(span):
+        return  # put on again: readers/lines.py
     take = Take(span, at)
     take.terms("flow_again", "all_flow", "full_open", "flow_on", "open")
     change = LineChange(LineRef(), full_open=True) if full >= 0 else LineChange(LineRef(), flowing=True)

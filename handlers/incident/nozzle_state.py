@@ -54,7 +54,7 @@ def _shut_before(command: LineChange, pump: Pump) -> WorkingLine | None:
     shut = [line for line in pump.shut if line.name is None or line.name not in on]
     if command.ref.name is not None:
         shut = [line for line in shut if line.name == command.ref.name]
-    elif command.ref != LineRef() or pump.lines:
+    elif command.ref != LineRef() or (pump.lines and len(shut) != 1):
         return None
     return shut[-1] if shut else None
 

@@ -30,7 +30,7 @@ FULL = os.environ.get("CROSSLAY_LAWS") == "full"
 METRIC = RIGS / "example_metric.toml"
 OTHER_UNITS = re.compile(
     r"\b(psi|gpm|gal|gallons?|ft|feet|foot|inch|inches|inHg|lbf|pounds?|lbs?|miles?|mi|fahrenheit)\b|°F"
-    r"|[\d¼½¾⅛⅜⅝⅞] in\b(?! (the|a|an|all|use|rehab|quarters|one|\d+ min))",
+    r"|[\d¼½¾⅛⅜⅝⅞] in\b(?! (the|a|an|all|use|rehab|quarters|one|five|\d+ min))",
     re.IGNORECASE,
 )
 ECHOED = re.compile(r"“[^”]*”|Dispatched .*$", re.MULTILINE)
