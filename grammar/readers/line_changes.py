@@ -16,6 +16,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, in_unit, place_of, reads
 from grammar.readers.lines import called, exactly, lines_meant, ordered_by_crew, replace, said_words
 from grammar.saying import Sayer
+from grammar.vocabulary import word_list
 
 _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
 
@@ -54,7 +55,9 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
             0.08,
         )
         return
-    asks = _asked_of_the_pump(span, take, change)
+    asks = _asked_of_the_pump(span, take, change) or _wanted(span, change, at, stance)
+    if asks:
+        take.terms("crew_word")
     take.terms("order", "hope", "for_noise", "line", *(("can_add",) if asks else ()))
     for ref, extra in lines_meant(span, take):
         if ref == LineRef() and not _only_one(span):
@@ -77,6 +80,13 @@ def _asked_of_the_pump(span: Span, take: Take, change: LineChange) -> bool:
     """More or less pressure, or a gate, asked for by the crew: the driver's to do."""
     pumps = change.nozzle_psi_change is not None or change.gate
     return pumps and ordered_by_crew(span, take)
+
+
+def _wanted(span: Span, change: LineChange, at: int, stance: str) -> bool:
+    """ "Crosslay one needs more pressure", "not enough pressure", said by the officer: what the crew wants."""
+    before = {word for k in range(span.lo, at) for word in span.items[k].text.split()}
+    lacks = span.items[at].text.split()[0] in word_list("lines_lacks") or bool(before & word_list("lines_wants"))
+    return change.nozzle_psi_change is not None and span.context.role == "officer" and (lacks or stance == "hoped")
 
 
 def _only_one(span: Span) -> bool:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from grammar.commands import LineChange, LineOn, LineRef, PumpPressure, Request, Status
+from grammar.commands import LineChange, LineOn, LineRef, PumpPressure, Request, SaidLine, Status
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.layout import read_lays
+from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.lines import (
     charged_already,
     held_is_meant,
@@ -52,7 +52,7 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
     """ "Flowing again", "they opened up", "crosslay two full open"; "crosslay one flowing" of a line that was held."""
     full = span.first("full_open")
     at = full if full >= 0 else span.first("flow_again", "all_flow", "flow_on", "open")
-    if at < 0 or span.kinds("num", "family", "floor"):
+    if at < 0 or span.kinds("floor") or (span.kinds("num", "family") and not _several(span)):
         return
     weak = not span.has("full_open", "flow_again", "all_flow")
     if weak and not held_is_meant(span):
@@ -80,10 +80,13 @@ def _change(span: Span, take: Take, at: int, change: LineChange) -> Iterator[Can
         yield take.declining(f"Nothing was changed: {what}", LineChange.intent, 0.08)
         return
     names = span.kinds("line")
-    if len(names) > 1:
+    if len(names) > 1 and not span.kinds("num"):
         take.mark(*names)
         take.terms("and", *_BESIDE)
         refs = [LineRef(name=str(span.items[k].value)) for k in names]
+    elif several := _several(span):
+        take.used |= several[0].used
+        refs = [LineRef(name=line.name) for lay in several[0].lays for line in lay.lines]
     elif span.has("nobody_flows", "all_flow"):
         refs = [LineRef(all=True)]
     else:
@@ -95,6 +98,18 @@ def _change(span: Span, take: Take, at: int, change: LineChange) -> Iterator[Can
         yield take.reading(Request(text=said_words(span), wants=commands))
     else:
         yield take.reading(*commands)
+
+
+def _several(span: Span) -> list[LayReading]:
+    """ "Crosslay one and two": lines by their names and nothing else said of them."""
+    if not span.kinds("line", "family") or not span.kinds("num"):
+        return []
+    found = (lay for lay in read_lays(span) if not lay.unknown_name and not lay.family and lay.missing is None)
+    return [
+        lay
+        for lay in found
+        if all(not one.feed and all(x == SaidLine(name=x.name) and x.name for x in one.lines) for one in lay.lays)
+    ][:1]
 
 
 def _last_charged(span: Span, at: int) -> LineRef:

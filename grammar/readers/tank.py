@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from msgspec.structs import replace
+
 from grammar.commands import (
     Choice,
     Question,
@@ -11,6 +13,7 @@ from grammar.commands import (
     TankTime,
     WaterSource,
 )
+from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import read_lays
 from grammar.readers.source import not_yet, still_to_come
@@ -73,7 +76,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     take.terms(*_AROUND, "gauge_word", "dropped_to")
     if bare is not None and flow is None:
         if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None or fraction is not None:
-            yield take.reading(TankTime(bare, gallons, tank_fraction=fraction), cost=0.1)
+            yield _used(take, TankTime(bare, gallons, tank_fraction=fraction), 0.1)
         elif tank_at:
             yield take.asking(_which_tank(bare, Sayer(span.context.wording)), TankTime.intent, 0.1)
         else:
@@ -85,7 +88,22 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
         return
-    yield take.reading(TankTime(flow, gallons, tank_fraction=fraction), cost=0.0 if asked else 0.15)
+    yield _used(take, TankTime(flow, gallons, tank_fraction=fraction), 0.0 if asked else 0.15)
+
+
+def _used(take: Take, asked: TankTime, cost: float) -> Candidate:
+    """The question; in an incident, what was told of the tank before it is a report of its gauge, too."""
+    span = take.span
+    told = [i for i in range(span.lo, span.hi) if take.taken(i) and _in_the_tank(span.items[i])]
+    question = span.first("how_long", "tank_time", "water_left")
+    if not span.context.incident_open or not told or told[0] > question:
+        return take.reading(asked, cost=cost)
+    gauge = WaterSource(tank_fraction=asked.tank_fraction, tank_gal=asked.tank_gal)
+    return take.reading(gauge, replace(asked, tank_fraction=None, tank_gal=None), cost=cost)
+
+
+def _in_the_tank(item: Item) -> bool:
+    return item.unit in _IN_THE_TANK or any(concept in item.concepts for concept, _ in _FRACTIONS)
 
 
 def _fraction(span: Span, take: Take) -> float | None:
@@ -134,14 +152,14 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
             continue
         named_at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
         later = span.first("tank_time", "how_long") > min([*named_at, span.hi])
-        yield take.reading(TankTime(None, gallons, lay.lays, fraction), cost=lay.cost + (0.35 if later else 0.03))
+        yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
 
 
 @reads("is:num")
 def read_gallons_at(span: Span) -> Iterable[Candidate]:
     """ "a thousand gallons at two hundred gallons a minute"."""
     nums = span.kinds("num")
-    if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender"):
+    if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender", "how_long", "tank_time"):
         return
     one, two = (span.items[i] for i in nums)
     if {one.unit, two.unit} in ({"gal", "gpm"}, {"l", "lpm"}):

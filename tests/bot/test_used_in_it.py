@@ -12,8 +12,9 @@ from bot.context import build
 from bot.replies import work_out
 from bot.settings import Settings
 from grammar.commands import TankTime
+from handlers.events import TankRead
 from handlers.history import History
-from handlers.outcome import Said
+from handlers.outcome import Dated, Said
 from handlers.water.tank import TankAnswer
 from tests.handlers.fireground import DAY
 from tests.handlers.playing import Incident, charge
@@ -75,6 +76,18 @@ def test_in_an_incident(asker: Asker) -> None:
             wrong.append((said, told.reply))
     assert wrong == []
     assert len(asked) <= 0.03 * len(TABLE), asked
+
+
+def test_in_an_incident_what_was_told_of_the_tank_is_logged_too(asker: Asker) -> None:
+    """ "Half a tank, how long at 150" reports the gauge; "how long at 150 with half a tank" only asks."""
+    for said, _ in TABLE:
+        fire = Incident()
+        fire.at("14:00", charge("crosslay_2"), "driver")
+        context = build(asker.rig, asker.unit, fire.scene, role="driver", addressed=True)
+        told = work_out(said, context, fire.log, asker.rig, Said(at=DAY, role="driver", unit=asker.unit, tz=asker.tz))
+        logged = any(isinstance(e.body, TankRead) for o in told.outcomes for e in o.events if isinstance(e, Dated))
+        if told.status == "answered":
+            assert logged == (" with " not in said or said.endswith("crosslay 1")), said
 
 
 def test_half_a_tank_at_150_gpm_is_one_minute_forty(asker: Asker) -> None:

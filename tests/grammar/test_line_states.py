@@ -147,3 +147,53 @@ def test_with_no_line_named_the_crew_still_only_asks(words: str) -> None:
 def test_stand_by_in_a_room_of_many_is_no_report_of_a_line(words: str) -> None:
     group = Context(own_unit="engine 12", role="officer", group=True, incident_open=True, lines=(seen("crosslay_1"),))
     assert not any(isinstance(c, LineChange) for c in read(words, group).commands)
+
+
+@pytest.mark.parametrize("words", SAID["again"])
+def test_back_on_by_itself_is_of_what_does_not_flow(words: str) -> None:
+    for line in (seen("crosslay_1", held=True), LineSeen(1, "crosslay_1", 1.75, 200, on=False)):
+        assert read(words, context(line)).commands == (LineChange(LineRef(), flowing=True),)
+
+
+@pytest.mark.parametrize("words", SAID["off"])
+def test_off_by_itself_is_the_line_that_is_on(words: str) -> None:
+    assert read(words, context(seen("crosslay_1"))).commands == (LineOff(LineRef()),)
+
+
+@pytest.mark.parametrize("words", SAID["wanted"])
+def test_what_the_officer_says_is_wanted_is_told_to_the_driver(words: str) -> None:
+    for key, name in LINES.items():
+        reading = read(words.format(line=name), context(seen(key), role="officer"))
+        assert [type(c) for c in reading.commands] == [Request], reading
+
+
+@pytest.mark.parametrize(("words", "flowing"), [("flowing again", True), ("nozzles shut", False)])
+def test_two_lines_in_one_breath(words: str, flowing: bool) -> None:
+    both = tuple(RigLine(f"crosslay_{n}", (f"crosslay {n}",), 1.75, 200) for n in (1, 2))
+    on = tuple(seen(line.key, n, held=flowing) for n, line in enumerate(both, 1))
+    at_work = Context(rig_lines=both, role="driver", incident_open=True, lines=on)
+    wanted = tuple(LineChange(LineRef(name=line.key), flowing=flowing) for line in both)
+    for lines in ("crosslay 1 and 2", "crosslay 1 and crosslay 2"):
+        assert read(f"{lines} {words}", at_work).commands == wanted
+
+
+def test_a_bare_number_to_gate_to_is_asked_about_and_never_taken_for_a_length() -> None:
+    for words in ("gate it to 100", "gate it down to 100", "gate down to 120"):
+        for lines in ((seen("crosslay_1"),), (seen("crosslay_1"), seen("rear_line", 2))):
+            reading = read(words, context(*lines))
+            assert reading.question is not None, reading
+            changes = [c for choice in reading.question.choices for c in choice.commands]
+            assert {type(c) for c in changes} == {LineChange}
+
+
+def test_a_line_without_a_name_is_meant_by_its_number_not_by_its_place_in_the_list() -> None:
+    """Line 1 was shut: of lines 2 and 3, neither has a name; "add 50 feet" asks which, and each choice is exact."""
+    lines = (
+        LineSeen(1, None, 1.75, 150, 150, on=False),
+        LineSeen(2, None, 1.75, 200, 150),
+        LineSeen(3, None, 2.5, 250, 250),
+    )
+    question = read("add 50 feet", context(*lines)).question
+    assert question is not None
+    assert [c.commands[0].ref for c in question.choices] == [LineRef(seq=2), LineRef(seq=3)]  # type: ignore[union-attr]
+    assert [c.label for c in question.choices] == ["1¾ in line, 200 ft", "2½ in line, 250 ft"]
