@@ -69,7 +69,7 @@ class Attachments:
             found = await log.incident(tx, incident)
             events = await log.since(tx, incident)
         rig = self._rigs.of(found.company if found else "")
-        made = record(events, rig, self._clock.now())
+        made = record(events, rig, self._clock.now(), self._tz)
         return _named(f"incident {incident}", form, await asyncio.to_thread(render, made, form, rig, self._tz))
 
     async def _check(self, form: str, unit: str) -> Attachment:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from grammar.commands import Command, Context, Device, LineSeen, Question, RigLine, Role
+from grammar.commands import Command, Context, Device, LineSeen, Question, RigLine, Role, Wording
 from handlers.rig import Line, Rig, carried_as_supply
 from handlers.scene import Scene
 
@@ -30,6 +30,11 @@ def _device(line: Line) -> Device | None:
     if line.kind == "high_rise":
         return "high_rise_pack"
     return "deck_gun" if line.kind == "gun" else None
+
+
+def wording(rig: Rig) -> Wording:
+    """The units that people of this rig are asked and told in."""
+    return Context(units=rig.units, pressure_unit=rig.pressure_unit).wording
 
 
 def build(
@@ -65,9 +70,11 @@ def build(
     tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
     return Context(
         units=rig.units,
+        pressure_unit=rig.pressure_unit,
         rig_lines=rig_lines(rig),
         hose_in=tuple(sorted(hose)),
         supply_in=tuple(sorted(supply)),
+        own_hose_in=tuple(sorted(hose.diameter_in for hose in rig.hose.values() if hose.own)),
         tips_in=tuple(sorted(tips)),
         slang=tuple(rig.slang.items()),
         own_unit=unit,
@@ -105,6 +112,8 @@ def _lines_seen(scene: Scene, unit: str) -> tuple[LineSeen, ...]:
             place=line.place,
             floor=line.floor,
             on=on,
+            held=line.held,
+            gated=line.gated,
         )
         for on, lines in ((True, pump.lines), (False, pump.shut))
         for line in lines

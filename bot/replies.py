@@ -7,8 +7,9 @@ from typing import Any, Literal
 
 import msgspec
 
+from bot.context import wording
 from bot.saying_back import said_back
-from grammar.commands import Command, Context, Help, Question, Reading, Undo, Units
+from grammar.commands import Command, Context, Help, Question, Reading, Undo, Wording
 from handlers.history import BEFORE_ALL, History, effective
 from handlers.outcome import Outcome, Picture, Said
 from handlers.rig import Rig
@@ -29,7 +30,7 @@ class Handled(msgspec.Struct, frozen=True):
     """The line that reads back what was heard ("" for typed words)."""
     note: str = ""
     """The last line of the reply (the demonstration rig)."""
-    units: Units = "us"
+    units: Wording = Wording()
     """The rig's."""
     taken_back: tuple[Outcome, ...] = ()
     """What the first half of this message had logged, taken back."""
@@ -182,7 +183,7 @@ def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, 
     helped = next((command for command in reading.commands if isinstance(command, Help)), None)
     if helped is not None:
         outcomes = tuple(_with_help(outcome, helped, history, rig, said) for outcome in outcomes)
-    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig), rig.units)
+    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig), wording(rig))
 
 
 def whole_in_place_of(message: str) -> Callable[..., Handled]:
@@ -226,7 +227,7 @@ def _with_help(outcome: Outcome, command: Help, history: History, rig: Rig, said
     from bot.context import rig_lines
     from grammar.helping import help_text
 
-    context = Context(rig_lines=rig_lines(rig), own_unit=said.unit, incident_kind=history.scene.kind)
+    context = Context(units=rig.units, rig_lines=rig_lines(rig), own_unit=said.unit, incident_kind=history.scene.kind)
     return msgspec.structs.replace(outcome, how=tuple(help_text(command.topic, context).splitlines()))
 
 

@@ -55,7 +55,8 @@ async def _record(settings: Settings, known: rigs.Rigs, name: str) -> tuple[str,
             if found is None:
                 there = ", ".join(one.id for one in newest[:5]) or "none so far"
                 raise NoIncidentError(f"There is no incident {name}; the newest are: {there}.")
-            return found.company, record(await log.since(tx, found.id), known.of(found.company), datetime.now(UTC))
+            rig, events = known.of(found.company), await log.since(tx, found.id)
+            return found.company, record(events, rig, datetime.now(UTC), settings.tz)
     finally:
         await store.close()
 

@@ -32,7 +32,7 @@ _ALOUD = ((r"(\d+) × (?=\d)", r"\1 lines of "), (r"(?<=[\d¼½¾⅛⅜⅝⅞]) 
 _NUMBER_ENDS = re.compile(r"\.(?= |$)")
 
 
-def said_back(spoken: str, command: c.Command, units: c.Units = "us") -> str:
+def said_back(spoken: str, command: c.Command, units: c.Wording = c.Wording()) -> str:
     """A spoken answer with what it is for after its first sentence."""
     if isinstance(command, c.Correction):
         command = command.amended[0] if len(command.amended) == 1 else command
@@ -44,7 +44,7 @@ def said_back(spoken: str, command: c.Command, units: c.Units = "us") -> str:
     return f"{number}, {what}.{rest}"
 
 
-def _what_for(command: c.Command, units: c.Units) -> str:
+def _what_for(command: c.Command, units: c.Wording) -> str:
     """In the fewest words; "" where the number says it all."""
     say = Sayer(units)
     if isinstance(command, c.OxygenTime):

@@ -214,6 +214,8 @@ class LineOn(Spoken, frozen=True):
     intent: ClassVar[str] = "line_on"
     ref: LineRef | None = None
     lay: SaidLay | None = None
+    held: bool = False
+    """Charged with nothing flowing ("charged, nozzle's shut"); else it counts as flowing (convention 1)."""
 
 
 class LineOff(Spoken, frozen=True):
@@ -221,14 +223,22 @@ class LineOff(Spoken, frozen=True):
 
     intent: ClassVar[str] = "line_off"
     ref: LineRef
+    drained: bool = False
+    """Drained or broken down: its hose is to be filled again."""
 
 
 class LineChange(Spoken, frozen=True):
-    """A working line changes: hose added, burst length replaced, gated, nozzle changed, moved to a floor."""
+    """A working line changes: hose added, burst, gated or opened again, nozzle shut or opened or changed, moved."""
 
     intent: ClassVar[str] = "line_change"
     ref: LineRef
+    flowing: bool | None = None
+    """False: the nozzle is shut, the line stays charged; True: it flows again."""
+    full_open: bool = False
+    """Opened up again: what it was gated to, and a nozzle that was shut, hold no more."""
     add_ft: float | None = None
+    add_lengths: int = 0
+    """So many lengths added, as long as the rig's hose of that kind is."""
     burst: bool = False
     gate_to_gpm: float | None = None
     gate_to_psi: float | None = None
@@ -238,6 +248,15 @@ class LineChange(Spoken, frozen=True):
     floor: int | None = None
     rise_ft: float | None = None
     place: str | None = None
+
+
+class Request(Spoken, frozen=True):
+    """What the crew asks of the pump ("more pressure", "ready for water"): told to the driver, changes nothing."""
+
+    intent: ClassVar[str] = "request"
+    text: str
+    wants: tuple[Command, ...] = ()
+    """What is so once the driver has done it."""
 
 
 # --- water
@@ -250,6 +269,7 @@ class TankTime(Spoken, frozen=True):
     flow_gpm: float | None = None
     tank_gal: float | None = None
     lays: tuple[SaidLay, ...] = ()
+    tank_fraction: float | None = None
 
 
 class WaterSource(Spoken, frozen=True):
@@ -336,6 +356,8 @@ class Shuttle(Spoken, frozen=True):
     intent: ClassVar[str] = "shuttle"
     tank_gal: float | None = None
     distance_mi: float | None = None
+    round_trip: bool = False
+    """The distance was said there and back; else it is one way."""
     fill_min: float | None = None
     dump_min: float | None = None
     handling_min: float | None = None
@@ -792,6 +814,7 @@ Command: TypeAlias = (
     | LineOn
     | LineOff
     | LineChange
+    | Request
     | TankTime
     | WaterSource
     | Intake
@@ -864,6 +887,13 @@ class Question(Part, frozen=True):
     slot: str | None = None
 
 
+class Wording(Part, frozen=True):
+    """The units that people are asked and told in."""
+
+    metric: bool = False
+    pressure: Literal["psi", "bar", "kPa"] = "psi"
+
+
 class RigLine(Part, frozen=True):
     """A line of the rig file as the reader must know it."""
 
@@ -887,17 +917,24 @@ class LineSeen(Part, frozen=True):
     place: str | None = None
     floor: int | None = None
     on: bool = True
+    held: bool = False
+    """Charged, nothing flows from it."""
+    gated: bool = False
 
 
 class Context(Part, frozen=True):
     """What the reader needs to know besides the words. Built by the shell; plain data."""
 
     units: Units = "us"
+    pressure_unit: Literal["psi", "bar", "kPa"] | None = None
+    """What the rig's pressures are told in; None: psi, or bar where metric units are spoken."""
     rig_lines: tuple[RigLine, ...] = ()
     hose_in: tuple[float, ...] = (0.75, 1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0)
     """Hose the rig carries or its file knows a coefficient for."""
     supply_in: tuple[float, ...] = ()
     """Hose the rig carries as supply; empty where its file names none."""
+    own_hose_in: tuple[float, ...] = ()
+    """Those of them that the rig's own file names."""
     tips_in: tuple[float, ...] = ()
     slang: tuple[tuple[str, str], ...] = ()
     """(said, means): the department's own words from the rig file."""
@@ -930,6 +967,12 @@ class Context(Part, frozen=True):
     """The room is a group: chatter gets no reply."""
     addressed: bool = False
     """The bot was addressed (private chat, mention, reply, call name)."""
+
+    @property
+    def wording(self) -> Wording:
+        """The units of questions and choices."""
+        metric = self.units == "metric"
+        return Wording(metric, self.pressure_unit or ("bar" if metric else "psi"))
 
 
 class Rival(Part, frozen=True):

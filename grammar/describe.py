@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from grammar import commands as c
 from grammar.items import floor_name
-from grammar.saying import Sayer, inches
+from grammar.saying import US, Sayer, inches
 
 __all__ = ["describe", "inches", "lay_words", "several"]
 
 
-def several(commands: tuple[c.Command, ...], units: c.Units = "us") -> str:
+def several(commands: tuple[c.Command, ...], wording: c.Wording = US) -> str:
     """A label for a whole reading."""
-    return "; ".join(describe(command, units) for command in commands) or "none of these"
+    return "; ".join(describe(command, wording) for command in commands) or "none of these"
 
 
-def describe(command: c.Command, units: c.Units = "us") -> str:
+def describe(command: c.Command, wording: c.Wording = US) -> str:
     """A label for one command: plain words, rounded numbers, no unit left out."""
-    say = Sayer(units)
+    say = Sayer(wording)
     words = _pumping(command, say) or _water(command, say) or _incident(command, say) or _talk(command, say)
     return words or command.intent.replace("_", " ")
 
 
-def lay_words(lay: c.SaidLay, units: c.Units = "us") -> str:
+def lay_words(lay: c.SaidLay, wording: c.Wording = US) -> str:
     """A lay in words: "2 × 200 ft of 1¾ in, second floor"."""
-    return Sayer(units).lay(lay)
+    return Sayer(wording).lay(lay)
 
 
 def _pumping(command: c.Command, say: Sayer) -> str | None:
@@ -43,13 +43,15 @@ def _pumping(command: c.Command, say: Sayer) -> str | None:
         case c.WhatIf(add=add, shut=shut):
             return f"what if {say.ref(shut)} is shut" if shut is not None else f"what if {say.lays(add)} is added"
         case c.Coefficient(hose_in=size):
-            return "hose coefficient" + (f" of {inches(size)} in" if size is not None else "")
+            return "hose coefficient" + (f" of {say.size(size)}" if size is not None else "")
         case c.PumpStatus():
             return "what the pump is doing"
-        case c.LineOn(ref=ref, lay=lay):
-            return f"{say.ref(ref) if lay is None else say.lay(lay)} charged"
-        case c.LineOff(ref=ref):
-            return f"{say.ref(ref)} shut down"
+        case c.LineOn(ref=ref, lay=lay, held=held):
+            return f"{say.ref(ref) if lay is None else say.lay(lay)} charged{', not flowing' if held else ''}"
+        case c.LineOff(ref=ref, drained=drained):
+            return f"{say.ref(ref)} {'drained' if drained else 'shut down'}"
+        case c.Request(text=text):
+            return f"tell the driver: “{text}”"
         case c.LineChange():
             return _change(command, say)
         case _:
@@ -70,6 +72,10 @@ def _supply(said: c.SupplyPressure, say: Sayer) -> str:
 
 def _change(said: c.LineChange, say: Sayer) -> str:
     line = say.ref(said.ref)
+    if said.full_open or said.flowing is not None:
+        return f"{line} {'open in full' if said.full_open else 'flowing' if said.flowing else 'nozzle shut, charged'}"
+    if said.add_lengths:
+        return f"{said.add_lengths} length{'s' * (said.add_lengths > 1)} added to {line}"
     if said.add_ft is not None:
         return f"{say.feet(said.add_ft)} added to {line}"
     if said.burst:
@@ -93,14 +99,14 @@ def _water(command: c.Command, say: Sayer) -> str | None:
         case c.WaterSource():
             return _source(command, say)
         case c.Intake(intake_psi=psi, vacuum_inhg=vacuum):
-            return f"intake vacuum {vacuum:g} in Hg" if vacuum is not None else f"intake {say.psi(psi)}"
+            return f"intake vacuum {say.vacuum(vacuum)}" if vacuum is not None else f"intake {say.psi(psi)}"
         case c.SupplyExpected(unit=unit, minutes=minutes):
             words = f"supply coming from {unit}" if unit else "supply coming"
             return words + (f" in {minutes:g} min" if minutes is not None else "")
         case c.Hydrant(static_psi=static, residual_psi=residual):
             return f"hydrant: static {say.psi(static)}, residual {say.psi(residual)}"
         case c.HydrantFlow(pitot_psi=psi, outlet_in=outlet):
-            return f"hydrant flow: pitot {say.psi(psi)}" + (f", outlet {inches(outlet)} in" if outlet else "")
+            return f"hydrant flow: pitot {say.psi(psi)}" + (f", outlet {say.size(outlet)}" if outlet else "")
         case c.NeededFlow(length_ft=length, width_ft=width):
             sides = f" of {say.feet(length)} by {say.feet(width)}" if length is not None and width is not None else ""
             return f"needed fire flow{sides}"
@@ -179,7 +185,7 @@ def _incident(command: c.Command, say: Sayer) -> str | None:
             return f"{unit or 'the crew'} {'told to come out' if ordered else 'coming out'}"
         case c.AirReading(gauge_psi=psi, unit=unit):
             whose = f", {unit}" if unit else ""
-            return f"low-air alarm{whose}" if psi is None else f"air at {say.psi(psi)}{whose}"
+            return f"low-air alarm{whose}" if psi is None else f"air at {say.gauge(psi)}{whose}"
         case c.AirTime():
             return "air time"
         case c.Assign(unit=unit, place=place, task=task):
@@ -229,7 +235,7 @@ def _par(said: c.Par) -> str:
 def _talk(command: c.Command, say: Sayer) -> str | None:
     match command:
         case c.Correction(amended=amended):
-            return f"correct to {several(amended, say.units)}"
+            return f"correct to {several(amended, say.wording)}"
         case c.Undo(benchmark=benchmark) if benchmark is not None:
             return f"take “{benchmark.replace('_', ' ')}” back"
         case c.Undo():

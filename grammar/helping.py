@@ -25,4 +25,5 @@ def help_text(topic: str | None, context: Context) -> str:
 def _examples(topic: Topic, context: Context) -> list[str]:
     line = context.rig_lines[0].names[0] if context.rig_lines else "crosslay one"
     unit = context.own_unit or "engine 12"
-    return [example.replace("{line}", line).replace("{unit}", unit) for example in topic.examples]
+    said = (topic.metric if context.units == "metric" else ()) or topic.examples
+    return [example.replace("{line}", line).replace("{unit}", unit) for example in said]

@@ -80,7 +80,7 @@ def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[s
     """The report is certain, but what else was said may report something too: asked, and the rest is named."""
     left = ", ".join(unread)
     kept = Report("note", ", ".join(part for part in (rest, left) if part))
-    asked = f"Log “{several(commands, context.units)}”? Not read: “{left}”: say that by itself."
+    asked = f"Log “{several(commands, context.wording)}”? Not read: “{left}”: say that by itself."
     question = Question(asked, (Choice("log it", (*commands, kept)), Choice("no")))
     return Reading(text, confidence=0.5, question=question, intent=commands[0].intent)
 

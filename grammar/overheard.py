@@ -30,7 +30,7 @@ def ask_about(text: str, context: Context, known: Names) -> Reading | None:
         return None
     commands = list(dict.fromkeys(_reports(items)))[:_MOST]
     if commands:
-        choices = tuple(Choice(several((command,), context.units), (command,)) for command in commands)
+        choices = tuple(Choice(several((command,), context.wording), (command,)) for command in commands)
         if len({choice.label for choice in choices}) == len(choices):
             question = Question(f"“{text.strip()}”: is that a report?", (*choices, Choice("no report")))
             return Reading(text, question=question, confidence=0.5, intent=commands[0].intent)

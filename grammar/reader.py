@@ -36,6 +36,7 @@ from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.orders_out import order_out
+from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -202,9 +203,7 @@ def _read_spellings(
         copies = [item.again() for item in items]
         _name_own_unit(copies, context.own_unit)
         mark_polarity(copies)
-        if context.units == "metric":
-            for item in copies:
-                item.metric = item.kind == "num" and item.unit is None
+        take_in_units(copies, context)
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])

@@ -25,17 +25,33 @@ def inches(value: float) -> str:
     return f"{whole} {above}/{below}" if whole else f"{above}/{below}"
 
 
-class Sayer:
-    """Words in one system of units; every number rounded as people say it."""
+US = c.Wording()
+NOMINAL_MM = {0.75: 20, 1.0: 25, 1.25: 32, 1.5: 38, 1.75: 45, 2.0: 52, 2.5: 65, 3.0: 75, 3.5: 90, 4.0: 100, 4.5: 115,
+              5.0: 125, 6.0: 150}  # fmt: skip
+"""How inch sizes are called in millimetres (common practice)."""
 
-    def __init__(self, units: c.Units = "us") -> None:
-        self.units: c.Units = units
-        self._metric = units == "metric"
+
+class Sayer:
+    """Words in one system of units, every number rounded as people say it: the one place that turns a question's."""
+
+    def __init__(self, wording: c.Wording = US) -> None:
+        self.wording = wording
+        self._metric = wording.metric
 
     def psi(self, value: float | None) -> str:
         if value is None:
             return "not said"
-        return f"{round(value / 14.503773773, 1):g} bar" if self._metric else f"{round(value):g} psi"
+        if self.wording.pressure == "bar":
+            return f"{round(value / 14.503773773, 1):g} bar"
+        return (
+            f"{round(value / 1.4503773773) * 10:g} kPa" if self.wording.pressure == "kPa" else f"{round(value):g} psi"
+        )
+
+    def vacuum(self, inhg: float) -> str:
+        """Below the air's pressure: "15 in Hg", "0.5 bar"."""
+        if self.wording.pressure == "psi":
+            return f"{inhg:g} in Hg"
+        return f"{inhg * 0.033864:.1f} bar" if self.wording.pressure == "bar" else f"{round(inhg * 3.3864):g} kPa"
 
     def gpm(self, value: float) -> str:
         return f"{round(value * 3.785411784):g} L/min" if self._metric else f"{round(value):g} gpm"
@@ -45,6 +61,35 @@ class Sayer:
 
     def feet(self, value: float) -> str:
         return f"{round(value * 0.3048, 1):g} m" if self._metric else f"{round(value):g} ft"
+
+    def gauge(self, value: float) -> str:
+        """A cylinder's gauge: whole bar where pressures are metric (kPa isn't on a cylinder's gauge)."""
+        return f"{value:,.0f} psi" if self.wording.pressure == "psi" else f"{value / 14.503773773:.0f} bar"
+
+    def size(self, value: float) -> str:
+        """A hose's or a tip's size as it is called: "1¾ in", "45 mm"."""
+        if not self._metric:
+            return f"{inches(value)} in"
+        return f"{NOMINAL_MM.get(value) or round(value * 25.4)} mm"
+
+    def tip(self, value: float) -> str:
+        return f"{round(value * 25.4)} mm" if self._metric else f"{inches(value)} in"
+
+    @property
+    def length_unit(self) -> str:
+        return "metres" if self._metric else "feet"
+
+    @property
+    def tender_question(self) -> str:
+        gallons, miles = ("litres", "kilometres") if self._metric else ("gallons", "miles")
+        return f"How many {gallons} does a tender carry, and how many {miles} one way?"
+
+    @property
+    def flow_unit(self) -> str:
+        return "litres a minute" if self._metric else "gpm"
+
+    def miles(self, value: float) -> str:
+        return f"{round(value * 1.609344, 1):g} km" if self._metric else f"{round(value, 1):g} miles"
 
     def ref(self, ref: c.LineRef | None) -> str:
         """Which line: "crosslay 1", "line 2", "the line on the second floor"."""
@@ -57,7 +102,7 @@ class Sayer:
         if ref.order is not None:
             return f"line {ref.order}"
         if ref.hose_in is not None:
-            return f"the {inches(ref.hose_in)} in line"
+            return f"the {self.size(ref.hose_in)} line"
         if ref.place:
             return f"the line on the {ref.place}"
         return "the other line" if ref.other else "the line"
@@ -79,7 +124,7 @@ class Sayer:
             words = f"{h.parallel} × " if h.parallel > 1 else ""
             words += self.feet(h.length_ft) if h.length_ft is not None else ""
             if h.hose_in is not None:
-                words += f" of {inches(h.hose_in)} in" if h.length_ft is not None else f"{inches(h.hose_in)} in hose"
+                words += f" of {self.size(h.hose_in)}" if h.length_ft is not None else f"{self.size(h.hose_in)} hose"
             pieces.append(words or "hose")
         return " then ".join(pieces)
 
@@ -99,7 +144,7 @@ class Sayer:
     def nozzle(self, nozzle: c.SaidNozzle) -> str:
         words = ""
         if nozzle.tip_in is not None:
-            words += f", {inches(nozzle.tip_in)} in tip"
+            words += f", {self.tip(nozzle.tip_in)} tip"
         elif nozzle.kind:
             words += f", {nozzle.kind.replace('_', ' ')}"
         if nozzle.flow_gpm is not None:

@@ -16,6 +16,8 @@ from grammar.commands import (
     Entry,
     Evacuate,
     Exit,
+    LineChange,
+    LineOn,
     Par,
     PumpPressure,
 )
@@ -143,6 +145,8 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
         elif isinstance(command, LOGGED):
             found.add(AirReading if isinstance(command, Entry | Exit | ComingOut) else type(command))
             found.add(type(command))
+            if isinstance(command, LineOn) and command.held:
+                found.add(LineChange)  # "charge crosslay 2, nozzle's shut": one deed, not two
     return found
 
 

@@ -154,10 +154,15 @@ def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = Fal
     """The cost of all items that a reading doesn't explain."""
     total = 0.0
     for k in range(lo, hi):
-        if not used >> k & 1:
+        if not used >> k & 1 and not _is_of_it(items, k):
             cost = residue(items[k]) + _counts_next(items, k, lo, hi)
             total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
     return total
+
+
+def _is_of_it(items: list[Item], k: int) -> bool:
+    """ "Crosslay 1's charged": the s of its is."""
+    return items[k].text == "s" and k > 0 and items[k - 1].kind in ("line", "unit")
 
 
 _SLIPPED = 0.08

@@ -6,7 +6,7 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Rival
+from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -49,7 +49,7 @@ def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readin
         rest = _without(asked, best) if confidence >= TAKE else None
         if rest is not None:
             return Reading(text, rest[0], confidence, others, intent=rest[0][0].intent, assumed=rest[1])
-        question = _whole_question(asked, best)
+        question = _whole_question(asked, best, context.wording)
         return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
     if confidence < TAKE and overheard and len(text.split()) < 3:
         return Reading(text, ignored=True)
@@ -79,7 +79,7 @@ def _essence(part: Part) -> tuple[object, ...]:
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
     bare = tuple(
-        replace(c, text="" if isinstance(c, Report) else None) if "text" in c.__struct_fields__ else c
+        replace(c, text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else c
         for c in part.commands
     )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
@@ -128,7 +128,7 @@ def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[s
     return others, (f"not taken, say it by itself: {asked.question.text}",)
 
 
-def _whole_question(asked: Candidate, best: Part) -> Question:
+def _whole_question(asked: Candidate, best: Part, wording: Wording) -> Question:
     """The question, its choices standing for the message's other commands too."""
     assert asked.question is not None
     if len(best.pieces) == 1:
@@ -139,7 +139,7 @@ def _whole_question(asked: Candidate, best: Part) -> Question:
     choices = tuple(
         Choice(ch.label, (*before, *ch.commands, *after) if ch.commands else ()) for ch in asked.question.choices
     )
-    rest = [several(c) for c in (before, after) if c]
+    rest = [several(c, wording) for c in (before, after) if c]
     text = asked.question.text + (f" (With the answer: {'; '.join(rest)}.)" if rest and choices else "")
     return Question(text, choices, asked.question.fills, asked.question.slot)
 
@@ -158,7 +158,7 @@ def _doubtful(
         declined = next((p.declined for p in best.pieces if p.declined is not None), None)
         return Reading(text, confidence=confidence, declined=declined, intent=intent, rivals=others)
     close = [part for part, _ in rivals if part.commands and part.cost < best.cost + 0.6][:2]
-    choices = [Choice(several(part.commands, context.units), part.commands) for part in (best, *close)]
+    choices = [Choice(several(part.commands, context.wording), part.commands) for part in (best, *close)]
     labels = {c.label for c in choices}
     if close and len(labels) == len(choices):
         question = Question("Which is meant?", (*choices, Choice("none of these")))

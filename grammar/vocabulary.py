@@ -43,6 +43,8 @@ class Topic(NamedTuple):
     about: str
     when: tuple[str, ...]
     examples: tuple[str, ...]
+    metric: tuple[str, ...] = ()
+    """The examples where people speak in metric units; none: the same."""
 
 
 class Vocabulary(NamedTuple):
@@ -81,7 +83,14 @@ def vocabulary() -> Vocabulary:
     declared = language().get("term", {})
     data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
     topics = tuple(
-        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), tuple(t["examples"]))
+        Topic(
+            t["name"],
+            tuple(t.get("also", ())),
+            t["about"],
+            tuple(t.get("when", ("always",))),
+            tuple(t["examples"]),
+            tuple(t.get("metric", ())),
+        )
         for t in data.pop("topic", ())
     )
     plain = _plain_words()

@@ -110,6 +110,8 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         after = trial.scene.pump(said.unit)
         outcome = with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said)
         outcomes.append(_told_as_borrowed(outcome, rig, said))
+        if not said.live:
+            trial = _with_tank(trial, rig, said)
     outcomes = _caution_last(outcomes)
     return outcomes if said.live else [answered_only(outcome) for outcome in outcomes]
 
@@ -248,4 +250,19 @@ def _standing(outcome: Outcome, scene: Scene, rig: Rig, said: Said) -> Iterator[
     ):
         yield Dated(UnitJoined(unit=said.unit, staffing=len(rig.crew) or None if own else None), at=at)
     if said.unit not in scene.pumps and (opening or any(isinstance(body, AT_THE_PUMP) for body in bodies)):
-        yield Dated(PumpReady(unit=said.unit, tank_gal=rig.tank.capacity_gal, usable_gal=rig.tank.usable_gal), at=at)
+        yield Dated(_ready(said, rig), at=at)
+
+
+def _ready(said: Said, rig: Rig) -> PumpReady:
+    """The speaker's pump with a full tank, as its rig has it."""
+    tank = rig.tank
+    return PumpReady(said.unit, tank_gal=tank.capacity_gal, usable_gal=tank.usable_gal, to_pump_gpm=tank.to_pump_gpm)
+
+
+def _with_tank(trial: History, rig: Rig, said: Said) -> History:
+    """Out of any incident: what a message says of the tank is used in what it asks after that."""
+    bodies = [event.body for event in trial.events]
+    if not any(isinstance(body, AT_THE_PUMP) for body in bodies) or any(isinstance(b, PumpReady) for b in bodies):
+        return trial
+    ready = Outcome(intent="", events=(_ready(said, rig),))
+    return History([*events_of(ready, 0, said, first_seq=0), *trial.events])

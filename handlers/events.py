@@ -50,6 +50,8 @@ class PumpReady(Body, frozen=True):
     tank_gal: float
     usable_gal: float
     """Gallons that can really be pumped (usable share of the tank)."""
+    to_pump_gpm: float | None = None
+    """What the tank's piping can give at most; None: not known."""
 
 
 class UnitJoined(Body, frozen=True):
@@ -94,6 +96,15 @@ class WorkingLine(msgspec.Struct, frozen=True, omit_defaults=True):
     discharge: int = 0
     """Number of the first line of its lay: the legs of a wye share one; 0 = its own."""
     gated: bool = False
+    held: bool = False
+    """Charged with its nozzle shut: its pressure is held, nothing flows; `flow_gpm` is what it flows when it opens."""
+    drained: bool = False
+    """Shut and drained: its hose is to be filled again."""
+
+    @property
+    def now_gpm(self) -> float:
+        """What flows from it now."""
+        return 0.0 if self.held else self.flow_gpm
 
 
 class LineOpened(Body, frozen=True):
@@ -101,7 +112,10 @@ class LineOpened(Body, frozen=True):
 
 
 class LineShut(Body, frozen=True):
+    """Shut at the pump; its hose stays full unless it is drained (said of a line that was shut before, too)."""
+
     number: int
+    drained: bool = False
 
 
 class LineChanged(Body, frozen=True):

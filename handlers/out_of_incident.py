@@ -20,6 +20,7 @@ _CLAIMS = re.compile(
     r"[:,;]?\s*\b(?:logged, )?(?:every ?one|every room|the officer|command|the crew)"
     r"( was| is(?: being)?)? (?:told|alerted)\b"
     r"|[:,]?\s*\blogged\b(?! yet)"
+    r"|[,:;]?\s*\b(?:a request, )?told to the driver\b"
     r"|(?<=MAYDAY) stamped\b"
     r"|[:;]?[^.;:]*\b(?:duration clock|on-scene clock|tank clock|reminders are off|counts as flowing)\b[^.]*",
     re.IGNORECASE,

@@ -104,6 +104,8 @@ class Hose(Struct, frozen=True):
     flow_tested: bool = False
     newer_coefficient: Positive | None = None
     names: tuple[str, ...] = ()
+    own: bool = False
+    """The department's own file names it (set by the parser), not only the book."""
 
 
 class Nozzle(Struct, frozen=True):
@@ -227,7 +229,7 @@ class Rig(Struct, frozen=True):
         return UNSOURCED if any(map(self.states, paths)) else BOOK
 
     def hose_of(self, diameter_in: float, coupling_in: float | None = None) -> Hose | None:
-        """The hose of a diameter, within 3 % (45 mm is 1¾ in): carried before others, nearest, usual coupling first."""
+        """The hose of a diameter, within 3 % (45 mm is 1¾ in): carried, the file's own, nearest, usual coupling."""
         near = [hose for hose in self.hose.values() if abs(hose.diameter_in / diameter_in - 1) <= 0.03]
         if coupling_in is not None:
             near = [hose for hose in near if hose.coupling_in == coupling_in]
@@ -235,6 +237,7 @@ class Rig(Struct, frozen=True):
             near,
             key=lambda hose: (
                 hose.carried_ft == 0,
+                not hose.own,
                 round(abs(hose.diameter_in / diameter_in - 1), 3),
                 hose.coupling_in == hose.diameter_in,
             ),

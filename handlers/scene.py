@@ -42,6 +42,8 @@ class Pump(msgspec.Struct, frozen=True):
     unit: str
     capacity_gal: float = 0.0
     usable_gal: float = 0.0
+    to_pump_gpm: float | None = None
+    """What the tank's piping can give at most; None: not known."""
     source: Source = "tank"
     source_lost: bool = False
     source_since: datetime | None = None
@@ -49,7 +51,7 @@ class Pump(msgspec.Struct, frozen=True):
     """Usable gallons left at `as_of`; never negative."""
     as_of: datetime | None = None
     lines: tuple[WorkingLine, ...] = ()
-    """Lines that are on."""
+    """Lines that are charged, flowing or with their nozzle shut."""
     shut: tuple[WorkingLine, ...] = ()
     """Lines that were on."""
     opened: int = 0
@@ -71,8 +73,15 @@ class Pump(msgspec.Struct, frozen=True):
 
     @property
     def flow_gpm(self) -> float:
-        """Total flow of the lines that are on."""
-        return sum((line.flow_gpm for line in self.lines), 0.0)
+        """Total flow of the lines that flow."""
+        return sum((line.now_gpm for line in self.lines), 0.0)
+
+    @property
+    def drawn_gpm(self) -> float:
+        """What leaves the source: from the tank no more than its piping gives."""
+        if self.on_tank and self.to_pump_gpm is not None:
+            return min(self.flow_gpm, self.to_pump_gpm)
+        return self.flow_gpm
 
     @property
     def on_tank(self) -> bool:
@@ -82,25 +91,25 @@ class Pump(msgspec.Struct, frozen=True):
         """Usable gallons left in the tank at `at` (≥ 0), by the flow since `as_of` when the source is the tank."""
         if not self.on_tank or self.as_of is None or at <= self.as_of:
             return self.tank_gal
-        return max(0.0, self.tank_gal - self.flow_gpm * (at - self.as_of).total_seconds() / 60.0)
+        return max(0.0, self.tank_gal - self.drawn_gpm * (at - self.as_of).total_seconds() / 60.0)
 
     def used_at(self, at: datetime) -> float:
         """Gallons pumped up to `at`, from every source; a dry tank pumps nothing."""
         if self.as_of is None or at <= self.as_of:
             return self.used_gal
-        flowed = self.flow_gpm * (at - self.as_of).total_seconds() / 60.0
+        flowed = self.drawn_gpm * (at - self.as_of).total_seconds() / 60.0
         return self.used_gal + (min(flowed, self.tank_gal) if self.on_tank else flowed)
 
     def left_s(self, at: datetime) -> float | None:
         """Seconds of tank left at `at` by the present flow; None when nothing flows from it."""
-        flow = self.flow_gpm
+        flow = self.drawn_gpm
         return self.gallons_at(at) / flow * 60.0 if self.on_tank and flow > 0 else None
 
     def empty_at(self) -> datetime | None:
         """When the tank is calculated empty; None when nothing flows from it."""
-        if not self.on_tank or self.as_of is None or self.flow_gpm <= 0:
+        if not self.on_tank or self.as_of is None or self.drawn_gpm <= 0:
             return None
-        return self.as_of + timedelta(minutes=self.tank_gal / self.flow_gpm)
+        return self.as_of + timedelta(minutes=self.tank_gal / self.drawn_gpm)
 
 
 class Stamp(msgspec.Struct, frozen=True):

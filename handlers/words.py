@@ -11,7 +11,15 @@ import re
 import msgspec
 
 from handlers.rig import Rig
-from handlers.rigfile.metric import FT_PER_M, GAL_PER_L, LBF_PER_N, MI_PER_KM, PSI_PER_KPA
+from handlers.rigfile.metric import (
+    COEFFICIENT_US_PER_SI,
+    FT_PER_M,
+    GAL_PER_L,
+    LBF_PER_N,
+    MI_PER_KM,
+    PSI_PER_INHG,
+    PSI_PER_KPA,
+)
 
 NOMINAL_MM = {0.75: 20, 1.0: 25, 1.25: 32, 1.5: 38, 1.75: 45, 2.0: 52, 2.5: 65, 3.0: 75, 3.5: 90, 4.0: 100,
               4.5: 115, 5.0: 125, 6.0: 150}  # fmt: skip
@@ -82,6 +90,11 @@ class Words(msgspec.Struct, frozen=True):
         return "metres" if self.metric else "feet"
 
     @property
+    def flow_name(self) -> str:
+        """What flows are said in: "gallons a minute" or "litres a minute"."""
+        return "litres a minute" if self.metric else "gallons a minute"
+
+    @property
     def distance_name(self) -> str:
         """What distances are said in: "miles" or "kilometres"."""
         return "kilometres" if self.metric else "miles"
@@ -107,6 +120,35 @@ class Words(msgspec.Struct, frozen=True):
         """ "175 psi", "12.1 bar"."""
         return f"{self.psi_bare(psi)} {self.pressure_unit}"
 
+    @property
+    def gauge_unit(self) -> str:
+        """What a cylinder's gauge shows: psi, or bar where pressures are metric (kPa isn't on such a gauge)."""
+        return "psi" if self.pressure_unit == "psi" else "bar"
+
+    def gauge_value(self, psi: float) -> float:
+        """The number of a cylinder's gauge in its unit."""
+        return psi if self.gauge_unit == "psi" else psi / PSI_PER_KPA / 100
+
+    def gauge(self, psi: float) -> str:
+        """A cylinder's pressure: "4,500 psi", "310 bar"."""
+        return f"{self.gauge_bare(psi)} {self.gauge_unit}"
+
+    def gauge_bare(self, psi: float) -> str:
+        """The same without its unit."""
+        return whole(self.gauge_value(psi))
+
+    def gauge_up(self, psi: float) -> str:
+        """A pressure to turn around at, rounded up: to five bar on a metric gauge, as the caller rounded it in psi."""
+        return f"{self.gauge_up_bare(psi)} {self.gauge_unit}"
+
+    def gauge_up_bare(self, psi: float) -> str:
+        """The same without its unit."""
+        return self.gauge_bare(psi) if self.gauge_unit == "psi" else up(self.gauge_value(psi), 5)
+
+    def vacuum(self, inhg: float) -> str:
+        """Below the air's pressure: "15 inHg", "0.5 bar"."""
+        return f"{plain(inhg, 1)} inHg" if self.pressure_unit == "psi" else self.psi(inhg * PSI_PER_INHG)
+
     def sum_of(self, parts: list[tuple[float, str]], total: float) -> str:
         """ "100 nozzle + 70 friction + 5 elevation": the shown parts add up to the shown total."""
         digits = 1 if self.pressure_unit == "bar" else 0
@@ -129,6 +171,15 @@ class Words(msgspec.Struct, frozen=True):
             sign = "" if not text and count >= 0 else "+ " if count >= 0 else "− "
             text += f"{' ' if text else ''}{sign}{number} {name}"
         return text
+
+    @property
+    def gpm_unit(self) -> str:
+        """What flows are shown in: "gpm", "L/min"."""
+        return "L/min" if self.metric else "gpm"
+
+    def gpm_value(self, gpm: float) -> float:
+        """The number of a flow in that unit."""
+        return gpm / GAL_PER_L if self.metric else gpm
 
     def gpm(self, gpm: float) -> str:
         """ "300 gpm", "1,136 L/min"."""
@@ -182,6 +233,10 @@ class Words(msgspec.Struct, frozen=True):
         fraction = FRACTIONS[sixteenths]
         gap = " " if ones and "/" in fraction else ""
         return f"{ones or ''}{gap}{fraction} in"
+
+    def coefficient(self, us: float) -> str:
+        """A hose's coefficient: of psi, 100 gpm and 100 ft, or of kPa, 100 L/min and 100 m."""
+        return plain(us / COEFFICIENT_US_PER_SI, 3) if self.metric else plain(us)
 
     def lbf(self, lbf: float) -> str:
         """ "76 lbf", "337 N"."""

@@ -30,7 +30,7 @@ def render(made: Record, form: str, rig: Rig, tz: tzinfo | None) -> bytes:
     if form == "png":
         from bot.report.timeline import png
 
-        return png(made, tz)
+        return png(made, rig, tz)
     from bot.report.data import csv_bytes, json_bytes
 
     if form == "csv":

@@ -19,6 +19,7 @@ from handlers.incident.describing import SOURCE_WORDS
 from handlers.incident.record import Record, clocks, response_line
 from handlers.rig import Rig
 from handlers.times import clock, duration, unit_name
+from handlers.words import Words
 
 _STYLES = getSampleStyleSheet()
 BODY = ParagraphStyle("body", parent=_STYLES["BodyText"], fontSize=9, leading=11)
@@ -106,7 +107,7 @@ def _story(made: Record, rig: Rig, tz: tzinfo | None) -> Iterator[Any]:
     for response in made.responses:
         yield text(response_line(response, rig), SMALL)
     yield Spacer(1, 6)
-    yield Image(io.BytesIO(png(made, tz)), width=7.1 * inch, height=4.26 * inch)
+    yield Image(io.BytesIO(png(made, rig, tz)), width=7.1 * inch, height=4.26 * inch)
     yield text("Activity log", HEAD)
     yield table(
         [["Time", "Unit", "By", "What"]]
@@ -121,36 +122,37 @@ def _story(made: Record, rig: Rig, tz: tzinfo | None) -> Iterator[Any]:
         ],
         [0.75, 1.0, 0.8, 4.5],
     )
-    yield from _water(made, tz)
-    yield from _people(made, tz)
+    yield from _water(made, Words.of(rig), tz)
+    yield from _people(made, Words.of(rig), tz)
 
 
 def _struck(words: str) -> Paragraph:
     return Paragraph(f"<strike>{escape(words)}</strike> (taken back)", SMALL)
 
 
-def _water(made: Record, tz: tzinfo | None) -> Iterator[Any]:
+def _water(made: Record, words: Words, tz: tzinfo | None) -> Iterator[Any]:
     if not made.water:
         return
     yield text("Water", HEAD)
     for use in made.water:
-        yield text(f"{unit_name(use.unit)}: about {use.used_gal:,.0f} gal pumped, by calculation.")
+        yield text(f"{unit_name(use.unit)}: about {words.gal(use.used_gal)} pumped, by calculation.")
     if made.sources:
         yield text("Sources reported: " + ", ".join(SOURCE_WORDS[source] for source in made.sources) + ".", SMALL)
-    rows = [["Line", "gpm", "psi", "On", "Off"]]
+    rows = [["Line", words.gpm_unit, words.pressure_unit, "From", "To", ""]]
     for use in made.water:
-        for label, flow, pressure, opened, shut in use.lines:
-            rows.append(
-                [label, f"{flow:.0f}", f"{pressure:.0f}", clock(opened, tz), clock(shut, tz) if shut else "still on"]
-            )
+        for line in use.lines:
+            flow = f"{words.gpm_value(line.flow_gpm):,.0f}" if line.flow_gpm > 0 else "shut"
+            end = clock(line.until, tz, seconds=True) if line.until else "still on"
+            pressure = words.psi_bare(line.pressure_psi)
+            rows.append([line.label, flow, pressure, clock(line.since, tz, seconds=True), end, line.change])
     if len(rows) > 1:
-        yield table(rows, [2.8, 0.7, 0.7, 0.9, 0.9])
+        yield table(rows, [2.2, 0.7, 0.6, 0.8, 0.8, 2.0])
 
 
-def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
+def _people(made: Record, words: Words, tz: tzinfo | None) -> Iterator[Any]:
     if made.air:
         yield text("Crews inside and air", HEAD)
-        rows = [["Crew", "People", "In", "Out", "Time", "Gauges, psi"]]
+        rows = [["Crew", "People", "In", "Out", "Time", f"Gauges, {words.gauge_unit}"]]
         for use in made.air:
             end = use.left_at or made.until
             rows.append(
@@ -160,7 +162,7 @@ def _people(made: Record, tz: tzinfo | None) -> Iterator[Any]:
                     clock(use.entered_at, tz),
                     clock(use.left_at, tz) if use.left_at else "still in",
                     duration((end - use.entered_at).total_seconds()),
-                    ", ".join(f"{psi:,.0f} at {clock(at, tz)}" for at, psi in use.gauges) or "–",
+                    ", ".join(f"{words.gauge_bare(psi)} at {clock(at, tz)}" for at, psi in use.gauges) or "–",
                 ]
             )
         yield table(rows, [1.2, 0.7, 0.7, 0.8, 0.8, 2.8])

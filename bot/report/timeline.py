@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import io
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from typing import Any
 
-from handlers.incident.record import Record, benchmark_times
+from handlers.incident.record import Record, benchmark_times, flow_steps
+from handlers.rig import Rig
 from handlers.times import unit_name
+from handlers.words import Words
 
 INK, WATER, PEOPLE = "#222222", "#3b6ea5", "#b5651d"
 
 
-def png(made: Record, tz: tzinfo | None) -> bytes:
+def png(made: Record, rig: Rig, tz: tzinfo | None) -> bytes:
     """The timeline as a PNG, readable on a phone."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -20,9 +22,10 @@ def png(made: Record, tz: tzinfo | None) -> bytes:
     figure = Figure(figsize=(10, 6), dpi=110, layout="constrained")
     canvas = FigureCanvasAgg(figure)
     flow_axis, people_axis = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1 + 0.35 * len(made.air)))
-    _flow(flow_axis, made)
+    words = Words.of(rig)
+    _flow(flow_axis, made, words)
     _marks(flow_axis, made)
-    _people(people_axis, made)
+    _people(people_axis, made, words)
     _times(people_axis, tz)
     flow_axis.set_title(f"{made.department}   {made.incident}", loc="left", color=INK)
     out = io.BytesIO()
@@ -30,28 +33,12 @@ def png(made: Record, tz: tzinfo | None) -> bytes:
     return out.getvalue()
 
 
-def _steps(made: Record) -> tuple[list[datetime], list[float]]:
-    """Total flow of all pumps as steps: (times, gpm)."""
-    changes: list[tuple[datetime, float]] = []
-    for use in made.water:
-        for _label, flow, _pressure, opened, shut in use.lines:
-            changes.append((opened, flow))
-            changes.append((shut or made.until, -flow))
-    times, flows, total = [made.rows[0].at], [0.0], 0.0
-    for at, change in sorted(changes):
-        total += change
-        times.append(at)
-        flows.append(total)
-    times.append(made.until)
-    flows.append(flows[-1] if made.until > times[-2] else total)
-    return times, flows
-
-
-def _flow(axis: Any, made: Record) -> None:
-    times, flows = _steps(made)
+def _flow(axis: Any, made: Record, words: Words) -> None:
+    times, gpm = flow_steps(made)
+    flows = [words.gpm_value(flow) for flow in gpm]
     axis.step(times, flows, where="post", color=WATER, linewidth=2)
     axis.fill_between(times, flows, step="post", color=WATER, alpha=0.2)
-    axis.set_ylabel("flow, gpm")
+    axis.set_ylabel(f"flow, {words.gpm_unit}")
     axis.set_ylim(0, max([*flows, 100.0]) * 2.0)
     axis.grid(visible=True, axis="y", alpha=0.3)
 
@@ -68,17 +55,17 @@ def _marks(axis: Any, made: Record) -> None:
         axis.axvspan(made.scene.mayday.at, end, color="#c0392b", alpha=0.25, label="Mayday")
 
 
-def _people(axis: Any, made: Record) -> None:
+def _people(axis: Any, made: Record, words: Words) -> None:
     names = list(dict.fromkeys(use.crew for use in made.air))
     for use in made.air:
         row = names.index(use.crew)
         end = use.left_at or made.until
         axis.plot([use.entered_at, end], [row, row], color=PEOPLE, linewidth=8, solid_capstyle="butt")
         for at, psi in use.gauges:
-            axis.annotate(f"{psi:,.0f}", (at, row), fontsize=7, ha="center", va="center", color="white")
+            axis.annotate(words.gauge_bare(psi), (at, row), fontsize=7, ha="center", va="center", color="white")
     axis.set_yticks(range(len(names)), [unit_name(name) for name in names])
     axis.set_ylim(-0.7, max(len(names) - 0.3, 0.3))
-    axis.set_ylabel("inside (gauges, psi)" if names else "no entry logged", fontsize=8)
+    axis.set_ylabel(f"inside (gauges, {words.gauge_unit})" if names else "no entry logged", fontsize=8)
 
 
 def _times(axis: Any, tz: tzinfo | None) -> None:

@@ -275,6 +275,17 @@ def in_unit(item: Item, *units: str | None) -> float | None:
     return None
 
 
+def gauge_psi(item: Item, *, bar: bool = False) -> float | None:
+    """A cylinder's gauge in psi: a bare number is bar where people speak metric, or where `bar` was said beside it."""
+    if item.unit is None and (item.metric or bar) and 10 <= item.number <= _LARGEST_GAUGE_BAR:
+        return item.number * BAR
+    if item.unit is None:
+        return item.number
+    return in_unit(item, "psi", "bar", "kpa") if item.unit in ("psi", "bar", "kpa") else None
+
+
+_LARGEST_GAUGE_BAR = 400
+"""No breathing-air or oxygen cylinder is filled higher (300 bar at 15 °C, EN 12021 / EN 137 usage; memory)."""
 BAR = _PER["bar", "psi"]
 """psi in one bar."""
 _LARGEST_BAR = 25

@@ -14,7 +14,7 @@ from grammar.commands import (
     PumpPressure,
     Question,
     Undo,
-    Units,
+    Wording,
 )
 from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, reads
@@ -41,7 +41,7 @@ def read_correction(span: Span) -> Iterable[Candidate]:
     firm = _firm(span, lo) or late
     if not any(not span.items[k].free and span.items[k].kind != "sep" for k in range(lo, hi)):
         if firm and "correction" in span.items[span.lo].text:
-            yield explained.asking(_what_is_right(last, span.context.units), Correction.intent, 0.1)
+            yield explained.asking(_what_is_right(last, span.context.wording), Correction.intent, 0.1)
         return
     if not last:
         if firm:
@@ -117,7 +117,7 @@ def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[C
             command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
             yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))
     if firm and not found and inner.kinds("num"):
-        question = _what_is_right(last, span.context.units)
+        question = _what_is_right(last, span.context.wording)
         yield explained.asking(question, Correction.intent, 0.5)._replace(used=_all(span))
 
 
@@ -155,7 +155,7 @@ def read_denied(span: Span) -> Iterable[Candidate]:
         why = "Nothing of yours was logged just before. Say what isn’t so."
         yield whole.declining(why, Undo.intent, 0.05)
         return
-    what = several(tuple(logged), span.context.units)
+    what = several(tuple(logged), span.context.wording)
     choices = (Choice("take it back", (Undo(),)), Choice("leave it"))
     yield whole.asking(Question(f"Take back “{what}”?", choices), Undo.intent)
 
@@ -192,6 +192,6 @@ def _all(span: Span) -> int:
     return mask
 
 
-def _what_is_right(last: tuple[Command, ...], units: Units) -> Question:
-    what = f" (last: {several(last, units)})" if last else ""
+def _what_is_right(last: tuple[Command, ...], wording: Wording) -> Question:
+    what = f" (last: {several(last, wording)})" if last else ""
     return Question(f"What should it be? Say it with its unit{what}.", (), last[-1] if last else None, "correction")

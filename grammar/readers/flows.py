@@ -85,7 +85,12 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
                 yield take.reading(FlowAtPressure(lay.lays, value), cost=lay.cost)
             elif lay.missing is not None and value is not None and lay.missing.slot in ("hose_in", "length_ft"):
                 yield take.asking(
-                    Question("Through which hose, and how many feet?", (), FlowAtPressure(lay.lays, value), "lay"),
+                    Question(
+                        f"Through which hose, and how many {Sayer(span.context.wording).length_unit}?",
+                        (),
+                        FlowAtPressure(lay.lays, value),
+                        "lay",
+                    ),
                     FlowAtPressure.intent,
                     lay.cost + 0.3,
                 )
@@ -113,7 +118,7 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
     psi = in_unit(span.items[pressures[0]], "psi") if len(pressures) == 1 else None
     if psi is None or psi <= _MOST_NOZZLE_PSI:
         return
-    say = Sayer(span.context.units)
+    say = Sayer(span.context.wording)
     for lay in lays_without(span, pressures[0])[:1]:
         if lay.missing is not None or lay.unknown_name or lay.family or lay.wrong is not None:
             return
@@ -201,7 +206,9 @@ def read_tip(span: Span) -> Iterable[Candidate]:
     if flow is None:
         if span.has("ask_tip"):
             yield take.asking(
-                Question("A tip for how many gpm?", (), TipForFlow(0), "flow_gpm"), TipForFlow.intent, 0.2
+                Question(f"A tip for how many {Sayer(span.context.wording).flow_unit}?", (), TipForFlow(0), "flow_gpm"),
+                TipForFlow.intent,
+                0.2,
             )
         return
     master = bool(guns) or span.has("monitor", "deck_gun", "aerial")
@@ -288,6 +295,9 @@ def read_pump_status(span: Span) -> Iterable[Candidate]:
 @reads("can_add", "another")
 def read_what_if_add(span: Span) -> Iterable[Candidate]:
     """ "can I add a deuce and a half?", "what if I add the rear line"."""
+    pressure = any("ask_pressure" in item.concepts for item in span.items[span.lo : span.hi + 1])
+    if span.has("more_pressure", "less_pressure") or (span.has("another") and pressure):
+        return  # "can we get more pressure"
     if not span.has("can_add") and not (span.items[span.lo].text in ("can", "could") and span.has("another")):
         return
     for lay in read_lays(span):

@@ -10,6 +10,7 @@ from grammar.commands import SaidLay
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder
 from grammar.readers.sizes import HOSES
+from grammar.saying import Sayer
 
 
 class Missing(NamedTuple):
@@ -85,20 +86,19 @@ def missing(lays: tuple[SaidLay, ...]) -> Missing | None:
     return None
 
 
-def impossible(lays: tuple[SaidLay, ...]) -> str | None:
+def impossible(lays: tuple[SaidLay, ...], say: Sayer) -> str | None:
     for lay in lays:
         for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
             if hose.length_ft is not None and hose.length_ft <= 0:
-                return f"{hose.length_ft:g} feet isn't a length of hose; say how many feet are laid"
+                return f"{say.feet(hose.length_ft)} isn't a length of hose; say how many {say.length_unit} are laid"
             if hose.hose_in is not None and hose.hose_in <= 0:
-                return f"{hose.hose_in:g} inches isn't a size of hose; say the size"
+                return f"{say.size(hose.hose_in)} isn't a size of hose; say the size"
         for line in lay.lines:
-            for label, value in (
-                ("gpm isn't a flow", line.nozzle.flow_gpm),
-                ("psi isn't a nozzle pressure", line.nozzle.nozzle_psi),
-            ):
-                if value is not None and value <= 0:
-                    return f"{value:g} {label}; say a number above zero"
+            flow, psi = line.nozzle.flow_gpm, line.nozzle.nozzle_psi
+            if flow is not None and flow <= 0:
+                return f"{say.gpm(flow)} isn't a flow; say a number above zero"
+            if psi is not None and psi <= 0:
+                return f"{say.psi(psi)} isn't a nozzle pressure; say a number above zero"
             if line.nozzle.tip_in is not None and line.nozzle.tip_in <= 0:
                 return "a tip has to be larger than zero; say its size"
     return None

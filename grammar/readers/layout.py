@@ -15,6 +15,7 @@ from grammar.readers.lay_ways import all_off, floor_of_all, one_each, one_line, 
 from grammar.readers.several_lines import Parted, several_lines
 from grammar.readers.slots import each_options, typings
 from grammar.readers.spreading import spread
+from grammar.saying import Sayer
 
 
 class LayReading(NamedTuple):
@@ -186,7 +187,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
         odd_size=odd(span, lays),
-        wrong=_TWO_FEEDS if built.extra.get("feeds") else impossible(lays),
+        wrong=_TWO_FEEDS if built.extra.get("feeds") else impossible(lays, Sayer(span.context.wording)),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
         rise_asked=bool(built.extra.get("rise_asked"))
         and all(line.rise_ft is None for lay in lays for line in lay.lines),

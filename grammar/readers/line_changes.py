@@ -10,11 +10,13 @@ from grammar.commands import (
     LineChange,
     LineRef,
     Question,
+    Request,
     SaidNozzle,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, place_of, reads
-from grammar.readers.lines import lines_meant, replace
+from grammar.readers.lines import called, exactly, lines_meant, ordered_by_crew, replace, said_words
 from grammar.saying import Sayer
+from grammar.vocabulary import word_list
 
 _CHANGES = ("add_hose", "burst", "gate", "more_pressure", "less_pressure", "move_to", "set_to", "replaced")
 
@@ -24,7 +26,7 @@ def read_line_change(span: Span) -> Iterable[Candidate]:
     """ "add a hundred feet to crosslay one", "burst length", "gate it down to 100", "crosslay one moved to the third
     floor".
     """
-    if span.has("can_add", "what_if_shut"):
+    if span.has("can_add", "what_if_shut") and not span.has("more_pressure", "less_pressure"):
         return
     for kind, build in (
         ("add_hose", _added), ("burst", _burst), ("gate", _gated), ("more_pressure", _more), ("less_pressure", _less),
@@ -41,6 +43,10 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
         stance == "hoped" and span.items[at].concepts & {"more_pressure", "less_pressure"}
     ):
         if stance == "asked":
+            if _asked_of_the_pump(span, take, change):
+                take.terms("can_report", "hope", "order")
+                ref = next((ref for ref, _ in lines_meant(span, take)), LineRef())
+                yield take.reading(Request(said_words(span), (replace(change, ref=ref),)), cost=cost)
             return
         take.mark(*(k for k in range(span.lo, span.hi) if span.items[k].polarity_mark))
         yield take.declining(
@@ -49,17 +55,38 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
             0.08,
         )
         return
-    take.terms("order", "hope", "for_noise", "line")
+    asks = _asked_of_the_pump(span, take, change) or _wanted(span, change, at, stance)
+    if asks:
+        take.terms("crew_word")
+    take.terms("order", "hope", "for_noise", "line", *(("can_add",) if asks else ()))
     for ref, extra in lines_meant(span, take):
         if ref == LineRef() and not _only_one(span):
             break
-        yield take.reading(replace(change, ref=_single(span) if ref == LineRef() else ref), cost=cost + extra)
+        whole = replace(change, ref=_single(span) if ref == LineRef() else ref)
+        yield take.reading(Request(said_words(span), (whole,)) if asks else whole, cost=cost + extra)
+        return
+    if asks:
+        wants = replace(change, ref=_single(span)) if _only_one(span) else change
+        yield take.reading(Request(said_words(span), (wants,) if span.context.lines else ()), cost=cost)
         return
     only = _only_one(span)
     if only:
         yield take.reading(replace(change, ref=_single(span)), cost=cost + 0.05)
     elif span.context.lines:
         yield take.asking(_which_change(span, change), LineChange.intent, cost + 0.1)
+
+
+def _asked_of_the_pump(span: Span, take: Take, change: LineChange) -> bool:
+    """More or less pressure, or a gate, asked for by the crew: the driver's to do."""
+    pumps = change.nozzle_psi_change is not None or change.gate
+    return pumps and ordered_by_crew(span, take)
+
+
+def _wanted(span: Span, change: LineChange, at: int, stance: str) -> bool:
+    """ "Crosslay one needs more pressure", "not enough pressure", said by the officer: what the crew wants."""
+    before = {word for k in range(span.lo, at) for word in span.items[k].text.split()}
+    lacks = span.items[at].text.split()[0] in word_list("lines_lacks") or bool(before & word_list("lines_wants"))
+    return change.nozzle_psi_change is not None and span.context.role == "officer" and (lacks or stance == "hoped")
 
 
 def _only_one(span: Span) -> bool:
@@ -72,14 +99,8 @@ def _single(span: Span) -> LineRef:
 
 
 def _which_change(span: Span, change: LineChange) -> Question:
-    names = {line.key: line.names[0] for line in span.context.rig_lines}
     choices = tuple(
-        Choice(
-            names.get(line.name or "", line.name or f"line {line.seq}"),
-            (replace(change, ref=LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
-        )
-        for line in span.context.lines
-        if line.on
+        Choice(called(span, line), (replace(change, ref=exactly(line)),)) for line in span.context.lines if line.on
     )
     return Question("Which line?", choices, change, "line")
 
@@ -88,6 +109,9 @@ def _added(span: Span) -> Iterator[Candidate]:
     at = span.first("add_hose")
     take = Take(span, at)
     feet = take.number("ft", "m")
+    if feet is None and (lengths := _lengths(span, take)):
+        yield from _changed(span, take, LineChange(LineRef(), add_lengths=lengths), at)
+        return
     if feet is None:
         bare = take.number("ft", None, low=25, high=1000)
         if bare is not None and span.kinds("line"):
@@ -102,6 +126,18 @@ def _added(span: Span) -> Iterator[Candidate]:
         return
     take.terms("into", "remind_to", "replaced")
     yield from _changed(span, take, LineChange(LineRef(), add_ft=feet), at)
+
+
+def _lengths(span: Span, take: Take) -> int:
+    """ "A length", "two sections": how many lengths are added; 0 when that isn't said."""
+    at = span.first("length_word")
+    if at < 0:
+        return 0
+    count = take.number(None, low=1, high=10, whole=True)
+    take.mark(at)
+    if count is None and span.items[at].text.split()[0].endswith("s"):
+        return 0
+    return int(count or 1)
 
 
 def _feet_question(span: Span, take: Take, bare: float) -> Question:
@@ -152,15 +188,33 @@ def _gate_question(span: Span, at: int, aim: int, cost: float = 0.0) -> Iterator
     take = Take(span, at, aim, cost=cost)
     take.terms("gate", "into", "dropped_to", "shut", "down", "less_pressure", "order", "set_to")
     gpm, psi = in_unit(span.items[aim], "gpm", None), in_unit(span.items[aim], "psi", None)
-    ref = next((found for found, _ in lines_meant(span, take)), None)
-    if ref is None or gpm is None or psi is None:
+    ref = next((found for found, _ in lines_meant(span, take) if found != LineRef()), None)
+    if ref is None and _only_one(span):
+        ref = _single(span)
+    if gpm is None or psi is None:
         return
-    say = Sayer(span.context.units)
+    say = Sayer(span.context.wording)
+    if ref is None:
+        yield from _gate_which(span, take, gpm, psi, say)
+        return
     choices = (
         Choice(say.gpm(gpm), (LineChange(ref, gate=True, gate_to_gpm=gpm),)),
         Choice(f"{say.psi(psi)} at the outlet", (LineChange(ref, gate=True, gate_to_psi=psi),)),
     )
     yield take.asking(Question(f"Gate {say.ref(ref)} down to which?", (*choices, Choice("neither"))), LineChange.intent)
+
+
+def _gate_which(span: Span, take: Take, gpm: float, psi: float, say: Sayer) -> Iterator[Candidate]:
+    """ "Gate it to 100" while several lines are on: which, and to what?"""
+    on = [line for line in span.context.lines if line.on][:3]
+    ways = [(say.gpm(gpm), gpm, None), (say.psi(psi), None, psi)]
+    choices = tuple(
+        Choice(f"{called(span, line)} to {told}", (LineChange(exactly(line), gate=True, gate_to_gpm=g, gate_to_psi=p),))
+        for line in on
+        for told, g, p in ways
+    )
+    if choices:
+        yield take.asking(Question("Gate which line, to what?", (*choices, Choice("neither"))), LineChange.intent)
 
 
 @reads("shut", "less_pressure", "dropped_to")

@@ -13,8 +13,10 @@ from grammar.commands import (
     LineOff,
     LineOn,
     LineRef,
+    LineSeen,
     PumpPressure,
     Question,
+    Request,
     SaidLay,
     SaidLine,
     Status,
@@ -24,6 +26,7 @@ from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.pumping import doubtful_lay, missing_question
+from grammar.saying import Sayer
 from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
@@ -76,6 +79,22 @@ def lines_meant(span: Span, take: Take) -> Iterator[tuple[LineRef, float]]:
         yield LineRef(), 0.03
 
 
+def called(span: Span, line: LineSeen) -> str:
+    """What a line is called in a choice: by its name, else by its hose, length and place."""
+    if line.name is not None:
+        names = {carried.key: carried.names[0] for carried in span.context.rig_lines}
+        return names.get(line.name, line.name.replace("_", " "))
+    say = Sayer(span.context.wording)
+    size = f"{say.size(line.hose_in)} line" if line.hose_in else f"line {line.seq}"
+    parts = [size, say.feet(line.length_ft) if line.length_ft else "", line.place or ""]
+    return ", ".join(part for part in parts if part)
+
+
+def exactly(line: LineSeen) -> LineRef:
+    """A reference that means this line and no other."""
+    return LineRef(name=line.name) if line.name else LineRef(seq=line.seq)
+
+
 def _order(span: Span, take: Take) -> int | None:
     for i in span.kinds("num"):
         item = span.items[i]
@@ -111,7 +130,9 @@ def _hose(span: Span, take: Take) -> float | None:
 def read_line_on(span: Span) -> Iterable[Candidate]:
     """ "charge crosslay one", "crosslay two is flowing", "charge 200 feet of inch and three quarter", "charge it"."""
     for i in _verbs(span):
-        if _starts_over(span, i):
+        if _starts_over(span, i) or (not span.has("charge", "charged_state") and held_is_meant(span)):
+            continue
+        if charged_already(span):
             continue
         stance = span.stance(i)
         if stance == "asked":
@@ -120,6 +141,22 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
             yield from _not_on(span, i, stance)
         else:
             yield from _on(span, i)
+
+
+def charged_already(span: Span) -> bool:
+    """ "Charged, nozzle's shut", no line named: of a line that is on."""
+    named = span.kinds("line", "family", "num") or span.has("crosslay")
+    told = [span.items[i].text for i in span.where("charge", "charged_state")]
+    return bool(told) and told[0].startswith("charged") and not named and span.has(*HOLDS) and bool(span.context.lines)
+
+
+def held_is_meant(span: Span) -> bool:
+    """ "Crosslay one flowing", or just "flowing", while that line is charged with its nozzle shut."""
+    named = {str(span.items[i].value) for i in span.kinds("line")}
+    if not named and len(span.content()) > 1:
+        return False
+    held = [line.name for line in span.context.lines if line.on and line.held]
+    return bool(named.intersection(name for name in held if name) if named else held)
 
 
 def _starts_over(span: Span, i: int) -> bool:
@@ -214,7 +251,7 @@ def _on_something(span: Span, i: int) -> Iterator[Candidate]:
 
 def _on_known(span: Span, i: int) -> Iterator[Candidate]:
     take = Take(span, i)
-    take.terms("order", *_ON)
+    take.terms("order", *_ON, *HOLDS)
     if span.kinds("line") and span.kinds("floor", "place"):
         for lay in read_lays(span):
             yield from _on_lay(span, i, lay)
@@ -241,9 +278,12 @@ def _charge_last(span: Span, take: Take, cost: float) -> Iterator[Candidate]:
     """ "charge it": the lay that was last asked for."""
     asked = next((c for c in reversed(span.context.last) if isinstance(c, PumpPressure)), None)
     if asked is None:
-        yield take.asking(which_line_on(span), LineOn.intent, cost + 0.05)
+        if ordered_by_crew(span, take):
+            yield take.reading(Request(text=said_words(span)), cost=cost)
+        else:
+            yield take.asking(which_line_on(span), LineOn.intent, cost + 0.05)
         return
-    yield take.reading(*(line_on(lay) for lay in asked.lays), cost=cost)
+    yield from now(span, take, tuple(line_on(lay) for lay in asked.lays), cost)
 
 
 def line_on(lay: SaidLay) -> LineOn:
@@ -283,17 +323,53 @@ def _charged(commands: tuple[Command, ...]) -> tuple[Command, ...]:
     return tuple(line_on(lay) for c in commands if isinstance(c, PumpPressure | FlowAtPressure) for lay in c.lays)
 
 
+HOLDS = ("nozzle_shut", "nobody_flows", "hold_water", "stands_by")
+"""What says of a line that is charged that nothing flows from it."""
+
+
 def now(span: Span, take: Take, commands: tuple[LineOn | LineOff, ...], cost: float) -> Iterator[Candidate]:
-    """The lines on or off now; a stated time is asked about, as a line's clock starts when it is said."""
+    """The lines on or off now; a stated time is asked about, as a line's clock starts when it is said.
+
+    What the crew orders of the pump is a request; with its nozzle shut a line is charged and no more.
+    """
+    if span.has(*HOLDS):
+        take.terms(*HOLDS, "nozzle", "and")
+        commands = tuple(replace(one, held=True) if isinstance(one, LineOn) else one for one in commands)
+    if ordered_by_crew(span, take):
+        take.terms("hope", "order")
+        yield take.reading(Request(text=said_words(span), wants=commands), cost=cost)
+        return
     if not span.kinds("time"):
         yield take.reading(*commands, cost=cost)
         return
     take.mark(*span.kinds("time"))
-    what = several(commands, span.context.units)
+    what = several(commands, span.context.wording)
     question = Question(
         f"A line's time can't be given afterwards. Take it as {what} now?", (Choice("yes", commands), Choice("no"))
     )
     yield take.asking(question, commands[0].intent, cost)
+
+
+def said_words(span: Span) -> str:
+    """The stretch in the words that were said."""
+    return span.text()
+
+
+def ordered_by_crew(span: Span, take: Take) -> bool:
+    """Whether the crew asks it of the pump ("charge crosslay one", "more pressure"), not reports it as done."""
+    if span.context.role != "crew":
+        return False
+    for i in range(span.lo, span.hi):
+        item = span.items[i]
+        if item.kind == "line" or item.text.split()[0] in ("have", "got", "has", "is", "are"):
+            return False
+        verb = take.taken(i) and item.kind == "term" and item.concepts.isdisjoint(_BESIDE_A_VERB)
+        if verb or "more_pressure" in item.concepts or "less_pressure" in item.concepts:
+            return item.text.split()[0] in word_list("lines_orders") or "order" in item.polarity
+    return False
+
+
+_BESIDE_A_VERB = frozenset(("free", "line", "last_one", "other", "all_lines", "for_noise", "hope", "order", "ask"))
 
 
 def _asked_on(span: Span, i: int) -> Iterator[Candidate]:

@@ -6,15 +6,18 @@ from collections.abc import Iterable
 
 from grammar.commands import Choice, LineOff, LineRef, Question, Status
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.lines import lines_meant, now
+from grammar.readers.lines import called, exactly, lines_meant, now
+from grammar.vocabulary import word_list
 
 
 @reads("shut")
 def read_line_off(span: Span) -> Iterable[Candidate]:
     """ "shut down crosslay one", "kill the deuce and a half", "shut it down", "all lines down"."""
     i = span.first("shut")
+    if span.has("nozzle_shut", "nobody_flows"):
+        return  # its nozzle, not the line: readers/nozzle_state.py
     pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
-    if not pointed and span.items[i].text not in ("shut down", "shutdown", "shut it down", "shut her down", "shut it"):
+    if not pointed and span.items[i].text not in word_list("lines_shut_bare"):
         return
     breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
     named = span.kinds("line")
@@ -52,9 +55,10 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
         if ref == LineRef() and not on:
             yield take.asking(_which_off(span), LineOff.intent, 0.05)
         else:
-            yield from now(span, take, (LineOff(ref),), cost)
+            drained = span.items[i].text in word_list("lines_drained")
+            yield from now(span, take, (LineOff(ref, drained=drained),), cost)
         return
-    if "it" in span.items[i].text.split() or "her" in span.items[i].text.split():
+    if {"it", "her", "again"} & set(span.items[i].text.split()):
         if on:
             yield take.reading(LineOff(LineRef()), cost=0.02)
         else:
@@ -64,15 +68,8 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
 
 
 def _which_off(span: Span) -> Question:
-    names = {line.key: line.names[0] for line in span.context.rig_lines}
     on = [line for line in span.context.lines if line.on]
-    choices = [
-        Choice(
-            names.get(line.name or "", line.name or f"line {line.seq}"),
-            (LineOff(LineRef(name=line.name) if line.name else LineRef(order=line.seq)),),
-        )
-        for line in on[:5]
-    ]
+    choices = [Choice(called(span, line), (LineOff(exactly(line)),)) for line in on[:5]]
     if len(on) > 1:
         choices.append(Choice("all of them", (LineOff(LineRef(all=True)),)))
     return Question("Which line is shut down?", tuple(choices), LineOff(LineRef()), "line")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from grammar.commands import AirReading, AirTime, Choice, Entry, Exit, Mayday, Question, Status
-from grammar.readers.base import BAR, Candidate, Span, Take, in_unit, reads
+from grammar.readers.base import BAR, Candidate, Span, Take, gauge_psi, in_unit, reads
 from grammar.readers.benchmarks import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
@@ -272,7 +272,8 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
     ):
         return
     minutes = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s")]
-    gauges = [i for i in span.kinds("num") if _gauge_like(span, i)]
+    bar = any(span.items[i].unit == "bar" for i in span.kinds("num"))
+    gauges = [i for i in span.kinds("num") if _gauge_like(span, i, bar)]
     take = Take(span)
     elapsed = rated = None
     for i in minutes:
@@ -290,7 +291,7 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         return
     rate = take.number("lpm", "l", low=10, high=200)
     take.mark(*gauges)
-    values = [in_unit(span.items[i], "psi", "bar", None) for i in gauges]
+    values = [gauge_psi(span.items[i], bar=bar) for i in gauges]
     take.terms(
         "air_calc",
         "scba",
@@ -314,7 +315,7 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         "move_to",
         "exit",
     )
-    if any(v is not None and v % 5 for v in values) and span.context.units == "us":
+    if any(v is not None and v % 5 for v in values) and span.context.units == "us" and not bar:
         take.cost += 0.4
     if two:
         first, last = (v or 0.0 for v in values)
@@ -349,7 +350,7 @@ _BACK = frozenset(
 """Between two gauges: the second is the earlier one."""
 
 
-def _gauge_like(span: Span, i: int) -> bool:
+def _gauge_like(span: Span, i: int, bar: bool) -> bool:
     item = span.items[i]
-    psi = in_unit(item, "psi", "bar", None)
+    psi = gauge_psi(item, bar=bar)
     return psi is not None and 400 <= psi <= 6000 and item.form != "ordinal"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
@@ -16,8 +16,9 @@ from grammar.commands import (
     SaidLay,
     SaidLine,
     SupplyPressure,
+    Wording,
 )
-from grammar.describe import inches, lay_words
+from grammar.describe import lay_words
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays
@@ -230,7 +231,7 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
     commands = parted(context, command)
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
     if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
-        take.notes.append(f"LDH: {inches(ldh_in(context))} in hose")
+        take.notes.append(f"LDH: {Sayer(context.wording).size(ldh_in(context))} hose")
     if lay.wrong is not None:
         yield take.declining(lay.wrong, intent, lay.cost + 0.05)
     elif lay.unknown_name or lay.family:
@@ -252,7 +253,7 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
     if lay.floor_asked:
         return _floor_question(command)
     if lay.rise_asked:
-        return _rise_question(command)
+        return _rise_question(command, Sayer(span.context.wording))
     if lay.bare_at:
         return _at_question(span, command)
     if lay.twice:
@@ -262,9 +263,9 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         )
         return Question("Two were said of one line. Which is it?", choices)
     if lay.or_else:
-        return _count_question(command, lay.or_else)
+        return _count_question(command, lay.or_else, span.context.wording)
     if span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines):
-        return _nozzle_question(command)
+        return _nozzle_question(command, Sayer(span.context.wording))
     return _total_question(span, command) if lay.total_or_each else None
 
 
@@ -299,26 +300,35 @@ _LENGTHS_M = (20.0, 40.0, 60.0, 80.0, 100.0)
 def missing_question(span: Span, command: PumpPressure, missing: Missing) -> Question:
     """Asks for the one slot that a lay lacks."""
     lay = command.lays[missing.lay]
-    what = lay_words(lay, span.context.units)
+    what, say = lay_words(lay, span.context.wording), Sayer(span.context.wording)
     texts = {
         "feed": f"What feeds the {lay.split}? Say its hose and length.",
-        "feed_length_ft": f"How many feet feed the {lay.split}?",
+        "feed_length_ft": f"How many {say.length_unit} feed the {lay.split}?",
         "feed_hose_in": f"What size is the hose to the {lay.split}?",
         "legs": f"Which lines come off the {lay.split}? Say hose and length.",
-        "hose": f"Which hose, and how many feet? ({what})",
+        "hose": f"Which hose, and how many {say.length_unit}? ({what})",
         "hose_in": f"What size is the hose? ({what})",
         "length_ft": f"How long is the hose? ({what})",
         "flow_gpm": f"How much does {what} flow?",
     }
     options: list[tuple[str, float]] = []
     if missing.slot in ("hose_in", "feed_hose_in"):
-        options = [(f"{inches(size)} in", size) for size in span.context.hose_in if 1.5 <= size <= 3][:5]
+        options = _sizes(span, [size for size in span.context.hose_in if 1.49 <= size <= 3])[:5]
     elif missing.slot in ("length_ft", "feed_length_ft"):
         metric = span.context.units == "metric"
         lengths = [metres / 0.3048 for metres in _LENGTHS_M] if metric else _LENGTHS
-        options = [(Sayer(span.context.units).feet(feet), feet) for feet in lengths]
+        options = [(say.feet(feet), feet) for feet in lengths]
     choices = tuple(Choice(label, (fill(command, missing, value),)) for label, value in options)
     return Question(texts[missing.slot], choices, fills=command, slot=missing.slot)
+
+
+def _sizes(span: Span, sizes: Sequence[float]) -> list[tuple[str, float]]:
+    """Sizes as they are called, each once: the rig's own of a size before the book's."""
+    own = set(span.context.own_hose_in)
+    called: dict[str, float] = {}
+    for size in sorted(sizes, key=lambda size: size not in own):
+        called.setdefault(Sayer(span.context.wording).size(size), size)
+    return sorted(called.items(), key=lambda pair: pair[1])
 
 
 def fill(command: PumpPressure, missing: Missing, value: float) -> Command:
@@ -345,9 +355,9 @@ def _fill_hose(line: SaidLine, slot: str, value: float) -> SaidLine:
 
 
 def _size_question(span: Span, command: PumpPressure, size: float) -> Question:
-    known = sorted(span.context.hose_in, key=lambda h: abs(h - size))[:3]
-    choices = tuple(Choice(f"{inches(h)} in", (_with_size(command, size, h),)) for h in known)
-    text = f"{inches(size)} in isn't a hose that this rig's file knows. Which size is it?"
+    known = sorted(_sizes(span, span.context.hose_in), key=lambda pair: abs(pair[1] - size))[:3]
+    choices = tuple(Choice(label, (_with_size(command, size, h),)) for label, h in known)
+    text = f"{Sayer(span.context.wording).size(size)} isn't a hose that this rig's file knows. Which size is it?"
     return Question(text, choices, fills=_with_size(command, size, None), slot="hose_in")
 
 
@@ -376,10 +386,11 @@ def _floor_question(command: PumpPressure) -> Question:
     )
 
 
-def _rise_question(command: PumpPressure) -> Question:
+def _rise_question(command: PumpPressure, say: Sayer) -> Question:
     lays = tuple(replace(lay, lines=tuple(replace(line, rise_ft=0.0) for line in lay.lines)) for lay in command.lays)
+    unit = say.length_unit
     return Question(
-        "How many feet up or down? Say it like “30 feet up”.",
+        f"How many {unit} up or down? Say it like “{10 if say.wording.metric else 30} {unit} up”.",
         (Choice("level with the pump", (replace(command, lays=lays),)),),
         fills=command,
         slot="rise_ft",
@@ -393,7 +404,7 @@ def _at_question(span: Span, command: PumpPressure) -> Question:
         replace(lay, lines=tuple(replace(line, nozzle=replace(line.nozzle, flow_gpm=None)) for line in lay.lines))
         for lay in command.lays
     )
-    say = Sayer(span.context.units)
+    say = Sayer(span.context.wording)
     number = next((span.items[i] for i in span.kinds("num") if in_unit(span.items[i], "gpm", None) == flow), None)
     psi = (in_unit(number, "psi", None) if number is not None else None) or flow
     return Question(
@@ -406,7 +417,7 @@ _LOW_PSI = (50.0, 75.0)
 """Rated pressures of low-pressure fog nozzles, psi (common practice)."""
 
 
-def _nozzle_question(command: PumpPressure) -> Question:
+def _nozzle_question(command: PumpPressure, say: Sayer) -> Question:
     """ "Low pressure fog": how low?"""
 
     def at(psi: float) -> PumpPressure:
@@ -416,20 +427,22 @@ def _nozzle_question(command: PumpPressure) -> Question:
         )
         return replace(command, lays=lays)
 
-    choices = tuple(Choice(f"{psi:g} psi", (at(psi),)) for psi in _LOW_PSI)
+    choices = tuple(Choice(say.psi(psi), (at(psi),)) for psi in _LOW_PSI)
     return Question("At what nozzle pressure?", choices, fills=command, slot="nozzle_psi")
 
 
-def _count_question(command: PumpPressure, or_else: tuple[SaidLay, ...]) -> Question:
+def _count_question(command: PumpPressure, or_else: tuple[SaidLay, ...], wording: Wording) -> Question:
     """ "Two lines, 200 feet of 1.75 and 250 of 2.5": two in all, or two of the first?"""
     ways = (or_else, command.lays)
-    choices = tuple(Choice(" + ".join(lay_words(lay) for lay in way), (replace(command, lays=way),)) for way in ways)
+    choices = tuple(
+        Choice(" + ".join(lay_words(lay, wording) for lay in way), (replace(command, lays=way),)) for way in ways
+    )
     return Question("Which lines are there?", choices)
 
 
 def _total_question(span: Span, command: PumpPressure) -> Question:
     flow = next(line.nozzle.flow_gpm for lay in command.lays for line in lay.lines if line.nozzle.flow_gpm is not None)
-    gpm = Sayer(span.context.units).gpm(flow)
+    gpm = Sayer(span.context.wording).gpm(flow)
     return Question(
         f"Is {gpm} the total, or each line's?",
         (

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from grammar.commands import Choice, NeededFlow, Question, Shuttle
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.saying import Sayer
 
 _AROUND = (
     "needed_flow",
@@ -86,7 +87,12 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
     take.terms(*_AROUND)
     if not sides or len(sides) < 2:
         yield take.asking(
-            Question("How long and how wide is the building, in feet?", (), NeededFlow(), "sides"),
+            Question(
+                f"How long and how wide is the building, in {Sayer(span.context.wording).length_unit}?",
+                (),
+                NeededFlow(),
+                "sides",
+            ),
             NeededFlow.intent,
             0.2,
         )
@@ -251,6 +257,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
     flow = take.number("gpm", "lpm")
     miles = take.number("mi", "km")
     miles = _and_a_half(span, take) if miles is None else miles
+    there_and_back = _there_and_back(span, take) if miles is not None else None
     times = {
         name: _minutes(span, take, concept)
         for name, concept in (
@@ -281,6 +288,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "cycle_time",
         "handling_time",
         "distance",
+        "tank",
         "portable_tank",
         "relay",
         "long_dim",
@@ -302,27 +310,48 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
         yield take.asking(
-            Question("How many gallons does a tender carry, and how many miles one way?", (), Shuttle(), "shuttle"),
+            Question(Sayer(span.context.wording).tender_question, (), Shuttle(), "shuttle"),
             Shuttle.intent,
             0.2,
         )
         return
     if compare and miles is None and (feet := take.number("ft", "m")) is not None:
         miles = feet / 5280
-    yield take.reading(
-        Shuttle(
-            tank_gal=gallons,
-            distance_mi=miles,
-            fill_min=times["fill"],
-            dump_min=times["dump"],
-            handling_min=times["handling"],
-            cycle_min=times["cycle"],
-            tenders=tenders,
-            flow_gpm=flow,
-            portable_tank_gal=portable,
-            compare=compare,
-        ),
-        cost=0.02,
+    command = Shuttle(
+        tank_gal=gallons,
+        distance_mi=miles,
+        fill_min=times["fill"],
+        dump_min=times["dump"],
+        handling_min=times["handling"],
+        cycle_min=times["cycle"],
+        tenders=tenders,
+        flow_gpm=flow,
+        portable_tank_gal=portable,
+        compare=compare,
+        round_trip=there_and_back == "round_trip",
+    )
+    if there_and_back == "out_and_back" and miles is not None:
+        yield take.asking(_which_way(command, miles, Sayer(span.context.wording)), Shuttle.intent)
+    else:
+        yield take.reading(command, cost=0.02)
+
+
+def _there_and_back(span: Span, take: Take) -> str | None:
+    """Whether the distance was said there and back: the words stand beside it, not beside minutes."""
+    for at in span.where("round_trip", "out_and_back"):
+        near = [i for i in (at - 1, at - 2, at + 1, at + 2) if span.lo <= i < span.hi and span.items[i].kind == "num"]
+        if near and span.items[near[0]].unit in ("min", "s"):
+            continue  # "a twelve minute round trip"
+        if any(span.items[i].unit in ("mi", "km", "ft", "m") for i in near) or span.items[at - 1].text == "mile":
+            take.mark(at)
+            return "round_trip" if "round_trip" in span.items[at].concepts else "out_and_back"
+    return None
+
+
+def _which_way(command: Shuttle, miles: float, say: Sayer) -> Question:
+    return Question(
+        f"Is {say.miles(miles)} each way, or there and back?",
+        (Choice("each way", (command,)), Choice("there and back", (replace(command, round_trip=True),))),
     )
 
 
@@ -341,6 +370,8 @@ def _and_a_half(span: Span, take: Take) -> float | None:
 
 def _minutes(span: Span, take: Take, concept: str) -> float | None:
     for at in span.where(concept):
+        if take.taken(at):
+            continue  # "four miles round trip": no time
         for i in (at + 1, at + 2, at - 1, at - 2):
             if (
                 span.lo <= i < span.hi

@@ -1,6 +1,11 @@
-"""Sizes of hose and tips in the trade."""
+"""Sizes of hose and tips in the trade; what is said in millimetres is turned to inches here, once for all readers."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+
+from grammar.commands import Context
+from grammar.items import Item
 
 HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
 """Sizes of fire hose in the trade, inches; the rig's own are added from the context."""
@@ -62,3 +67,29 @@ TIPS = (
     2.75,
     3.0,
 )
+
+
+_MM = 25.4
+_SAME_IN = 0.01
+"""A size this near to one that the rig carries is that one, inches."""
+
+
+def hose_in(millimetres: float, context: Context) -> float:
+    """The hose that goes by these millimetres: the rig's own of that size, else the US size of that nominal one."""
+    exact = millimetres / _MM
+    own = [size for size in context.hose_in if abs(size - exact) <= _SAME_IN]
+    return min(own, key=lambda size: abs(size - exact)) if own else NOMINAL_MM.get(round(millimetres), round(exact, 4))
+
+
+def take_in_units(items: Sequence[Item], context: Context) -> None:
+    """Marks bare numbers of people who speak in metric units, and turns millimetres: of hose, or of a tip."""
+    for i, item in enumerate(items):
+        if item.kind != "num":
+            continue
+        item.metric = item.unit is None and context.units == "metric"
+        if item.unit != "mm":
+            continue
+        after = items[i + 1].concepts if i + 1 < len(items) else frozenset()
+        tip = after & {"tip", "smooth_bore", "nozzle"}
+        item.value = round(item.number / _MM, 4) if tip else hose_in(item.number, context)
+        item.unit = "in"

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from grammar.items import Item
 from grammar.numbers import ONES
 from grammar.readers.base import Span, in_unit
-from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS
+from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS, hose_in
 
 
 class Slot(NamedTuple):
@@ -111,11 +111,8 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.unit:
         case "ft" | "m":
             yield from _feet(i, beside, in_unit(item, "ft") or 0.0)
-        case "in" | "mm":
-            value = (
-                item.number if item.unit == "in" else NOMINAL_MM.get(round(item.number), round(item.number / 25.4, 4))
-            )
-            yield from _inches(span, i, beside, value, lo, hi)
+        case "in":
+            yield from _inches(span, i, beside, item.number, lo, hi)
         case "gpm" | "lpm":
             yield Slot("flow", in_unit(item, "gpm"), i)
         case "gal" | "l":
@@ -335,7 +332,7 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     if value in (1, 2, 3, 4, 5, 6) and beside.before & {"of", "of_each", "of_hose"} and value >= 2:
         yield Slot("hose", value, i, 0.12)
     if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
-        yield Slot("hose", NOMINAL_MM[int(value)], i, 0.15)
+        yield Slot("hose", hose_in(value, span.context), i, 0.15)
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
     if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:

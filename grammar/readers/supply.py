@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from grammar.commands import Question, SaidHose, SupplyPressure
 from grammar.describe import inches
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.sizes import NOMINAL_MM
 from grammar.readers.supply_lay import LARGE_IN, ldh_in
+from grammar.saying import Sayer
 
 _AROUND = (
     "supply_to",
@@ -51,10 +51,10 @@ def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
         item = span.items[i]
         if take.taken(i) or item.form == "ordinal":
             continue
-        if item.unit in ("in", "mm") or (
+        if item.unit == "in" or (
             item.unit is None and (item.form in ("mixed", "decimal") or _after_of(span, i)) and item.number <= 6
         ):
-            size = NOMINAL_MM.get(round(item.number), item.number / 25.4) if item.unit == "mm" else item.number
+            size = item.number
             take.mark(i)
             break
     if size is None and take.term("ldh") >= 0:
@@ -180,7 +180,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
         return
     if not (span.has("supply_to", "relay") or (hydrant and hose)):
         return
-    yield take.asking(_lacking(command, longest), SupplyPressure.intent, 0.3)
+    yield take.asking(_lacking(command, longest, Sayer(span.context.wording)), SupplyPressure.intent, 0.3)
 
 
 def large_lay(span: Span) -> bool:
@@ -195,9 +195,9 @@ def _toward(span: Span) -> bool:
     return any(span.items[i - 1].text in ("to", "to the", "into") for i in span.kinds("unit") if i > span.lo)
 
 
-def _lacking(command: SupplyPressure, longest: bool) -> Question:
+def _lacking(command: SupplyPressure, longest: bool, say: Sayer) -> Question:
     if not command.hose or command.hose[0].hose_in is None:
-        return Question("Through which supply hose, and how many feet?", (), command, "hose")
+        return Question(f"Through which supply hose, and how many {say.length_unit}?", (), command, "hose")
     if command.hose[0].length_ft is None and not longest:
-        return Question("How many feet of supply hose?", (), command, "length_ft")
-    return Question("At how many gpm?", (), command, "flow_gpm")
+        return Question(f"How many {say.length_unit} of supply hose?", (), command, "length_ft")
+    return Question(f"At how many {say.flow_unit}?", (), command, "flow_gpm")

@@ -49,7 +49,8 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
     ahead = minutes >= 0 and _ahead(span, minutes)
     about_supply = span.has("hydrant_word", "water_supply", "supply_word", "tender") or tender_unit >= 0
     about_supply = about_supply or (ahead and _only_unit(span))
-    if not (laying or coming or (ahead and about_supply)):
+    miles = _miles_out(span) if tender_unit >= 0 else -1
+    if not (laying or coming or miles >= 0 or (ahead and about_supply)):
         return
     if span.has("timer", "how_long", "needed_flow", "shuttle", "water_on_fire", "ask_flow", "longest"):
         return
@@ -85,6 +86,8 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
             "water_word",
         ),
     )
+    if miles >= 0:
+        take.mark(miles)  # where it is, not when it comes: the minutes are asked
     unit = take.unit()
     kind = next((k for concept, k in _KINDS if span.has(concept)), None)
     if kind is None and any(
@@ -104,10 +107,16 @@ def read_supply_expected(span: Span) -> Iterable[Candidate]:
     if any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")):
         hose = supply_hose(span, take)
     take.terms("feed", "line", "on_hydrant", "supply_to", "with_crew", "into", "dropped_to", "distance", "exit")
-    cost = 0.0 if (laying or coming) else 0.05
+    cost = 0.0 if (laying or coming or miles >= 0) else 0.05
     if not unit and wait is None and not hose and kind is None:
         cost += 0.35
     yield take.reading(SupplyExpected(unit, wait, kind, hose, gallons), cost=cost)
+
+
+def _miles_out(span: Span) -> int:
+    """ "Tender 6 is two miles out": the number, or -1."""
+    far = (i for i in span.kinds("num") if span.items[i].unit in ("mi", "km") and i + 1 < span.hi)
+    return next((i for i in far if "minutes_out" in span.items[i + 1].concepts), -1)
 
 
 def _ahead(span: Span, i: int) -> bool:

@@ -76,7 +76,7 @@ def each_or_all(context: Context, command: PumpPressure) -> Question | None:
             floor=line.floor,
             friction=total.friction,
         )
-        gpm = Sayer(context.units).gpm(line.nozzle.flow_gpm)
+        gpm = Sayer(context.wording).gpm(line.nozzle.flow_gpm)
         choices = (Choice(f"{gpm} in all", (total,)), Choice(f"{gpm} each", (each,)))
         return Question(f"Is {gpm} the total, or each line's?", choices)
     return None

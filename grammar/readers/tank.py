@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from msgspec.structs import replace
+
 from grammar.commands import (
     Choice,
     Question,
@@ -11,6 +13,7 @@ from grammar.commands import (
     TankTime,
     WaterSource,
 )
+from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import read_lays
 from grammar.readers.source import not_yet, still_to_come
@@ -59,6 +62,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
     flow = take.number("gpm", "lpm")
     gallons = take.number("gal", "l")
+    fraction = _fraction(span, take) if gallons is None else None
     if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num")):
         yield from _with_lays(span)
         return
@@ -69,14 +73,14 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
             flow = take.number_near(at, "gpm", None, low=10, high=5000)
         else:
             bare = take.number("gpm", None, low=20, high=5000)
-    take.terms(*_AROUND)
+    take.terms(*_AROUND, "gauge_word", "dropped_to")
     if bare is not None and flow is None:
-        if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None:
-            yield take.reading(TankTime(bare, gallons), cost=0.1)
+        if span.has("tank_time") or (span.has("tank") and asked) or gallons is not None or fraction is not None:
+            yield _used(take, TankTime(bare, gallons, tank_fraction=fraction), 0.1)
         elif tank_at:
-            yield take.asking(_which_tank(bare, Sayer(span.context.units)), TankTime.intent, 0.1)
+            yield take.asking(_which_tank(bare, Sayer(span.context.wording)), TankTime.intent, 0.1)
         else:
-            yield take.asking(_tank_question(bare, Sayer(span.context.units)), TankTime.intent, 0.15)
+            yield take.asking(_tank_question(bare, Sayer(span.context.wording)), TankTime.intent, 0.15)
         return
     if flow is None and gallons is not None and any(span.items[i].text in ("at", "@") for i in range(span.lo, span.hi)):
         take.cost += 0.45  # "at 600 liters": a flow, or what is in the tank?
@@ -84,7 +88,36 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
         return
-    yield take.reading(TankTime(flow, gallons), cost=0.0 if asked else 0.15)
+    yield _used(take, TankTime(flow, gallons, tank_fraction=fraction), 0.0 if asked else 0.15)
+
+
+def _used(take: Take, asked: TankTime, cost: float) -> Candidate:
+    """The question; in an incident, what was told of the tank before it is a report of its gauge, too."""
+    span = take.span
+    told = [i for i in range(span.lo, span.hi) if take.taken(i) and _in_the_tank(span.items[i])]
+    question = span.first("how_long", "tank_time", "water_left")
+    if not span.context.incident_open or not told or told[0] > question:
+        return take.reading(asked, cost=cost)
+    gauge = WaterSource(tank_fraction=asked.tank_fraction, tank_gal=asked.tank_gal)
+    return take.reading(gauge, replace(asked, tank_fraction=None, tank_gal=None), cost=cost)
+
+
+def _in_the_tank(item: Item) -> bool:
+    return item.unit in _IN_THE_TANK or any(concept in item.concepts for concept, _ in _FRACTIONS)
+
+
+def _fraction(span: Span, take: Take) -> float | None:
+    """ "… with half a tank": what is in it, for this question."""
+    for concept, value in _FRACTIONS:
+        if take.term(concept) >= 0:
+            return value
+    if not span.has("tank"):
+        return None
+    for i in span.kinds("num"):
+        if span.items[i].unit == "percent" and 0 < span.items[i].number <= 100:
+            take.mark(i)
+            return span.items[i].number / 100
+    return None
 
 
 def _tank_question(flow: float, say: Sayer) -> Question:
@@ -105,7 +138,9 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
     for lay in read_lays(span):
         take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
         take.used |= lay.used
-        take.terms(*_AROUND)
+        fraction = _fraction(span, take)
+        gallons = take.number("gal", "l") if fraction is None else None
+        take.terms(*_AROUND, "gauge_word", "dropped_to")
         named = all(
             line.name or line.nozzle.flow_gpm or (line.hose and line.hose[0].hose_in)
             for one in lay.lays
@@ -115,15 +150,16 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
             continue
         if lay.total_or_each:
             continue
-        later = span.first("tank_time", "how_long") > min([*span.kinds("line", "family", "num"), span.hi])
-        yield take.reading(TankTime(lays=lay.lays), cost=lay.cost + (0.35 if later else 0.03))
+        named_at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
+        later = span.first("tank_time", "how_long") > min([*named_at, span.hi])
+        yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
 
 
 @reads("is:num")
 def read_gallons_at(span: Span) -> Iterable[Candidate]:
     """ "a thousand gallons at two hundred gallons a minute"."""
     nums = span.kinds("num")
-    if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender"):
+    if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender", "how_long", "tank_time"):
         return
     one, two = (span.items[i] for i in nums)
     if {one.unit, two.unit} in ({"gal", "gpm"}, {"l", "lpm"}):
@@ -133,6 +169,8 @@ def read_gallons_at(span: Span) -> Iterable[Candidate]:
         yield take.reading(TankTime(in_unit(flow, "gpm"), in_unit(tank, "gal")), cost=0.05)
 
 
+_IN_THE_TANK = frozenset(("gal", "l", "percent"))
+_ASKED = frozenset(("how_long", "tank_time"))
 _FRACTIONS = (("half_tank", 0.5), ("quarter_tank", 0.25), ("three_quarter_tank", 0.75), ("tank_empty", 0.0))
 
 
@@ -164,6 +202,10 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
             gallons = take.number("gal", "l")
     if fraction is None and gallons is None:
         return
+    if fraction is not None and span.has("how_long", "tank_time"):
+        return
+    if not span.context.incident_open and any(item.concepts & _ASKED for item in span.items):
+        return  # "half a tank, how long at 150 gpm": nothing is logged, it is used in the question
     if gallons is not None and span.has("how_long", "tank_time", "flowing", "shuttle", "tender"):
         return
     at = next(i for i in range(span.lo, span.hi) if take.taken(i))

@@ -13,7 +13,6 @@ from grammar.commands import (
     Question,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.sizes import NOMINAL_MM
 
 replace = msgspec.structs.replace
 
@@ -138,10 +137,6 @@ def read_pitot(span: Span) -> Iterable[Candidate]:
     for i in span.kinds("num"):
         item = span.items[i]
         near_outlet = any("outlet" in span.items[k].concepts for k in range(max(i - 2, span.lo), min(i + 2, span.hi)))
-        if item.unit == "mm" and not take.taken(i):
-            take.mark(i)
-            outlet = NOMINAL_MM.get(round(item.number), item.number / 25.4)
-            break
         if (
             not take.taken(i)
             and item.number <= 6

@@ -42,7 +42,7 @@ def settled(pump: Pump, at: datetime) -> Pump:
 
 def in_course(pump: Pump, before_gal: float, event: Event, *, afresh: bool = False) -> Pump:
     """The pump with the reach that an event begins; `afresh` when a new tankful begins with it."""
-    flow = pump.flow_gpm if pump.on_tank else 0.0
+    flow = pump.drawn_gpm if pump.on_tank else 0.0
     reach = Reach(
         seq=event.seq,
         at=pump.as_of or EPOCH,
@@ -76,7 +76,7 @@ def _with(scene: Scene, pump: Pump) -> Scene:
 def _ready(scene: Scene, body: PumpReady, event: Event) -> Scene:
     pump = settled(scene.pump(body.unit), event.at)
     new = pump.capacity_gal == 0
-    pump = replace(pump, capacity_gal=body.tank_gal, usable_gal=body.usable_gal)
+    pump = replace(pump, capacity_gal=body.tank_gal, usable_gal=body.usable_gal, to_pump_gpm=body.to_pump_gpm)
     if new:
         pump = in_course(replace(pump, tank_gal=body.usable_gal), 0.0, event, afresh=True)
     return _with(scene, pump)
@@ -92,9 +92,13 @@ def _opened(scene: Scene, body: LineOpened, event: Event) -> Scene:
 
 def _shut(scene: Scene, body: LineShut, event: Event) -> Scene:
     pump = settled(scene.pump(event.unit), event.at)
-    gone = tuple(line for line in pump.lines if line.number == body.number)
+    gone = tuple(replace(line, held=False) for line in pump.lines if line.number == body.number)
     kept = tuple(line for line in pump.lines if line.number != body.number)
-    pump = replace(pump, lines=kept, shut=(*pump.shut, *gone))
+    shut = tuple(
+        replace(line, drained=line.drained or (body.drained and line.number == body.number))
+        for line in (*pump.shut, *gone)
+    )
+    pump = replace(pump, lines=kept, shut=shut)
     return _with(scene, in_course(pump, pump.tank_gal, event))
 
 

@@ -22,6 +22,7 @@ from handlers.rig import Rig
 from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
 from handlers.times import clock, unit_name
+from handlers.words import Words
 
 SHORTEST_INTERVAL = timedelta(minutes=1)  # closer readings give no rate: the gauge's marks are coarser than the fall
 RATED_LPM = 40.0
@@ -53,23 +54,28 @@ class CrewAir(Answer, frozen=True):
 
 def cylinder_for(rig: Rig, gauge_psi: float | None = None, full_psi: float | None = None) -> Cylinder:
     """The rig's own cylinder, or the known one with that full pressure (or the smallest that can show that gauge)."""
+    words = Words.of(rig)
     own = rig.air.cylinders[0]
     if full_psi is not None:
         near = [c for c in rig.air.cylinders if abs(c.pressure_psi - full_psi) <= 0.02 * c.pressure_psi]
         if not near:
-            known = ", ".join(f"{c.pressure_psi:,.0f}" for c in rig.air.cylinders)
-            raise Refusal(f"A {full_psi:,.0f} psi cylinder isn't in the rig file; it knows {known} psi.")
+            known = ", ".join(f"{words.gauge_bare(c.pressure_psi)}" for c in rig.air.cylinders)
+            raise Refusal(
+                f"A {words.gauge(full_psi)} cylinder isn't in the rig file; it knows {known} {words.gauge_unit}."
+            )
         return near[0]
     if gauge_psi is not None and gauge_psi > own.pressure_psi * 1.1:
         raise Refusal(
-            f"{gauge_psi:,.0f} psi is more than a full {own.pressure_psi:,.0f} psi cylinder holds: read it again."
+            f"{words.gauge(gauge_psi)} is more than a full {words.gauge(own.pressure_psi)} cylinder holds: "
+            "read it again."
         )
     return own
 
 
-def named(cylinder: Cylinder) -> str:
+def named(cylinder: Cylinder, rig: Rig) -> str:
+    words = Words.of(rig)
     full, alarm = cylinder.pressure_psi, cylinder.alarm_psi
-    return f"{full:,.0f} psi, {cylinder.rated_min:.0f}-minute cylinder, alarm {alarm:,.0f} psi"
+    return f"{words.gauge(full)}, {cylinder.rated_min:.0f}-minute cylinder, alarm {words.gauge(alarm)}"
 
 
 def _whole(minutes: float) -> int:
@@ -103,17 +109,17 @@ def never_slower(rate_psi_min: float, cylinder: Cylinder) -> float:
     return max(rate_psi_min, rate_from_table(cylinder, RATED_LPM))
 
 
-def doubt(first: Gauge, last: Gauge, cylinder: Cylinder) -> str | None:
+def doubt(first: Gauge, last: Gauge, cylinder: Cylinder, words: Words) -> str | None:
     """Why two readings can't be of one cylinder that somebody breathes from; None where they can."""
     drop, took = first.psi - last.psi, (last.at - first.at).total_seconds() / 60
     if drop < 0:
-        return f"{last.psi:,.0f} psi after {first.psi:,.0f}: a gauge doesn't rise"
+        return f"{words.gauge(last.psi)} after {words.gauge_bare(first.psi)}: a gauge doesn't rise"
     if took * 60 < SHORTEST_INTERVAL.total_seconds() or drop / took >= rate_from_table(cylinder, BREATHES_LPM) - 1e-9:
         return None
     lpm = drop / took * cylinder.air_l / cylinder.pressure_psi
     return (
-        f"{first.psi:,.0f} to {last.psi:,.0f} psi in {took:.0f} min is {lpm:.0f} L/min, slower than people breathe "
-        f"({BREATHES_LPM:.0f} L/min)"
+        f"{words.gauge_bare(first.psi)} to {words.gauge(last.psi)} in {took:.0f} min is {lpm:.0f} L/min, slower than people "
+        f"breathe ({BREATHES_LPM:.0f} L/min)"
     )
 
 
@@ -137,6 +143,7 @@ def range_text(cylinder: Cylinder, gauge_psi: float, rates_lpm: tuple[float, ...
 @handle.register
 def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Air by two readings, or a range from the book's breathing rates."""
+    words = Words.of(rig)
     crew = scene.crews.get(command.unit or said.unit)
     if command.gauge_psi is None and command.start_psi is None and crew is not None and crew.inside and crew.gauges:
         return told_of_crew(crew, rig, said, "air_time")
@@ -145,21 +152,24 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.rated_min is not None:
         cylinder = rated(rig, cylinder, command.rated_min)
     start = command.start_psi if command.start_psi is not None else cylinder.pressure_psi
-    assumed = [named(cylinder)]
+    assumed = [named(cylinder, rig)]
     turn = turnaround_psi(start, cylinder.alarm_psi, rig.air.turnaround_round_psi)
     if command.gauge_psi is not None and command.minutes is not None:
         if command.minutes <= 0:
             raise Refusal("The minutes between the two readings must be more than zero.")
         gauge = command.gauge_psi
         later = Gauge(said.at + timedelta(minutes=command.minutes), gauge)
-        why = doubt(Gauge(said.at, start), later, cylinder)
+        why = doubt(Gauge(said.at, start), later, cylinder, words)
         if why is not None and not command.sure:
-            return Outcome(intent=command.intent, question=_asked_again(command, why, start, gauge))
+            return Outcome(intent=command.intent, question=_asked_again(command, why, start, gauge, words))
         measured = (start - gauge) / command.minutes
         rate = never_slower(measured, cylinder)
-        how = (f"{start:,.0f} to {gauge:,.0f} psi in {command.minutes:g} min = {_rate_text(measured, rate)}.",)
+        how = (
+            f"{words.gauge_bare(start)} to {words.gauge(gauge)} in {command.minutes:g} min = "
+            f"{_rate_text(measured, rate, words)}.",
+        )
         if command.start_psi is None:
-            assumed.append(f"first reading {start:,.0f} psi (full)")
+            assumed.append(f"first reading {words.gauge(start)} (full)")
     else:
         gauge = gauge if gauge is not None else cylinder.pressure_psi
         lpm = command.rate_lpm or max(rig.air.rates_lpm)
@@ -173,8 +183,8 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     return Outcome(
         intent=command.intent,
         lead=lead,
-        how=(*how, f"Turn around at the latest at {turn:,.0f} psi."),
-        spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {turn:.0f}.",
+        how=(*how, f"Turn around at the latest at {words.gauge_up(turn)}."),
+        spoken=f"Alarm in about {_whole(alarm)} minutes. Turn around by {words.gauge_up(turn)}.",
         answer=AirTimes(
             minutes_to_alarm=alarm,
             minutes_to_empty=empty,
@@ -185,18 +195,18 @@ def air_time(command: AirTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _asked_again(command: AirTime, why: str, start: float, gauge: float) -> Question:
+def _asked_again(command: AirTime, why: str, start: float, gauge: float, words: Words) -> Question:
     """Two readings in doubt: taken as read, or only the later one."""
     lower = replace(command, start_psi=min(start, gauge), gauge_psi=None, minutes=None)
     as_read = (Choice("as read", (replace(command, sure=True),)),) if gauge < start else ()
-    choices = (*as_read, Choice(f"from {min(start, gauge):,.0f} psi alone", (lower,)), Choice("I read them again"))
+    choices = (*as_read, Choice(f"from {words.gauge(min(start, gauge))} alone", (lower,)), Choice("I read them again"))
     return Question(f"{why}. How is it to be taken?", choices)
 
 
-def _rate_text(measured: float, used: float) -> str:
+def _rate_text(measured: float, used: float, words: Words) -> str:
     """The measured rate, and that it is reckoned faster where it is slower than the cylinder's rating."""
-    text = f"{measured:.0f} psi a minute"
-    return text if used <= measured else f"{text}, reckoned at {used:.0f} ({RATED_LPM:.0f} L/min)"
+    text = f"{words.gauge(measured)} a minute"
+    return text if used <= measured else f"{text}, reckoned at {words.gauge_bare(used)} ({RATED_LPM:.0f} L/min)"
 
 
 def rated(rig: Rig, cylinder: Cylinder, rated_min: float) -> Cylinder:
@@ -220,19 +230,21 @@ def cylinder_of(crew: Crew, rig: Rig) -> Cylinder:
 
 def told_of_crew(crew: Crew, rig: Rig, said: Said, intent: str) -> Outcome:
     """What a crew's readings say, led by the number that matters now."""
+    words = Words.of(rig)
     cylinder = cylinder_of(crew, rig)
     last = crew.gauges[-1]
     turn, expected, rate, _measured = outlook(crew, rig)
     name = unit_name(crew.crew)
     if last.psi <= cylinder.alarm_psi:
-        lead = f"{name} at {last.psi:,.0f} psi: at or below the alarm, on the reserve."
+        lead = f"{name} at {words.gauge(last.psi)}: at or below the alarm, on the reserve."
     elif last.psi <= turn:
-        lead = f"{name} at {last.psi:,.0f} psi: at or below the turnaround of {turn:,.0f}."
+        lead = f"{name} at {words.gauge(last.psi)}: at or below the turnaround of {words.gauge_up_bare(turn)}."
     else:
-        lead = f"{name} at {last.psi:,.0f} psi. Alarm about {clock(expected, said.tz)}, turn around by {turn:,.0f}."
+        alarm = f"Alarm about {clock(expected, said.tz)}"
+        lead = f"{name} at {words.gauge(last.psi)}. {alarm}, turn around by {words.gauge_up_bare(turn)}."
     by_gauges = measured_rate(crew.gauges)
     basis = (
-        f"{_rate_text(by_gauges, rate).replace(' a minute', ' a minute by the gauges')}"
+        f"{_rate_text(by_gauges, rate, words).replace(' a minute', ' a minute by the gauges')}"
         if by_gauges is not None
         else f"{max(rig.air.rates_lpm):.0f} L/min, no fall measured yet"
     )
@@ -285,6 +297,7 @@ def outlook(crew: Crew, rig: Rig) -> tuple[float, datetime, float, bool]:
 
 def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
     """`turnaround` and `alarm_expected` of every crew inside, from its entry and its readings."""
+    words = Words.of(rig)
     found = []
     for crew in scene.crews_inside:
         cylinder = cylinder_of(crew, rig)
@@ -297,9 +310,13 @@ def air_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         entered = (crew.entered_at or now).isoformat()
         key = f"{crew.crew}/{entered}/{len(crew.gauges)}"  # a new reading plans both anew
         if last.psi > turn:
-            text = f"{name}: turnaround pressure {turn:,.0f} psi expected now, {basis}. Ask for the lowest gauge."
+            text = (
+                f"{name}: turnaround pressure {words.gauge_up(turn)} expected now, {basis}. Ask for the lowest gauge."
+            )
             found.append(Reminder(key=f"turnaround/{key}", name="turnaround", at=turn_at, to=to, text=text))
         if last.psi > cylinder.alarm_psi:
-            text = f"{name}: low-air alarm ({cylinder.alarm_psi:,.0f} psi) expected now, {basis}. The gauges decide."
+            text = (
+                f"{name}: low-air alarm ({words.gauge(cylinder.alarm_psi)}) expected now, {basis}. The gauges decide."
+            )
             found.append(Reminder(key=f"alarm_expected/{key}", name="alarm_expected", at=alarm_at, to=to, text=text))
     return found

@@ -25,11 +25,12 @@ from handlers.events import (
     StrategySet,
 )
 from handlers.history import BEFORE_ALL, STANDING, Doing, History, effective
-from handlers.incident.describing import BENCHMARK_WORDS, describe
+from handlers.incident.describing import BENCHMARK_WORDS, describe, line_names
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.rights import is_guest, leads
 from handlers.times import clock, unit_name
+from handlers.words import Words
 
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
 AFTER_CORRECTION = "What was said before the correction counts again."
@@ -53,7 +54,7 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     bodies = [event.body for event in history.events if event.seq in gone]
     if not leads(history.scene, said) and any(isinstance(body, MaydayDeclared) for body in bodies):
         raise Refusal("A Mayday isn't taken back by “undo”: the officer or the driver says “mayday cleared”.")
-    what = _described(history, gone, said)
+    what = _described(history, gone, rig, said)
     text = f"Taken back: {'; '.join(what)}."
     return Outcome(
         intent=command.intent,
@@ -191,14 +192,18 @@ def _dated(body: EventBody | Dated) -> Dated:
     return body if isinstance(body, Dated) else Dated(body)
 
 
-def _described(history: History, gone: tuple[int, ...], said: Said) -> tuple[str, ...]:
+def _described(history: History, gone: tuple[int, ...], rig: Rig, said: Said) -> tuple[str, ...]:
     """What is taken back, each with its time."""
     events = [
         event
         for event in history.events
         if event.seq in gone and event.command != BEFORE_ALL and not isinstance(event.body, Retracted)
     ]
-    told = [f"{describe(event.body, said.tz)}, {clock(event.at, said.tz)}" for event in events]
+    names = line_names(history.events)
+    told = [
+        f"{describe(event.body, said.tz, Words.of(rig), names.get(event.unit))}, {clock(event.at, said.tz)}"
+        for event in events
+    ]
     if any(_is_retraction(history, seq) for seq in gone):
         told.append("the correction")
     return tuple(told)

@@ -152,8 +152,8 @@ def _lines(scene: Scene, rig: Rig, said: Said) -> list[str]:
     for pump in scene.pumps.values():
         for line in pump.lines:
             where = f", {line.place}" if line.place else ""
-            values = f"{words.gpm(line.flow_gpm)} at {words.psi(line.pressure_psi)}"
-            told.append(f"{unit_name(pump.unit)}, {line.label}{where}: on, {values}.")
+            flow = "charged, nothing flowing," if line.held else f"on, {words.gpm(line.flow_gpm)}"
+            told.append(f"{unit_name(pump.unit)}, {line.label}{where}: {flow} at {words.psi(line.pressure_psi)}.")
         on = {line.label for line in pump.lines}
         shut = dict.fromkeys(line.label for line in pump.shut if line.label not in on)
         told += [f"{unit_name(pump.unit)}, {label}: shut." for label in shut]
@@ -166,9 +166,8 @@ def _water(scene: Scene, rig: Rig, said: Said) -> list[str]:
         told.append(f"{unit_name(pump.unit)}: {tank_line(pump, said, rig)}")
         used = pump.used_at(said.at)
         if used:
-            told.append(
-                f"{unit_name(pump.unit)}: {words.gpm(pump.flow_gpm)} flowing, {words.gal(used)} used by calculation."
-            )
+            flow = f"{words.gpm(pump.flow_gpm)} flowing" if pump.flow_gpm > 0 else "nothing flowing"
+            told.append(f"{unit_name(pump.unit)}: {flow}, {words.gal(used)} used by calculation.")
         if pump.supply_expected_at is not None and pump.on_tank:
             who = unit_name(pump.supply_unit) if pump.supply_unit else "A supply"
             told.append(f"{who} expected about {clock(pump.supply_expected_at, said.tz)}.")
@@ -180,7 +179,7 @@ def _water(scene: Scene, rig: Rig, said: Said) -> list[str]:
 
 
 def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
-    told = [_crew(crew, said) for crew in scene.crews_inside]
+    told = [_crew(crew, said, Words.of(rig)) for crew in scene.crews_inside]
     told += [
         f"{unit_name(crew.crew)}: in rehab since {clock(crew.rehab_since, said.tz)}."
         for crew in scene.crews.values()
@@ -189,12 +188,12 @@ def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
     return told or ["No crew is logged inside."]
 
 
-def _crew(crew: Crew, said: Said) -> str:
+def _crew(crew: Crew, said: Said, words: Words) -> str:
     entered = crew.entered_at or said.at
     people = f" with {crew.count}" if crew.count else ""
     where = f", {crew.place}" if crew.place else ""
     gauge = (
-        f", last gauge {crew.gauges[-1].psi:,.0f} psi at {clock(crew.gauges[-1].at, said.tz)}"
+        f", last gauge {words.gauge(crew.gauges[-1].psi)} at {clock(crew.gauges[-1].at, said.tz)}"
         if crew.gauges
         else ", no gauge"
     )

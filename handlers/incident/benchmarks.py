@@ -182,10 +182,11 @@ def _closing(command: Benchmark, scene: Scene) -> Question | None:
     if command.benchmark != "command_terminated":
         return None
     lines = [line.label for pump in scene.pumps.values() for line in pump.lines]
+    flows = any(pump.flow_gpm > 0 for pump in scene.pumps.values())
     inside = [unit_name(crew.crew) for crew in scene.crews_inside]
     parts = []
     if lines:
-        parts.append(f"{listed(lines)} logged as flowing")
+        parts.append(f"{listed(lines)} logged as {'flowing' if flows else 'charged'}")
     if inside:
         parts.append(f"{listed(inside)} logged inside")
     if scene.mayday_open:

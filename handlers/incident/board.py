@@ -14,6 +14,7 @@ import msgspec
 from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
+from handlers.incident.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name
@@ -97,7 +98,9 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
     if pump.on_tank:
         left = pump.left_s(now)
         tank = f"Tank {words.gal(pump.gallons_at(now))}"
-        if left is not None:
+        if left is not None and left <= 0:
+            tank = "Tank calculated empty: check the gauge"
+        elif left is not None:
             tank += f", {duration(left)} left, empty about {clock(now + timedelta(seconds=left), tz)} (calculated)"
         lines.append(tank)
     else:
@@ -109,7 +112,7 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
         lines.append(f"Expected: {who}, about {clock(pump.supply_expected_at, tz)}")
     for line in pump.lines:
         where = f", {line.place}" if line.place else ""
-        lines.append(f"{line.label}: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}{where}")
+        lines.append(f"{line.label}: {words.psi(line.pressure_psi)}, {flow_of(line, words)}{where}")
     if len(pump.lines) > 1:
         lines.append(f"Together {words.gpm(pump.flow_gpm)}")
     if pump.trouble:
@@ -137,7 +140,7 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
         parts.append(f"told to come out {clock(crew.told_out_at, tz)}")
     if crew.gauges:
         last = crew.gauges[-1]
-        parts.append(f"{last.psi:,.0f} psi at {clock(last.at, tz)}")
+        parts.append(f"{Words.of(rig).gauge(last.psi)} at {clock(last.at, tz)}")
     _turn, alarm_at, _rate, measured = outlook(crew, rig)
     parts.append(f"alarm {'about' if measured else 'as early as'} {clock(alarm_at, tz)}")
     return ", ".join(parts)

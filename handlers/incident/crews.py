@@ -34,6 +34,7 @@ from handlers.rig import Rig
 from handlers.rigfile.sections import Cylinder
 from handlers.scene import Crew, Gauge, Scene
 from handlers.times import clock, stated, unit_name
+from handlers.words import Words
 
 SAME_MINUTE = timedelta(minutes=1)
 """A clock time is said in whole minutes: so much earlier is still the same moment."""
@@ -78,6 +79,7 @@ def _cylinder(command: Entry, rig: Rig) -> Cylinder:
 @handle.register
 def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A crew goes in: its air clock starts with its lowest gauge."""
+    words = Words.of(rig)
     unit = command.unit or said.unit
     cylinder = _cylinder(command, rig)
     at = _when(command, scene, said)
@@ -102,18 +104,18 @@ def entry(command: Entry, scene: Scene, rig: Rig, said: Said) -> Outcome:
     where = f", {command.place}" if command.place else ""
     low = gauge <= cylinder.alarm_psi
     how = [
-        f"Turn around at the latest at {turn:,.0f} psi. Alarm as early as {clock(expected, said.tz)}.",
+        f"Turn around at the latest at {words.gauge_up(turn)}. Alarm as early as {clock(expected, said.tz)}.",
         range_text(cylinder, gauge, rig.air.rates_lpm),
     ]
-    assumed = [named(cylinder)]
+    assumed = [named(cylinder, rig)]
     cautions = [CAUTION]
     if low:
         how = []
-        alarm = f"the low-air alarm ({cylinder.alarm_psi:,.0f})"
-        cautions.insert(0, f"{gauge:,.0f} psi is at or below {alarm}: on the reserve from the start.")
+        alarm = f"the low-air alarm ({words.gauge_bare(cylinder.alarm_psi)})"
+        cautions.insert(0, f"{words.gauge(gauge)} is at or below {alarm}: on the reserve from the start.")
     if command.gauge_psi is None:
-        assumed.append(f"no gauge was said: reckoned from a full {cylinder.pressure_psi:,.0f} psi")
-        cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge 4,300”.")
+        assumed.append(f"no gauge was said: reckoned from a full {words.gauge(cylinder.pressure_psi)}")
+        cautions.append(f"Say the crew's lowest gauge: “{unit or 'crew'} lowest gauge {words.gauge_bare(4300)}”.")
     joined = (
         () if unit in scene.companies or not unit else (Dated(UnitJoined(unit=unit, staffing=command.count), at=at),)
     )
@@ -158,6 +160,7 @@ def _inside_already(command: Entry, crew: Crew, scene: Scene, rig: Rig, said: Sa
 @handle.register
 def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A later reading of a crew inside: rate, expected alarm, turnaround."""
+    words = Words.of(rig)
     unit = command.unit or _only_inside(scene) or said.unit
     crew = scene.crews.get(unit)
     if command.low_air_alarm and (not command.gauge_psi or crew is None or not crew.inside):
@@ -166,19 +169,19 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
         raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
     if crew is None or not crew.inside:
         raise Refusal(
-            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {command.gauge_psi:.0f}” first."
+            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {words.gauge_bare(command.gauge_psi)}” first."
         )
     cylinder = cylinder_of(crew, rig)
     at = _when(command, scene, said)
     if command.gauge_psi > cylinder.pressure_psi * 1.1:
-        raise Refusal(f"{command.gauge_psi:,.0f} psi is more than a full cylinder holds: read the gauge again.")
-    question = None if command.sure else _doubtful(command, crew, Gauge(at, command.gauge_psi), cylinder)
+        raise Refusal(f"{words.gauge(command.gauge_psi)} is more than a full cylinder holds: read the gauge again.")
+    question = None if command.sure else _doubtful(command, crew, Gauge(at, command.gauge_psi), cylinder, words)
     if question is not None:
         return Outcome(intent=command.intent, question=question)
     body = AirRead(crew=unit, gauge_psi=command.gauge_psi, low_air_alarm=command.low_air_alarm)
     after = replace(crew, gauges=(*crew.gauges, Gauge(at=at, psi=command.gauge_psi)))
     told = told_of_crew(after, rig, said, command.intent)
-    events = (Dated(body, at=at, unit=unit), *_for_mayday(unit, f"{command.gauge_psi:,.0f} psi", at, scene))
+    events = (Dated(body, at=at, unit=unit), *_for_mayday(unit, words.gauge(command.gauge_psi), at, scene))
     if not command.low_air_alarm:
         return replace(told, events=events)
     caution = f"Low-air alarm reported by {unit_name(unit)}: they are on the reserve."
@@ -186,15 +189,17 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
     return replace(told, events=events, cautions=(caution, *told.cautions), notices=(notice,))
 
 
-def _doubtful(command: AirReading | Exit, crew: Crew, gauge: Gauge, cylinder: Cylinder) -> Question | None:
+def _doubtful(
+    command: AirReading | Exit, crew: Crew, gauge: Gauge, cylinder: Cylinder, words: Words
+) -> Question | None:
     """A reading that no breathing person's cylinder gives, or one from before the last."""
     last = crew.gauges[-1] if crew.gauges else None
     name = unit_name(crew.crew)
     again = Choice("I read it again")
     if crew.entered_at is not None and gauge.at <= crew.entered_at - SAME_MINUTE:
         now = Choice(NOW, (replace(command, time=None),))
-        return Question(f"{name} went in after that. When was {gauge.psi:,.0f} psi read?", (now, again))
-    why = doubt(last, gauge, cylinder) if last is not None and gauge.at >= last.at else None
+        return Question(f"{name} went in after that. When was {words.gauge(gauge.psi)} read?", (now, again))
+    why = doubt(last, gauge, cylinder, words) if last is not None and gauge.at >= last.at else None
     if why is None or last is None:
         return None
     as_read = Choice("as read", (replace(command, sure=True),))
@@ -242,6 +247,7 @@ def coming_out(command: ComingOut, scene: Scene, rig: Rig, said: Said) -> Outcom
             crew,
             Gauge(at, command.gauge_psi),
             cylinder_of(crew, rig),
+            Words.of(rig),
         )
         if question is not None:
             return Outcome(intent=command.intent, question=question)
@@ -282,7 +288,7 @@ def leave(command: Exit, scene: Scene, rig: Rig, said: Said) -> Outcome:
             raise NeedsAnswer(text, part=command, options=((NOW, replace(command, time=None)),))
         at = crew.entered_at
     if command.gauge_psi is not None and not command.sure:
-        question = _doubtful(command, crew, Gauge(at, command.gauge_psi), cylinder_of(crew, rig))
+        question = _doubtful(command, crew, Gauge(at, command.gauge_psi), cylinder_of(crew, rig), Words.of(rig))
         if question is not None:
             return Outcome(intent=command.intent, question=question)
     inside_s = (at - crew.entered_at).total_seconds() if crew.entered_at else 0.0

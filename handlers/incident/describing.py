@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import tzinfo
 from typing import Any
 
 from handlers import events as ev
 from handlers.times import clock, listed, unit_name
+from handlers.words import Words
+
+US = Words()
 
 BENCHMARK_WORDS = {
     "dispatched": "Dispatched",
@@ -52,10 +55,9 @@ def _joined(*parts: str | None) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _line(line: ev.WorkingLine) -> str:
-    return f"{line.label}, {line.flow_gpm:.0f} gpm at {line.pressure_psi:.0f} psi" + (
-        f", {line.place}" if line.place else ""
-    )
+def _line(line: ev.WorkingLine, words: Words) -> str:
+    flow = "nozzle shut" if line.held else words.gpm(line.flow_gpm)
+    return f"{line.label}, {flow} at {words.psi(line.pressure_psi)}" + (f", {line.place}" if line.place else "")
 
 
 def _opened(body: ev.IncidentOpened) -> str:
@@ -92,12 +94,12 @@ def _par(body: ev.ParAnswered) -> str:
     return f"{unit_name(body.unit)} {number}{short}"
 
 
-def _entered(body: ev.CrewEntered) -> str:
+def _entered(body: ev.CrewEntered, words: Words) -> str:
     return _joined(
         f"{unit_name(body.crew)} inside" + (f" with {body.count}" if body.count else ""),
         body.place,
         body.task,
-        f"lowest gauge {body.gauge_psi:,.0f} psi" if body.gauge_psi is not None else None,
+        f"lowest gauge {words.gauge(body.gauge_psi)}" if body.gauge_psi is not None else None,
     )
 
 
@@ -118,12 +120,21 @@ def _mayday(body: ev.MaydayDeclared | ev.MaydayDetail) -> str:
     return _joined(said, *parts)
 
 
-def _hydrant(body: ev.HydrantRead) -> str:
+def _coming_out(body: ev.CrewComingOut, words: Words) -> str:
+    return _joined(
+        f"{unit_name(body.crew)} {'told to come out' if body.ordered else 'coming out'}",
+        words.gauge(body.gauge_psi) if body.gauge_psi is not None else None,
+    )
+
+
+def _hydrant(body: ev.HydrantRead, words: Words) -> str:
     return _joined(
         "Hydrant",
-        f"static {body.static_psi:.0f}" if body.static_psi is not None else None,
-        f"residual {body.residual_psi:.0f}" if body.residual_psi is not None else None,
-        f"about {body.flow_at_20psi_gpm:,.0f} gpm at 20 psi" if body.flow_at_20psi_gpm is not None else None,
+        f"static {words.psi_bare(body.static_psi)}" if body.static_psi is not None else None,
+        f"residual {words.psi(body.residual_psi)}" if body.residual_psi is not None else None,
+        f"about {words.gpm_down(body.flow_at_20psi_gpm)} at {words.psi(20)}"
+        if body.flow_at_20psi_gpm is not None
+        else None,
     )
 
 
@@ -131,36 +142,19 @@ _WORDS: dict[type, Callable[[Any], str]] = {
     ev.IncidentOpened: _opened,
     ev.IncidentClosed: lambda b: "Incident closed",
     ev.KindSet: lambda b: "Taken as a medical run" if b.kind == "medical" else "Taken as a fire",
-    ev.PumpReady: lambda b: f"{unit_name(b.unit)}: tank {b.tank_gal:.0f} gal, {b.usable_gal:.0f} usable",
     ev.UnitJoined: lambda b: _joined(
         f"{unit_name(b.unit)} joined" + (f" with {b.staffing}" if b.staffing else ""), b.task
     ),
     ev.UnitLeft: lambda b: f"{unit_name(b.unit)} left",
     ev.RoleTaken: lambda b: f"{b.person}: {b.role} of {unit_name(b.unit)}",
-    ev.LineOpened: lambda b: f"Line on: {_line(b.line)}",
-    ev.LineShut: lambda b: f"Line {b.number} shut",
-    ev.LineChanged: lambda b: _joined(f"Line changed: {_line(b.line)}", b.why),
     ev.SourceChanged: lambda b: f"{'SUPPLY LOST, on' if b.lost else 'Water source:'} {SOURCE_WORDS[b.source]}",
-    ev.TankRead: lambda b: f"Tank {'refilled, ' if b.refilled else 'gauge '}{b.tank_gal:.0f} gal",
-    ev.IntakeRead: lambda b: f"Intake {b.intake_psi:.0f} psi",
-    ev.HydrantRead: _hydrant,
     ev.SupplyAnnounced: lambda b: _joined("Supply expected", unit_name(b.unit) if b.unit else None, b.kind),
-    ev.NeededFlowSet: lambda b: f"Needed flow {b.needed_gpm:,.0f} gpm ({b.method})",
     ev.PumpTrouble: lambda b: f"Pump: {b.kind.replace('_', ' ')}",
     ev.BenchmarkReported: _benchmark,
     ev.UnitAssigned: lambda b: _joined(unit_name(b.unit), b.place, b.task),
     ev.ParRequested: lambda b: f"PAR requested: {listed([unit_name(u) for u in b.expected]) or 'every crew'}",
     ev.ParAnswered: _par,
-    ev.CrewEntered: _entered,
-    ev.AirRead: lambda b: _joined(
-        f"{unit_name(b.crew)} gauge {b.gauge_psi:,.0f} psi" if b.gauge_psi is not None else unit_name(b.crew),
-        "low-air alarm" if b.low_air_alarm else None,
-    ),
     ev.CrewLeft: lambda b: f"{unit_name(b.crew)} out" + (f" with {b.count}" if b.count else ""),
-    ev.CrewComingOut: lambda b: _joined(
-        f"{unit_name(b.crew)} {'told to come out' if b.ordered else 'coming out'}",
-        f"{b.gauge_psi:,.0f} psi" if b.gauge_psi is not None else None,
-    ),
     ev.RehabChanged: lambda b: f"{unit_name(b.crew)} {'back from' if b.back else 'in'} rehab",
     ev.StrategySet: lambda b: f"Strategy: {b.strategy}",
     ev.EvacuationOrdered: lambda b: _joined("EVACUATION ordered", b.place, f"“{b.text}”" if b.text else None),
@@ -181,9 +175,6 @@ _WORDS: dict[type, Callable[[Any], str]] = {
     ev.ReminderInterval: lambda b: f"Reminder {b.name} every {b.minutes:g} min",
     ev.TimerSet: lambda b: f"Timer: {b.label}",
     ev.ArrestAction: _arrest,
-    ev.OxygenNoted: lambda b: (
-        f"Oxygen {b.cylinder}, {b.gauge_psi:,.0f} psi at {b.flow_lpm:g} L/min: about {b.minutes:.0f} min"
-    ),
     ev.ReadinessStarted: lambda b: "Daily check started",
     ev.ReadinessAnswered: lambda b: _joined(f"{b.item}: {'ok' if b.ok else 'FAILED'}", b.remark),
     ev.ReadinessFinished: lambda b: "Daily check finished",
@@ -192,13 +183,56 @@ _WORDS: dict[type, Callable[[Any], str]] = {
 }
 
 
-def describe(body: ev.EventBody, tz: tzinfo | None = None) -> str:
-    """One line of plain words for an event body."""
-    words = _WORDS[type(body)](body)
+_MEASURED: dict[type, Callable[[Any, Words], str]] = {
+    ev.PumpReady: lambda b, w: f"{unit_name(b.unit)}: tank {w.gal(b.tank_gal)}, {w.gal(b.usable_gal)} usable",
+    ev.LineOpened: lambda b, w: f"Line on: {_line(b.line, w)}",
+    ev.LineChanged: lambda b, w: _joined(f"Line changed: {_line(b.line, w)}", b.why),
+    ev.TankRead: lambda b, w: f"Tank {'refilled, ' if b.refilled else 'gauge '}{w.gal(b.tank_gal)}",
+    ev.IntakeRead: lambda b, w: f"Intake {w.psi(b.intake_psi)}",
+    ev.HydrantRead: _hydrant,
+    ev.NeededFlowSet: lambda b, w: f"Needed flow {w.gpm(b.needed_gpm)} ({b.method.replace('_', ' ')})",
+    ev.CrewEntered: _entered,
+    ev.CrewComingOut: _coming_out,
+    ev.AirRead: lambda b, w: _joined(
+        f"{unit_name(b.crew)} gauge {w.gauge(b.gauge_psi)}" if b.gauge_psi is not None else unit_name(b.crew),
+        "low-air alarm" if b.low_air_alarm else None,
+    ),
+    ev.OxygenNoted: lambda b, w: (
+        f"Oxygen {b.cylinder}, {w.gauge(b.gauge_psi)} at {b.flow_lpm:g} L/min: about {b.minutes:.0f} min"
+    ),
+}
+"""What holds a measured value, in the rig's units."""
+
+
+def line_names(events: Iterable[ev.Event]) -> dict[str, dict[int, str]]:
+    """What each company's lines are called, by their numbers."""
+    names: dict[str, dict[int, str]] = {}
+    for event in events:
+        if isinstance(event.body, ev.LineOpened | ev.LineChanged):
+            names.setdefault(event.unit, {})[event.body.line.number] = event.body.line.label
+    return names
+
+
+def describe(
+    body: ev.EventBody, tz: tzinfo | None = None, words: Words = US, lines: Mapping[int, str] | None = None
+) -> str:
+    """One line of plain words for an event body.
+
+    Args:
+        tz: whose local times are told.
+        words: the rig's units.
+        lines: what each line of the event's pump is called, by number.
+    """
+    if type(body) in _MEASURED:
+        return _MEASURED[type(body)](body, words)
+    if isinstance(body, ev.LineShut):
+        name = (lines or {}).get(body.number, f"Line {body.number}")
+        return f"{name} shut{' and drained' if body.drained else ''}"
+    text = _WORDS[type(body)](body)
     if isinstance(body, ev.SupplyAnnounced) and body.expected_at is not None:
-        words += f", about {clock(body.expected_at, tz)}"
+        text += f", about {clock(body.expected_at, tz)}"
     if isinstance(body, ev.ReminderSnoozed):
-        words += f" until {clock(body.until, tz)}"
+        text += f" until {clock(body.until, tz)}"
     if isinstance(body, ev.TimerSet):
-        words += f", due {clock(body.due_at, tz)}"
-    return words
+        text += f", due {clock(body.due_at, tz)}"
+    return text

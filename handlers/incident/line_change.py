@@ -6,12 +6,13 @@ import math
 
 from msgspec.structs import replace
 
-from grammar.commands import Choice, LineChange, LineOff, Question, SaidHose, SaidLine
+from grammar.commands import Choice, LineChange, LineOff, LineRef, Question, SaidHose, SaidLine
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import LineChanged, Noted, WorkingLine
 from handlers.incident.lines import changed, gating, lead_of, pump_cautions, pump_psi, spoken_of, the_lines, with_lines
-from handlers.incident.working_lines import ref_to, reworked
+from handlers.incident.nozzle_state import nozzle_state
+from handlers.incident.working_lines import flow_of, ref_to, reworked
 from handlers.outcome import Outcome, Said
 from handlers.pumping.pressure import WorkedLine, fill_gal
 from handlers.rig import Rig
@@ -26,6 +27,10 @@ NOZZLE_STEP_PSI = 10.0
 def line_change(command: LineChange, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Work a changed line out anew; what the change is decides how."""
     pump = scene.pump(said.unit)
+    if command.flowing is not None or command.full_open:
+        return nozzle_state(command, scene, rig, said)
+    if command.ref.all and len(pump.lines) > 1:
+        command = replace(command, ref=LineRef())
     line = the_lines(command, pump, said, "Which line?")[0]
     if line.lay is None:
         raise Refusal(f"How {line.label} lies isn't known: say it whole, hose, length and nozzle.")
@@ -36,8 +41,8 @@ def line_change(command: LineChange, scene: Scene, rig: Rig, said: Said) -> Outc
     if command.nozzle_psi_change is not None:
         return _nozzle_pressure(command.nozzle_psi_change, line, pump, rig)
     one = line.lay.lines[0]
-    if command.add_ft is not None:
-        return _longer(command.add_ft, line, one, pump, rig)
+    if command.add_ft is not None or command.add_lengths:
+        return _longer(command, line, one, pump, rig)
     moved = replace(
         one,
         nozzle=command.nozzle or one.nozzle,
@@ -51,10 +56,11 @@ def line_change(command: LineChange, scene: Scene, rig: Rig, said: Said) -> Outc
     return changed(line, replace(line.lay, lines=(moved,)), what, pump, rig, command.intent)
 
 
-def _longer(add_ft: float, line: WorkingLine, one: SaidLine, pump: Pump, rig: Rig) -> Outcome:
+def _longer(command: LineChange, line: WorkingLine, one: SaidLine, pump: Pump, rig: Rig) -> Outcome:
     if not one.hose:
         raise Refusal(f"{line.label} has no hose to add to.")
     last = one.hose[-1]
+    add_ft = command.add_ft if command.add_ft is not None else command.add_lengths * piece_ft(last, rig)
     length = (last.length_ft or 0.0) + add_ft
     if length <= 0:
         raise Refusal(f"{line.label} is only {Words.of(rig).feet(last.length_ft or 0.0)} long.")
@@ -65,6 +71,12 @@ def _longer(add_ft: float, line: WorkingLine, one: SaidLine, pump: Pump, rig: Ri
     return changed(line, lay, f"at {Words.of(rig).feet(length)}", pump, rig, LineChange.intent, fill)
 
 
+def piece_ft(last: SaidHose, rig: Rig) -> float:
+    """How long one length of a line's last hose is."""
+    hose = rig.hose_of(last.hose_in) if last.hose_in else None
+    return hose.piece_ft if hose is not None else 50.0
+
+
 def _burst(line: WorkingLine, rig: Rig) -> Outcome:
     """A burst length: what to do, and the pressure with one or two lengths in its place; it flows until it is shut."""
     words = Words.of(rig)
@@ -73,8 +85,7 @@ def _burst(line: WorkingLine, rig: Rig) -> Outcome:
     if lay is not None and lay.lines[0].hose:
         one = lay.lines[0]
         last = one.hose[-1]
-        hose = rig.hose_of(last.hose_in) if last.hose_in else None
-        piece = hose.piece_ft if hose is not None else 50.0
+        piece = piece_ft(last, rig)
         longer = replace(one, hose=(*one.hose[:-1], replace(last, length_ft=(last.length_ft or 0.0) + piece)))
         psi = reworked((replace(line, lay=replace(lay, lines=(longer,))),), rig)[0][0].pressure_psi
         how = [
@@ -111,9 +122,12 @@ def _gated(command: LineChange, line: WorkingLine, pump: Pump, rig: Rig) -> Outc
             f"{line.label} flows {words.gpm(full.flow_gpm)} at {words.psi(full.pressure_psi)}: "
             "gating only takes it down from there."
         )
-    new = replace(line, flow_gpm=share * full.flow_gpm, pressure_psi=fixed + by_square * share**2, gated=True)
+    new = replace(
+        line, flow_gpm=share * full.flow_gpm, pressure_psi=fixed + by_square * share**2, gated=share < 1 - 1e-9
+    )
     after = with_lines(pump, (new,))
-    what = f"{line.label} gated to {words.psi(new.pressure_psi)}, {words.gpm(new.flow_gpm)}"
+    gate = "gated to" if new.gated else "at"
+    what = f"{line.label} {gate} {words.psi(new.pressure_psi)}, {flow_of(new, words)}"
     return Outcome(
         intent=command.intent,
         lead=lead_of(what, after, rig),
@@ -144,7 +158,7 @@ def _nozzle_pressure(which: str, line: WorkingLine, pump: Pump, rig: Rig) -> Out
     psi = fixed + (now.run.pressure_psi - fixed) * share**2
     new = replace(line, flow_gpm=now.flow_gpm * share, pressure_psi=psi, gated=share < 1)
     after = with_lines(pump, (new,))
-    what = f"{line.label} at {words.psi(psi)}, {words.gpm(new.flow_gpm)}"
+    what = f"{line.label} at {words.psi(psi)}, {flow_of(new, words)}"
     return Outcome(
         intent=LineChange.intent,
         lead=lead_of(what, after, rig),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from msgspec.structs import replace
 
 from grammar.commands import LineChange, LineOff, LineOn, LineRef, PumpPressure, SaidLay
@@ -11,24 +13,29 @@ from handlers.events import LineChanged, LineOpened, LineShut, WorkingLine
 from handlers.incident.working_lines import (
     as_it_lies,
     at_split,
+    flow_of,
+    flowing,
     laid_over,
     meant,
     named_line,
     opening,
     ref_to,
-    reworked,
     same_discharge,
+    settled_discharge,
 )
 from handlers.outcome import Outcome, Said
 from handlers.pumping import limits
 from handlers.pumping.gates import SAME_PSI
 from handlers.pumping.panel import how
+from handlers.pumping.pressure import fill_gal
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import listed
 from handlers.words import Words
 
 COUNTS = "Counts as flowing from now until you say it is shut."
+NO_FLOW = "Pressure with nothing flowing heats the pump: recirculate (common practice)."
+HELD = "Nothing counts as flowing from it until you say “flowing”."
 
 
 @handle.register
@@ -40,27 +47,44 @@ def line_on(command: LineOn, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if asked is not None and (before is None or before in pump.shut or lay == before.lay):
         lay = asked
     if before is not None and before in pump.lines:
+        if command.held:
+            shut = handle(LineChange(ref=ref_to(before), flowing=False), scene, rig, said)
+            return replace(shut, intent=command.intent)
         return _on_already(before, lay, pump, rig)
     new = opening(lay, pump.opened + 1, rig)
     lines = new.lines
     assumed = list(new.worked.assumed)
     if lay is asked:
         assumed.insert(0, f"{lines[0].label} as you just asked for it{as_it_lies(lines[0], rig)}")
-    if before is not None:
-        lines = tuple(replace(line, fill_gal=0.0) for line in lines)
-        assumed.append(f"{before.label}: its hose is still full from before")
+    if before is not None and not before.drained:
+        lines, still_full = _filled_before(lines, before)
+        assumed.append(still_full)
+    if command.held:
+        lines = tuple(replace(line, held=True) for line in lines)
     after = replace(pump, lines=(*pump.lines, *lines))
-    names = listed(_counted([line.label for line in lines]))
+    what = f"{listed(counted([line.label for line in lines]))} {'charged, not flowing' if command.held else 'on'}"
     return Outcome(
         intent=command.intent,
-        lead=lead_of(f"{names} on", after, rig),
-        how=(*how(new.worked, rig), *gating(after, rig), COUNTS),
-        spoken=spoken_of(f"{names} on", after, rig),
+        lead=lead_of(what, after, rig),
+        how=(*how(new.worked, rig), *gating(after, rig), HELD if command.held else COUNTS),
+        spoken=spoken_of(what, after, rig),
         assumed=tuple(assumed),
         cautions=(*new.worked.cautions, *pump_cautions(after, rig)),
         events=tuple(LineOpened(line) for line in lines),
         opens=True,
     )
+
+
+def _filled_before(lines: tuple[WorkingLine, ...], before: WorkingLine) -> tuple[tuple[WorkingLine, ...], str]:
+    """The lines with what their hose still takes: it is full from before, only what was added to it is filled."""
+    hose = before.lay.lines[0].hose if before.lay is not None else ()
+    feed = before.lay.feed if before.lay is not None else ()
+    rest = fill_gal((*feed, *hose)) if before.lay is not None else before.fill_gal
+    filled = []
+    for line in lines:
+        filled.append(replace(line, fill_gal=max(0.0, line.fill_gal - rest)))
+        rest = max(0.0, rest - line.fill_gal)
+    return tuple(filled), f"{before.label}: its hose is still full from before"
 
 
 def _what_to_open(command: LineOn, pump: Pump, rig: Rig) -> tuple[SaidLay, WorkingLine | None]:
@@ -123,8 +147,8 @@ def _on_already(line: WorkingLine, lay: SaidLay, pump: Pump, rig: Rig) -> Outcom
         wanted = laid_over(line.lay.lines[0], lay.lines[0])
         return changed(line, replace(line.lay, lines=(wanted,)), "changed", pump, rig, LineOn.intent)
     words = Words.of(rig)
-    text = f"{line.label} is on already: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}."
-    return Outcome(intent=LineOn.intent, lead=text, how=("Say “shut” when it is shut.",))
+    text = f"{line.label} is on already: {words.psi(line.pressure_psi)}, {flow_of(line, words)}."
+    return Outcome(intent=LineOn.intent, lead=text, how=(HELD if line.held else "Say “shut” when it is shut.",))
 
 
 def changed(
@@ -132,11 +156,11 @@ def changed(
 ) -> Outcome:
     """A working line that lies differently from now on: its discharge worked out anew."""
     sharing = (replace(line, lay=lay), *same_discharge(pump, line))
-    after_lines, worked = reworked(tuple(sorted(sharing, key=lambda one: one.number)), rig)
+    after_lines, worked = settled_discharge(tuple(sorted(sharing, key=lambda one: one.number)), rig)
     after = with_lines(pump, after_lines)
     new = next(one for one in after_lines if one.number == line.number)
     words = Words.of(rig)
-    text = f"{new.label} {what}: {words.psi(new.pressure_psi)}, {words.gpm(new.flow_gpm)}"
+    text = f"{new.label} {what}: {words.psi(new.pressure_psi)}, {flow_of(new, words)}"
     gated = f"Still gated to {words.gpm(new.flow_gpm)}; wide open it would be:"
     return Outcome(
         intent=intent,
@@ -166,7 +190,7 @@ def lead_of(what: str, pump: Pump, rig: Rig) -> str:
     words = Words.of(rig)
     if not pump.lines:
         return f"{what}. Nothing flowing."
-    return f"{words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)}: {what}."
+    return f"{words.psi(pump_psi(pump))}, {flowing(pump, words)}: {what}."
 
 
 def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
@@ -174,7 +198,8 @@ def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
     words = Words.of(rig)
     if not pump.lines:
         return lead_of(what, pump, rig)
-    numbers = f"{words.psi_said(pump_psi(pump))}, {what}. {words.gpm_said(pump.flow_gpm)}."
+    flow = words.gpm_said(pump.flow_gpm) if pump.flow_gpm > 0 else "Nothing flowing"
+    numbers = f"{words.psi_said(pump_psi(pump))}, {what}. {flow}."
     return " ".join((numbers, *gating(pump, rig)))
 
 
@@ -204,6 +229,8 @@ def pump_cautions(pump: Pump, rig: Rig) -> tuple[str, ...]:
     if not pump.lines:
         return ()
     intake = 0.0 if pump.on_tank else pump.intake_psi or 0.0
+    if pump.flow_gpm <= 0:
+        return (NO_FLOW,)
     return tuple(limits.check_pump(pump.flow_gpm, pump_psi(pump), intake, pump.on_tank, rig))
 
 
@@ -211,28 +238,53 @@ def pump_cautions(pump: Pump, rig: Rig) -> tuple[str, ...]:
 def line_off(command: LineOff, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """A line is shut; legs that stay on its wye get their pressure anew."""
     pump = scene.pump(said.unit)
+    if command.drained and (emptied := _drained(command, pump)):
+        return _only_drained(command, emptied, pump)
     lines = the_lines(command, pump, said, "Shut which line?")
-    events: list[LineShut | LineChanged] = [LineShut(line.number) for line in lines]
+    events: list[LineShut | LineChanged] = [LineShut(line.number, drained=command.drained) for line in lines]
     numbers = {line.number for line in lines}
     after = replace(pump, lines=tuple(line for line in pump.lines if line.number not in numbers))
     for discharge in {line.discharge for line in lines}:
         staying = tuple(line for line in after.lines if line.discharge == discharge and line.lay is not None)
         if staying:
-            new, _ = reworked(staying, rig)
+            new, _ = settled_discharge(staying, rig)
             after = with_lines(after, new)
             events += [LineChanged(line, why="other leg shut") for line in new]
-    names = listed(_counted([line.label for line in lines]))
+    what = f"{listed(counted([line.label for line in lines]))} shut{' and drained' if command.drained else ''}"
     return Outcome(
         intent=command.intent,
-        lead=lead_of(f"{names} shut", after, rig),
+        lead=lead_of(what, after, rig),
         how=gating(after, rig),
-        spoken=spoken_of(f"{names} shut", after, rig),
+        spoken=spoken_of(what, after, rig),
         events=tuple(events),
     )
 
 
-def the_lines(command: LineOff | LineChange, pump: Pump, said: Said, ask: str) -> tuple[WorkingLine, ...]:
+def _drained(command: LineOff, pump: Pump) -> tuple[WorkingLine, ...]:
+    """Lines that are shut already and are said to be drained now; none where a line that is on is meant."""
+    if meant(command.ref, pump) and pump.lines:
+        return ()
+    ref = command.ref
+    full = [line for line in pump.shut if not line.drained]
+    named = [line for line in full if ref.name is not None and line.name == ref.name]
+    return tuple(named or (full if ref.all or (ref == LineRef() and len(full) == 1) else ()))
+
+
+def _only_drained(command: LineOff, lines: tuple[WorkingLine, ...], pump: Pump) -> Outcome:
+    return Outcome(
+        intent=command.intent,
+        lead=f"{listed(counted([line.label for line in lines]))} drained: filled anew when charged.",
+        events=tuple(LineShut(line.number, drained=True) for line in lines),
+    )
+
+
+def the_lines(
+    command: LineOff | LineChange, pump: Pump, said: Said, ask: str, among: Sequence[WorkingLine] | None = None
+) -> tuple[WorkingLine, ...]:
     """The lines that a command means for sure: one, or all where all was said.
+
+    Args:
+        among: where no line is named, it is one of these.
 
     Raises:
         Refusal: none that is on is meant.
@@ -241,16 +293,20 @@ def the_lines(command: LineOff | LineChange, pump: Pump, said: Said, ask: str) -
     if not pump.lines:
         raise Refusal("No line is logged as on. Say “crosslay one charged” first.")
     found = meant(command.ref, pump, said.last_commands)
+    if among is not None and command.ref in (LineRef(), LineRef(all=True)):
+        found = tuple(among)
     if not found:
         on = listed([line.label for line in pump.lines])
         raise Refusal(f"That line isn't logged as on. On now: {on}.")
     if len(found) > 1 and not command.ref.all:
         options = tuple((line.label, replace(command, ref=ref_to(line))) for line in found)
+        if isinstance(command, LineChange) and (command.flowing is not None or command.full_open):
+            options += (("All of them", replace(command, ref=LineRef(all=True))),)
         raise NeedsAnswer(ask, part=command, options=options)
     return found
 
 
-def _counted(labels: list[str]) -> list[str]:
+def counted(labels: list[str]) -> list[str]:
     """ "2 × 1.75 in line, 200 ft" in place of the same label twice."""
     counts = {label: labels.count(label) for label in labels}
     return [label if count == 1 else f"{count} × {label}" for label, count in counts.items()]

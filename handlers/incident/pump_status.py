@@ -8,7 +8,7 @@ from grammar.commands import Choice, LineOff, LineOn, PumpStatus, Question, What
 from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.incident.lines import gating, pump_cautions, pump_psi
-from handlers.incident.working_lines import as_they_lie, meant, opening, ref_to
+from handlers.incident.working_lines import as_they_lie, flow_of, flowing, meant, opening, ref_to
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
@@ -37,10 +37,10 @@ def pumping(command: PumpStatus, scene: Scene, rig: Rig, said: Said) -> Outcome:
         return Outcome(
             intent=command.intent, lead=lead, answer=state, how=(tank_line(pump, said, rig),) if scene.open else ()
         )
-    told = [f"{line.label}: {words.psi(line.pressure_psi)}, {words.gpm(line.flow_gpm)}" for line in pump.lines]
+    told = [f"{line.label}: {words.psi(line.pressure_psi)}, {flow_of(line, words)}" for line in pump.lines]
     return Outcome(
         intent=command.intent,
-        lead=f"{words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)} total.",
+        lead=f"{words.psi(pump_psi(pump))}, {flowing(pump, words)}{' total' if pump.flow_gpm > 0 else ''}.",
         how=(*(f"{line}." for line in told), *gating(pump, rig), *_supply(pump, rig), tank_line(pump, said, rig)),
         answer=state,
         cautions=pump_cautions(pump, rig),
@@ -52,7 +52,7 @@ def _supply(pump: Pump, rig: Rig) -> tuple[str, ...]:
     if pump.on_tank or pump.available_gpm is None:
         return ()
     words, rest = Words.of(rig), pump.available_gpm - pump.flow_gpm
-    about = f"The hydrant was measured at about {words.gpm_down(pump.available_gpm)} (20 psi left)"
+    about = f"The hydrant was measured at about {words.gpm_down(pump.available_gpm)} ({words.psi(20)} left)"
     return (f"{about}: {words.gpm_down(rest)} more." if rest > 0 else f"{about}: that is OVER it.",)
 
 
@@ -64,11 +64,11 @@ def what_if(command: WhatIf, scene: Scene, rig: Rig, said: Said) -> Outcome:
         pump = replace(pump, usable_gal=rig.tank.usable_gal, tank_gal=rig.tank.usable_gal, as_of=said.at)
     after, do, cautions, assumed, fill = _would_be(command, pump, rig, said)
     gal = max(0.0, pump.gallons_at(said.at) - fill) if after.on_tank else pump.gallons_at(said.at)
-    tank_s = gal / after.flow_gpm * 60.0 if after.on_tank and after.flow_gpm > 0 else None
+    tank_s = gal / after.drawn_gpm * 60.0 if after.on_tank and after.flow_gpm > 0 else None
     parts = [words.psi(pump_psi(after)), words.gpm(after.flow_gpm)]
     if tank_s is not None:
-        parts.append(f"{duration(tank_s)} of tank")
-    now = f"Now {words.psi(pump_psi(pump))}, {words.gpm(pump.flow_gpm)}." if pump.lines else "Nothing flows now."
+        parts.append(f"{duration(tank_s)} of tank" if gal > 0 else "the tank calculated empty")
+    now = f"Now {words.psi(pump_psi(pump))}, {flowing(pump, words)}." if pump.lines else "Nothing flows now."
     return Outcome(
         intent=command.intent,
         lead=f"It would be {', '.join(parts)}." if after.lines else "Nothing would flow.",
@@ -105,7 +105,7 @@ def _would_be(
     for lay in lays:
         again = next((on[one.name] for one in lay.lines if one.name in on), None)
         if again is not None:
-            psi, gpm = words.psi(again.pressure_psi), words.gpm(again.flow_gpm)
+            psi, gpm = words.psi(again.pressure_psi), flow_of(again, words)
             raise Refusal(f"{again.label} is on already, {psi} and {gpm}: name a line that isn't.")
         new = opening(lay, after.opened + 1, rig)
         after = replace(after, lines=(*after.lines, *new.lines), opened=after.opened + len(new.lines))

@@ -14,14 +14,16 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Any
 
 import msgspec
+from msgspec.structs import replace
 
 from handlers import events as ev
 from handlers.events import Event
 from handlers.history import effective, fold
-from handlers.incident.describing import BENCHMARK_WORDS, describe
+from handlers.incident.describing import BENCHMARK_WORDS, describe, line_names
 from handlers.rig import Rig
 from handlers.scene import Scene
 from handlers.times import clock, duration, unit_name
+from handlers.words import Words
 
 CAUTION = (
     "From what was said in the rooms and what was calculated from it. "
@@ -64,12 +66,26 @@ class Response(msgspec.Struct, frozen=True):
     staffing: int | None = None
 
 
+class Working(msgspec.Struct, frozen=True):
+    """A line from one change of it to the next: what it flowed, at which pressure."""
+
+    label: str
+    flow_gpm: float
+    """0 while its nozzle was shut."""
+    pressure_psi: float
+    since: datetime
+    until: datetime | None
+    """None: still so."""
+    change: str = ""
+    """What ended it, where it wasn't shut: "gated", "nozzle shut, still charged"."""
+
+
 class WaterUse(msgspec.Struct, frozen=True):
-    """What one pump used, in gallons, and its lines (label, flow, pressure, opened, shut)."""
+    """What one pump used, in gallons, and its lines as they truly worked, in the order of their times."""
 
     unit: str
     used_gal: float
-    lines: tuple[tuple[str, float, float, datetime, datetime | None], ...]
+    lines: tuple[Working, ...]
 
 
 class AirUse(msgspec.Struct, frozen=True):
@@ -98,8 +114,8 @@ class Record(msgspec.Struct, frozen=True):
     caution: str = CAUTION
 
 
-def record(events: Sequence[Event], rig: Rig, now: datetime) -> Record:
-    """The record of an incident's log as it stands at `now` (its close, when it is closed).
+def record(events: Sequence[Event], rig: Rig, now: datetime, tz: tzinfo | None = None) -> Record:
+    """The record of an incident's log as it stands at `now` (its close, when it is closed), in local times of `tz`.
 
     Raises:
         ValueError: the log is empty.
@@ -109,10 +125,11 @@ def record(events: Sequence[Event], rig: Rig, now: datetime) -> Record:
     kept = effective(events)
     scene = fold(events)
     counted = {event.seq for event in kept}
+    names = line_names(events)
     rows = tuple(
         Row(
             at=event.at,
-            text=describe(event.body),
+            text=describe(event.body, tz, Words.of(rig), names.get(event.unit)),
             who=event.role or event.who,
             unit=_unit_of(event, scene),
             kind=type(event.body).__name__,
@@ -164,28 +181,55 @@ def responses(scene: Scene) -> tuple[Response, ...]:
 
 
 def water_use(scene: Scene, kept: Sequence[Event], until: datetime) -> tuple[WaterUse, ...]:
-    """Gallons and lines of every pump, from the log (each line with when it was opened and shut)."""
-    opened: dict[tuple[str, int], tuple[ev.WorkingLine, datetime]] = {}
-    shut: dict[tuple[str, int], datetime] = {}
-    for event in kept:
-        if isinstance(event.body, ev.LineOpened):
-            opened[event.unit, event.body.line.number] = (event.body.line, event.at)
-        elif isinstance(event.body, ev.LineChanged) and (event.unit, event.body.line.number) in opened:
-            opened[event.unit, event.body.line.number] = (
-                event.body.line,
-                opened[event.unit, event.body.line.number][1],
-            )
-        elif isinstance(event.body, ev.LineShut):
-            shut.setdefault((event.unit, event.body.number), event.at)
-    uses = []
-    for unit, pump in scene.pumps.items():
-        lines = tuple(
-            (line.label, line.flow_gpm, line.pressure_psi, at, shut.get(key))
-            for key, (line, at) in opened.items()
-            if key[0] == unit
-        )
-        uses.append(WaterUse(unit=unit, used_gal=pump.used_at(until), lines=lines))
-    return tuple(uses)
+    """Gallons and lines of every pump, from the log: each line from change to change, with what it flowed then."""
+    done: dict[str, list[Working]] = {unit: [] for unit in scene.pumps}
+    now: dict[tuple[str, int], Working] = {}
+
+    def end(key: tuple[str, int], at: datetime, change: str = "") -> None:
+        if key in now and now[key].since < at:
+            done[key[0]].append(replace(now[key], until=at, change=change))
+        now.pop(key, None)
+
+    for event in sorted(kept, key=lambda e: (e.at, e.seq)):
+        body = event.body
+        if isinstance(body, ev.LineShut):
+            end((event.unit, body.number), event.at)
+        elif isinstance(body, ev.LineOpened | ev.LineChanged):
+            line = body.line
+            key = (event.unit, line.number)
+            if isinstance(body, ev.LineChanged) and key not in now:
+                continue  # it was shut already
+            begun = Working(line.label, line.now_gpm, line.pressure_psi, event.at, None)
+            if key in now and replace(now[key], since=event.at) == begun:
+                continue  # only its place changed
+            end(key, event.at, body.why if isinstance(body, ev.LineChanged) else "")
+            now[key] = begun
+    for (unit, _), one in now.items():
+        done[unit].append(one)
+    return tuple(
+        WaterUse(unit, pump.used_at(until), tuple(sorted(done[unit], key=lambda one: (one.since, one.label))))
+        for unit, pump in scene.pumps.items()
+    )
+
+
+def flow_steps(made: Record) -> tuple[list[datetime], list[float]]:
+    """Total flow of all pumps by its true history, as steps: (times, gpm from then on)."""
+    changes: list[tuple[datetime, float]] = []
+    for use in made.water:
+        for line in use.lines:
+            changes.append((line.since, line.flow_gpm))
+            changes.append((line.until or made.until, -line.flow_gpm))
+    times, flows, total = [made.rows[0].at], [0.0], 0.0
+    for at, change in sorted(changes):
+        total += change
+        if at == times[-1]:
+            flows[-1] = total
+        else:
+            times.append(at)
+            flows.append(total)
+    times.append(made.until)
+    flows.append(total)
+    return times, [max(0.0, flow) for flow in flows]
 
 
 def air_use(kept: Sequence[Event]) -> tuple[AirUse, ...]:
@@ -203,11 +247,11 @@ def air_use(kept: Sequence[Event]) -> tuple[AirUse, ...]:
             )
         elif isinstance(body, ev.AirRead) and body.crew in inside and body.gauge_psi is not None:
             use = inside[body.crew]
-            inside[body.crew] = msgspec.structs.replace(use, gauges=(*use.gauges, (event.at, body.gauge_psi)))
+            inside[body.crew] = replace(use, gauges=(*use.gauges, (event.at, body.gauge_psi)))
         elif isinstance(body, ev.CrewLeft) and body.crew in inside:
             use = inside.pop(body.crew)
             last = () if body.gauge_psi is None else ((event.at, body.gauge_psi),)
-            done.append(msgspec.structs.replace(use, left_at=event.at, gauges=(*use.gauges, *last)))
+            done.append(replace(use, left_at=event.at, gauges=(*use.gauges, *last)))
     return tuple(sorted([*done, *inside.values()], key=lambda use: use.entered_at))
 
 

@@ -108,6 +108,16 @@ def _as_it_lay(lay: SaidLay, pump: Pump, rig: Rig) -> tuple[SaidLay, str]:
     return wanted, f"{line.label} as it lies now{as_it_lies(line, rig)}"
 
 
+def flow_of(line: WorkingLine, words: Words) -> str:
+    """What a line does: "150 gpm", or that it is charged with its nozzle shut."""
+    return "charged, not flowing" if line.held else words.gpm(line.flow_gpm)
+
+
+def flowing(pump: Pump, words: Words) -> str:
+    """The pump's total flow in words."""
+    return words.gpm(pump.flow_gpm) if pump.flow_gpm > 0 else "nothing flowing"
+
+
 def lay_of(lines: Iterable[WorkingLine]) -> SaidLay:
     """The lay that lines of one discharge are parts of; each must know its own."""
     lays = [line.lay for line in lines if line.lay is not None]
@@ -134,6 +144,22 @@ def reworked(lines: tuple[WorkingLine, ...], rig: Rig) -> tuple[tuple[WorkingLin
         for line, one, gate in zip(lines, worked.lines, gates, strict=True)
     )
     return after, worked
+
+
+def settled_discharge(lines: tuple[WorkingLine, ...], rig: Rig) -> tuple[tuple[WorkingLine, ...], Worked]:
+    """Lines of one discharge worked out anew, by what flows through their common feed.
+
+    A line whose nozzle is shut takes nothing: its feed's loss is that of the lines that flow, and it stands at their
+    pressure. Where none of them flows, all keep the pressure that they are to open with.
+    """
+    full, worked = reworked(lines, rig)
+    working = tuple(line for line in full if not line.held)
+    if not working or len(working) == len(full):
+        return full, worked
+    working, worked = reworked(working, rig)
+    psi = max(line.pressure_psi for line in working)
+    by_number = {line.number: line for line in working}
+    return tuple(by_number.get(line.number, replace(line, pressure_psi=psi)) for line in full), worked
 
 
 def _gate(line: WorkingLine, one: WorkedLine) -> float:

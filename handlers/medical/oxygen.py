@@ -16,6 +16,7 @@ from handlers.events import OxygenNoted
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
+from handlers.words import Words, plain
 
 
 class OxygenAnswer(Answer, frozen=True):
@@ -63,16 +64,24 @@ def oxygen_time(command: OxygenTime, scene: Scene, rig: Rig, said: Said) -> Outc
     if command.gauge_psi < 0:
         raise Refusal("A gauge can't read below zero: read it again.")
     factor, residual = rig.oxygen.factors[letter], rig.oxygen.change_below_psi
+    words = Words.of(rig)
+    per_unit = factor / words.gauge_value(1.0)
     left = oxygen_minutes(command.gauge_psi, factor, command.flow_lpm, residual)
     shown = math.floor(left + 1e-9)
-    cautions = [] if command.gauge_psi > residual else [f"At or below {residual:.0f} psi: change it."]
+    cautions = [] if command.gauge_psi > residual else [f"At or below {words.gauge(residual)}: change it."]
     return Outcome(
         intent=command.intent,
         lead=f"About {shown} min of oxygen, by calculation." if left else "Change the oxygen cylinder.",
-        how=(f"({command.gauge_psi:,.0f} − {residual:.0f}) × {factor:g} ({letter}) ÷ {command.flow_lpm:g} L/min.",),
+        how=(
+            f"({words.gauge_bare(command.gauge_psi)} − {words.gauge_bare(residual)}) × {plain(per_unit)} ({letter}) "
+            f"÷ {command.flow_lpm:g} L/min.",
+        ),
         spoken=f"Oxygen about {shown} minutes.",
         answer=OxygenAnswer(minutes=left, factor=factor),
-        assumed=(f"{letter} cylinder: factor {factor:g} L/psi, {residual:.0f} psi kept ({rig.source('oxygen')})",),
+        assumed=(
+            f"{letter} cylinder: factor {plain(per_unit)} L/{words.gauge_unit}, {words.gauge(residual)} kept "
+            f"({rig.source('oxygen')})",
+        ),
         cautions=tuple(cautions),
         events=(
             (

@@ -11,8 +11,9 @@ from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping import hydraulics
 from handlers.pumping.completion import known_hose
 from handlers.rig import Hose, Rig
+from handlers.rigfile.metric import COEFFICIENT_US_PER_SI
 from handlers.scene import Scene
-from handlers.words import Words, plain
+from handlers.words import Words
 
 FAR_OFF = 0.5
 """A measured coefficient this far off is questioned (common practice: hoses of one size differ by a third)."""
@@ -50,13 +51,15 @@ def _(command: Coefficient, scene: Scene, rig: Rig, said: Said) -> Outcome:
             raise Refusal("Flow, length and loss of a test are all above zero: say them again.")
     flow, length, loss = (value or 0.0 for value in measured)
     coefficient = hydraulics.coefficient_from_test(flow, length, loss)
+    key = "coefficient_si" if words.metric else "coefficient"
+    shown = f"{coefficient / COEFFICIENT_US_PER_SI if words.metric else coefficient:.3g}"
     return Outcome(
         intent=command.intent,
-        lead=f"C = {plain(coefficient)} for {words.hose(hose.diameter_in)}",
+        lead=f"C = {words.coefficient(coefficient)} for {words.hose(hose.diameter_in)}",
         how=(
             f"{words.psi(loss)} lost in {words.feet(length)} at {words.gpm(flow)}; the rig file has "
-            f"{plain(hose.coefficient)} ({rig.source(f'hose.{hose.key}.coefficient')}).",
-            f"In the rig file: [hose.{hose.key}] coefficient = {coefficient:.3g}, flow_tested = true.",
+            f"{words.coefficient(hose.coefficient)} ({rig.source(f'hose.{hose.key}.coefficient')}).",
+            f"In the rig file: [hose.{hose.key}] {key} = {shown}, flow_tested = true.",
         ),
         answer=MeasuredCoefficient(hose.key, hose.diameter_in, coefficient, hose.coefficient, command.save),
         cautions=_doubts(coefficient, hose),
@@ -67,10 +70,12 @@ def _known(command: Coefficient, hose: Hose, rig: Rig) -> Outcome:
     words = Words.of(rig)
     lines = [f"Source: {rig.source(f'hose.{hose.key}.coefficient')}."]
     if hose.newer_coefficient is not None and not hose.flow_tested:
-        lines.append(f"Newer hose can be nearer {plain(hose.newer_coefficient)}: your own flow test decides.")
+        lines.append(
+            f"Newer hose can be nearer {words.coefficient(hose.newer_coefficient)}: your own flow test decides."
+        )
     return Outcome(
         intent=command.intent,
-        lead=f"C = {plain(hose.coefficient)} for {words.hose(hose.diameter_in)}",
+        lead=f"C = {words.coefficient(hose.coefficient)} for {words.hose(hose.diameter_in)}",
         how=tuple(lines),
         answer=MeasuredCoefficient(hose.key, hose.diameter_in, None, hose.coefficient),
     )

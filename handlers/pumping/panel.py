@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 
 from msgspec.structs import replace
 
-from grammar.commands import Choice, LineOn, PumpPressure, Question
+from grammar.commands import Choice, LineChange, LineOn, LineRef, PumpPressure, Question, SaidLine, SaidNozzle
 from handlers.desk import handle
 from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
@@ -19,12 +20,17 @@ from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_an
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration
-from handlers.words import Words, plain
+from handlers.words import Words
+
+FILL_SHARE = 0.15
+"""From this share of the tank on, what fills the hose of an asked lay is told."""
 
 
 @handle.register
 def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     pump = scene.pump(said.unit)
+    if said.live and (opened := _gate_undone(command, pump)) is not None:
+        return handle(opened, scene, rig, said)
     lays, lying = as_they_lie(command.lays, pump, rig)
     command = replace(command, lays=lays)
     worked = work_out(command.lays, rig)
@@ -43,6 +49,7 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
         how=(
             *([f"At the pump {lead}."] if command.friction else []),
             *([now] if now else []),
+            *(_filling(worked, pump, rig, said) if on_tank else ()),
             *how(worked, rig, intake),
         ),
         spoken=_friction(worked, words) or spoken if command.friction else spoken,
@@ -54,6 +61,34 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
+def _gate_undone(command: PumpPressure, pump: Pump) -> LineChange | None:
+    """ "Crosslay one, 150 gpm" of a line that is gated to less: it is opened to that."""
+    one = command.lays[0].lines[0] if len(command.lays) == 1 and len(command.lays[0].lines) == 1 else None
+    if one is None or one.name is None or command.picture:
+        return None
+    flow = one.nozzle.flow_gpm
+    bare = one == SaidLine(name=one.name, nozzle=SaidNozzle(flow_gpm=flow))
+    line = next((line for line in pump.lines if line.name == one.name and line.gated), None)
+    if not bare or flow is None or line is None or flow <= line.flow_gpm:
+        return None
+    return LineChange(ref=LineRef(name=one.name), gate=True, gate_to_gpm=flow)
+
+
+def _filling(worked: Worked, pump: Pump, rig: Rig, said: Said) -> tuple[str, ...]:
+    """What filling the hose takes out of the tank, where that matters; hose that is full already takes nothing."""
+    full = {line.name for line in (*pump.lines, *pump.shut) if line.name and not line.drained}
+    if not worked.lines or any(line.line.said.name in full for line in worked.lines):
+        return ()
+    left = pump.gallons_at(said.at) if pump.as_of is not None else rig.tank.usable_gal
+    if left <= 0 or worked.fill_gal < FILL_SHARE * left:
+        return ()
+    words = Words.of(rig)
+    told = f"Filling its hose takes {words.gal(worked.fill_gal)} of the {words.gal(left)} in the tank"
+    flow = min(pump.flow_gpm + worked.flow_gpm, rig.tank.to_pump_gpm)
+    after = left - worked.fill_gal
+    return (f"{told}: {duration(60 * after / flow)} left then." if after > 0 else f"{told}: more than it holds.",)
+
+
 def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:
     """What these lines would do to the tank as it stands; None while it is full and nothing flows."""
     left = pump.gallons_at(at)
@@ -62,7 +97,9 @@ def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | N
     on = {line.name for line in pump.lines if line.name}
     if any(worked_line.line.said.name in on for worked_line in worked.lines):
         return f"The tank as it is: {words.gal(left)}."
-    flow = pump.flow_gpm + worked.flow_gpm
+    if left <= 0:
+        return "The tank is calculated empty: check its gauge."
+    flow = min(pump.flow_gpm + worked.flow_gpm, pump.to_pump_gpm or math.inf)
     lasts = duration(60 * max(0.0, left - worked.fill_gal) / flow)
     beside = f" beside {words.gpm(pump.flow_gpm)} now" if pump.lines else ""
     return f"The tank as it is, {words.gal(left)}: {lasts} with this{beside}."
@@ -182,8 +219,8 @@ def _newer_hose(worked: Worked, rig: Rig) -> list[str]:
         ):
             continue  # an eductor's inlet pressure stays, whatever the hose behind it loses
         told.append(
-            f"{words.hose(hose.diameter_in)} hose by the book's C {plain(hose.coefficient)}; newer hose can be nearer "
-            f"{plain(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
+            f"{words.hose(hose.diameter_in)} hose by the book's C {words.coefficient(hose.coefficient)}; newer hose "
+            f"can be nearer {words.coefficient(hose.newer_coefficient)} ({words.psi(psi)}): your own flow test decides."
         )
     return told
 

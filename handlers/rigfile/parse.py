@@ -180,6 +180,8 @@ def _family(name: str, kind: type[T], book: object, own: object, sources: dict[s
     for key in {**book, **own}:
         path = f"{name}.{key}"
         extra: Table = {"key": key} if name in KEYED else {}
+        if name == "hose":
+            extra["own"] = key in own
         table = _as_table(path, own.get(key, {}))
         if name == "line":
             table = _line_pieces(path, table)

@@ -87,7 +87,7 @@ CHECKLISTS = {
         "Strainer well under water, off the bottom, no whirlpool above it?",
         "Suction couplings tight, gaskets in, no hump in the hose above the pump?",
         "Drains, other intakes and the tank-to-pump valve shut?",
-        "Prime again; no water in 30 s (45 s for 1,500 gpm and larger): stop and look for the air leak.",
+        "Prime again; no water in 30 s (45 s for a large pump): stop and look for the air leak.",
     ),
     "cavitating": (
         "Ease the throttle until the sound and the needle steady: the pump asks for more than comes in.",

@@ -13,6 +13,7 @@ from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import NeededFlowSet
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
+from handlers.rigfile.metric import FT_PER_M, GAL_PER_L
 from handlers.scene import Scene
 from handlers.words import Words, plain
 
@@ -70,6 +71,10 @@ class NeededFlowAnswer(Answer, frozen=True):
     method: str
     minimum_gal: float | UnsetType = UNSET
     rounded_gpm: float | UnsetType = UNSET
+
+
+LPM_PER_M2 = FT_PER_M**2 / 3 / GAL_PER_L
+"""The area method's gpm for 3 ft² in L/min a square metre."""
 
 
 class Needed(msgspec.Struct, frozen=True):
@@ -133,7 +138,9 @@ def _area(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     percent = command.involved_percent if command.involved_percent is not None else 100.0
     floors, exposures = command.floors_involved or command.floors or 1, command.exposures or 0
     gpm = area_third_gpm(length, width, floors, percent / 100, exposures, rig.fire_flow.exposure_share)
-    work = f"{words.feet(length)} × {words.feet(width)} / 3" if not words.metric else "L × W / 3 in feet"
+    work = f"{words.feet(length)} × {words.feet(width)} / 3"
+    if words.metric:  # 1 gpm for 3 ft², turned
+        work = f"{words.feet(length)} × {words.feet(width)} × {plain(LPM_PER_M2, 1)} L/min a m²"
     work += f" × {floors} floors" if floors > 1 else ""
     work += f" × {plain(percent)} %" if percent != 100 else ""
     work += (

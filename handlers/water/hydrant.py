@@ -16,6 +16,7 @@ from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import HydrantRead
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
+from handlers.rigfile.metric import GAL_PER_L
 from handlers.rigfile.sections import HydrantClass
 from handlers.scene import Scene
 from handlers.words import Words, plain
@@ -183,6 +184,16 @@ def _outlet_named(coefficient: float, rig: Rig) -> str:
     return f" ({name} outlet; {others})" if name else ""
 
 
+def _pitot_work(pitot_psi: float, outlet_in: float, coefficient: float, constant: float, words: Words) -> str:
+    """ "29.84 × 0.9 × 2.5² × √40"; where metric, in mm and the pitot's own unit, with the constant that gives L/min."""
+    unit = words.psi_value(1.0)
+    if words.metric:
+        constant *= 1 / (GAL_PER_L * 25.4**2 * unit**0.5)
+    size = plain(outlet_in * 25.4, 0) if words.metric else plain(outlet_in)
+    digits = 4 if words.metric else 2
+    return f"{plain(constant, digits)} × {plain(coefficient)} × {size}² × √{plain(pitot_psi * unit)}"
+
+
 @handle.register
 def _pitot(command: HydrantFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words, values = Words.of(rig), rig.hydrant
@@ -197,7 +208,7 @@ def _pitot(command: HydrantFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.coefficient is None:
         assumed.append(f"coefficient {plain(coefficient)}{_outlet_named(coefficient, rig)}")
     at_20: float | None = None
-    how = [f"{plain(values.pitot_constant)} × {plain(coefficient)} × {plain(outlet)}² × √{plain(command.pitot_psi)}"]
+    how = [_pitot_work(command.pitot_psi, outlet, coefficient, values.pitot_constant, words)]
     cautions: tuple[str, ...] = ()
     if command.static_psi is not None and command.residual_psi is not None:
         _check_gauges(Hydrant(command.static_psi, command.residual_psi), command.static_psi, command.residual_psi)

@@ -6,6 +6,7 @@ import math
 
 import msgspec
 from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
 from grammar.commands import Shuttle
 from handlers.desk import handle
@@ -64,6 +65,8 @@ class Round(msgspec.Struct, frozen=True):
 def _(command: Shuttle, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
     _check(command, words)
+    if command.round_trip and command.distance_mi is not None:
+        command = replace(command, distance_mi=command.distance_mi / 2, round_trip=False)
     tender = _round(command, rig, words)
     each = delivery_gpm(tender.tank_gal, tender.minutes, rig.rural.usable_share)
     flow = command.flow_gpm or (scene.pump(said.unit).flow_gpm if command.compare or scene.open else None) or None
@@ -128,7 +131,11 @@ def _round(command: Shuttle, rig: Rig, words: Words) -> Round:
             assumed.append(f"{plain(handling, 1)} min to couple and set up")
     way = travel_min(command.distance_mi or 0.0, values.travel_base_min, values.travel_min_per_mile)
     minutes = cycle_min(fill, dump, way, way, handling)
-    parts = [f"fill {plain(fill, 1)}", f"dump {plain(dump, 1)}", f"2 × {plain(way, 1)} driving"]
+    parts = [
+        f"fill {plain(fill, 1)}",
+        f"dump {plain(dump, 1)}",
+        f"2 × {plain(way, 1)} driving ({words.miles(command.distance_mi or 0.0)} each way)",
+    ]
     parts += [f"{plain(handling, 1)} handling"] if handling else []
     work = f"{words.gal(tank)} less {lost} % every {plain(minutes, 1)} min: {' + '.join(parts)}"
     return Round(tank, minutes, work, tuple(assumed))

@@ -25,7 +25,10 @@ ANSWERED = frozenset({"line_on", "line_off", "line_change", "water_source"})
 
 
 class LineState(Answer, frozen=True):
-    """A line that is on; `name` as in `pump_pressure`: the rig's name of the line, or null."""
+    """A line that is charged; `name` as in `pump_pressure`: the rig's name of the line, or null.
+
+    `flow_gpm` is what flows from it now: 0 while its nozzle is shut.
+    """
 
     number: int
     name: str | None
@@ -61,7 +64,7 @@ def pump_state(pump: Pump, at: datetime, rig: Rig) -> PumpState:
         supply_needed_at=pump.empty_at(),
         used_gal=pump.used_at(at),
         lines=tuple(
-            LineState(one.number, _name(one, rig), one.label, one.flow_gpm, one.pressure_psi) for one in pump.lines
+            LineState(one.number, _name(one, rig), one.label, one.now_gpm, one.pressure_psi) for one in pump.lines
         ),
     )
 
@@ -120,7 +123,7 @@ def tank_line(pump: Pump, said: Said, rig: Rig) -> str:
     gal, left = pump.gallons_at(said.at), pump.left_s(said.at)
     if not pump.on_tank:
         return f"{SOURCES[pump.source]}: tank clock stopped at {words.gal(gal)}."
-    if gal <= 0 and pump.lines:
+    if gal <= 0 and pump.flow_gpm > 0:
         return "Tank calculated empty: check the gauge."
     if left is None:
         return f"Tank {words.gal(gal)}, nothing flowing."

@@ -107,7 +107,7 @@ def _lost(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
     before = SOURCES[pump.source]
     gal = pump.gallons_at(said.at) if pump.as_of is not None else rig.tank.usable_gal
-    left = f", {duration(gal / pump.flow_gpm * 60)} left" if pump.flow_gpm > 0 else ""
+    left = f", {duration(gal / pump.drawn_gpm * 60)} left" if pump.flow_gpm > 0 else ""
     if command.meant:
         text = f"{unit_name(said.unit)} off its supply as planned, on the tank: {words.gal(gal)}{left}."
         return Outcome(
@@ -138,7 +138,7 @@ def _tank_read(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcom
     gal = min(gal, capacity)
     text = f"Tank full, {words.gal(capacity)}" if gal == capacity else f"Tank {words.gal(gal)} by its gauge"
     empty = f"{unit_name(said.unit)}: tank EMPTY by its gauge, {clock(said.at, said.tz)}."
-    told = gal == 0 and pump.on_tank and bool(pump.lines)
+    told = gal == 0 and pump.on_tank and pump.flow_gpm > 0
     return Outcome(
         intent=command.intent,
         lead=f"{text}, {clock(said.at, said.tz)}. Logged.",
@@ -179,7 +179,9 @@ def _tank_after_lost_prime(pump: Pump, said: Said, rig: Rig) -> tuple[tuple[str,
         return (tank_line(pump, said, rig),), None
     gal = pump.gallons_at(said.at)
     lasts = (
-        f": {duration(gal / pump.flow_gpm * 60)} at {Words.of(rig).gpm(pump.flow_gpm)} from it" if pump.lines else ""
+        f": {duration(gal / pump.flow_gpm * 60)} at {Words.of(rig).gpm(pump.flow_gpm)} from it"
+        if pump.flow_gpm > 0
+        else ""
     )
     told = f"By calculation {Words.of(rig).gal(gal)} in the tank{lasts}. Its clock stands until “on the tank” is said."
     choices = (
@@ -197,7 +199,7 @@ def intake(command: Intake, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.vacuum_inhg is not None:
         return Outcome(
             intent=command.intent,
-            lead=f"Vacuum {command.vacuum_inhg:g} inHg. Logged.",
+            lead=f"Vacuum {words.vacuum(command.vacuum_inhg)}. Logged.",
             answer=IntakeAnswer(intake_psi=command.intake_psi, low=False),
             events=(IntakeRead(command.intake_psi),),
         )
@@ -241,10 +243,13 @@ def supply_expected(command: SupplyExpected, scene: Scene, rig: Rig, said: Said)
         how = ("Nothing flows from the tank now.",) if pump.on_tank else (f"{SOURCES[pump.source]} now.",)
     else:
         short = (expected - empty).total_seconds()
-        lasting = pump.gallons_at(said.at) / command.minutes if command.minutes > 0 else None
+        left = pump.gallons_at(said.at)
+        lasting = left / command.minutes if command.minutes > 0 and left > 0 else None
         tank = f"The tank is calculated empty {clock(empty, said.tz, seconds=True)}"
         if short > 0:
-            how = (f"{tank}, {duration(short)} BEFORE it.", _stretch(pump, lasting, words))
+            gone = empty <= said.at
+            tank = "The tank is calculated empty: check its gauge" if gone else tank
+            how = (f"{tank}.",) if gone else (f"{tank}, {duration(short)} BEFORE it.", *_stretch(pump, lasting, words))
         else:
             how = (f"{tank}, {duration(-short)} after it.",)
     return Outcome(
@@ -257,7 +262,10 @@ def supply_expected(command: SupplyExpected, scene: Scene, rig: Rig, said: Said)
     )
 
 
-def _stretch(pump: Pump, lasting_gpm: float | None, words: Words) -> str:
-    if lasting_gpm is None:
-        return ""
-    return f"Holding to {words.gpm_down(lasting_gpm)} (now {words.gpm(pump.flow_gpm)}) would make it last until then."
+def _stretch(pump: Pump, lasting_gpm: float | None, words: Words) -> tuple[str, ...]:
+    """What flow would make the tank last until then; none where less than a whole gallon a minute would."""
+    if lasting_gpm is None or lasting_gpm < 1:
+        return ()
+    return (
+        f"Holding to {words.gpm_down(lasting_gpm)} (now {words.gpm(pump.flow_gpm)}) would make it last until then.",
+    )

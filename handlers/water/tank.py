@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from grammar.commands import Question, TankTime
 from handlers.desk import handle
 from handlers.errors import Refusal
+from handlers.folding.water import usable_of_gauge
 from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping.hydraulics import hose_volume_gal
 from handlers.pumping.pressure import work_out
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
-from handlers.times import duration, spoken_duration
+from handlers.times import duration, listed, spoken_duration
 from handlers.water.state import tank_line
 from handlers.words import Words
+
+NOTHING_ON = "nothing logged as flowing."
 
 
 class TankAnswer(Answer, frozen=True):
@@ -32,6 +37,9 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         raise Refusal("The gallons must be above zero: say what the tank holds.")
     if command.flow_gpm is not None and command.flow_gpm <= 0:
         raise Refusal("The flow must be above zero: say the gallons a minute.")
+    if command.tank_fraction is not None:
+        gauge = command.tank_fraction * rig.tank.capacity_gal
+        command = replace(command, tank_fraction=None, tank_gal=usable_of_gauge(pump, gauge))
     if command.lays:
         lays, lying = as_they_lie(command.lays, pump, rig)
         worked = work_out(lays, rig)
@@ -42,16 +50,18 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         return _as_it_flows(command, pump, rig, said)
     if scene.open:
         gal = pump.gallons_at(said.at)
-        told = f"Tank {Words.of(rig).gal(gal)}, nothing logged as flowing."
+        held = listed([line.label for line in pump.lines])
+        told = f"Tank {Words.of(rig).gal(gal)}, " + (f"nothing flows: {held} charged." if held else NOTHING_ON)
         return Outcome(intent=command.intent, lead=told, answer=TankAnswer(None, 0.0, gal))
-    question = Question("At what flow, in gallons a minute?", fills=command, slot="flow_gpm")
+    question = Question(f"At what flow, in {Words.of(rig).flow_name}?", fills=command, slot="flow_gpm")
     return Outcome(intent=command.intent, question=question)
 
 
 def _pump(scene: Scene, rig: Rig, said: Said) -> Pump:
     """The speaker's pump; out of an incident one with a full tank."""
-    if said.unit in scene.pumps:
-        return scene.pumps[said.unit]
+    pump = scene.pumps.get(said.unit)
+    if pump is not None and pump.capacity_gal > 0:
+        return pump
     return Pump(said.unit, rig.tank.capacity_gal, rig.tank.usable_gal, tank_gal=rig.tank.usable_gal)
 
 
@@ -85,7 +95,8 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
     """The live tank, and what one line less or one more would make of it."""
     words = Words.of(rig)
     gal = command.tank_gal if command.tank_gal is not None else pump.gallons_at(said.at)
-    seconds = gal / pump.flow_gpm * 60.0
+    seconds = gal / pump.drawn_gpm * 60.0
+    empty = pump.on_tank and gal <= 0
     if pump.on_tank:
         lead = tank_line(pump, said, rig) if command.tank_gal is None else f"{duration(seconds)} of tank."
     else:
@@ -93,8 +104,8 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
     return Outcome(
         intent=command.intent,
         lead=lead,
-        how=(f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
-        spoken=f"Tank {spoken_duration(seconds)}.",
+        how=() if empty else (f"{words.gpm(pump.flow_gpm)} flowing.", *_one_less(pump, gal), _one_more(pump, gal, rig)),
+        spoken=lead if empty else f"Tank {spoken_duration(seconds)}.",
         answer=TankAnswer(seconds, pump.flow_gpm, gal),
     )
 
@@ -102,15 +113,16 @@ def _as_it_flows(command: TankTime, pump: Pump, rig: Rig, said: Said) -> Outcome
 def _one_less(pump: Pump, gal: float) -> list[str]:
     told = []
     for line in pump.lines:
-        rest = pump.flow_gpm - line.flow_gpm
-        if rest > 0:
-            told.append(f"With {line.label} shut: {duration(gal / rest * 60.0)}.")
+        rest = replace(pump, lines=tuple(other for other in pump.lines if other.number != line.number))
+        if line.now_gpm > 0 and rest.flow_gpm > 0:
+            told.append(f"With {line.label} shut: {duration(gal / rest.drawn_gpm * 60.0)}.")
     return list(dict.fromkeys(told))
 
 
 def _one_more(pump: Pump, gal: float, rig: Rig) -> str:
-    last = pump.lines[-1]
+    last = next(line for line in reversed(pump.lines) if line.now_gpm > 0)
+    more = replace(pump, lines=(*pump.lines, last))
     fill = hose_volume_gal(last.hose_in, last.length_ft) if last.hose_in and last.length_ft else 0.0
-    left = max(0.0, gal - fill) / (pump.flow_gpm + last.flow_gpm) * 60.0
+    left = max(0.0, gal - fill) / more.drawn_gpm * 60.0
     fills = f", its hose filled ({Words.of(rig).gal(fill)})" if fill else ""
     return f"With one more like {last.label}{fills}: {duration(left)}."

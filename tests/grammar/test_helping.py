@@ -1,5 +1,7 @@
 """The help: each topic has its own text, names this rig's lines, and every example is understood."""
 
+import re
+
 import msgspec
 import pytest
 
@@ -24,6 +26,17 @@ def test_every_example_of_a_topic_is_understood(topic: str) -> None:
     for example in found:
         reading = read(example, msgspec.structs.replace(incident, last=()))
         assert reading.commands or reading.question, example
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_every_metric_example_is_understood_and_none_names_another_unit(topic: str) -> None:
+    metric = msgspec.structs.replace(contexts()["fire_two_lines"], units="metric", last=())
+    if topic in ("medical", "mayday"):
+        metric = msgspec.structs.replace(contexts()["mayday_open" if topic == "mayday" else topic], units="metric")
+    for example in examples(topic, metric):
+        reading = read(example, metric)
+        assert reading.commands or reading.question, example
+        assert not re.search(r"\b(gpm|psi|feet|gallons?|miles?)\b", example), example
 
 
 def test_examples_name_the_lines_of_this_rig() -> None:

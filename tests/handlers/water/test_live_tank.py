@@ -84,8 +84,10 @@ def test_the_quarter_is_told_to_the_crew_too_when_the_flow_is_small() -> None:
 
 def test_under_a_minute_it_says_so_at_opening_and_alerts_at_once() -> None:
     fire = Incident()
+    fire.at("14:04", Benchmark("on_scene"))
+    fire.at("14:04", WaterSource(tank_gal=400), "driver")
     told = fire.at("14:05", charge("deck_gun"), "driver")
-    assert told.cautions[0] == "UNDER 1:00 OF TANK: 0:50 left."
+    assert told.cautions[0] == "UNDER 1:00 OF TANK: 0:48 left.", "400 gal at the piping's 500 gpm (convention 21)"
     minute = fire.due("14:05", "tank_minute")[0]
     assert minute.at == fire.now
 

@@ -32,6 +32,13 @@ def test_fill_dump_and_handling_are_assumed_and_told() -> None:
     assert outcome.answer_json["cycle_min"] == pytest.approx(2 + 2 + 2 + 2 * 4.05)
 
 
+@pytest.mark.parametrize("said", [Shuttle(2000, 4, True, 4, 3), Shuttle(2000, 2, False, 4, 3)])
+def test_a_round_trip_is_both_ways(said: Shuttle) -> None:
+    outcome = ask(said)
+    assert outcome.answer_json["delivery_gpm"] == pytest.approx(1800 / 15.1)
+    assert outcome.how[0].endswith("2 × 4 driving (2 mi each way)")
+
+
 def test_long_lay_relay_and_shuttle_compared() -> None:
     """5 in for 2 miles at 500 gpm: 0.08 × 25 × 105.6 = 211 psi and 20 residual."""
     outcome = ask(Shuttle(distance_mi=2, flow_gpm=500, compare=True))

@@ -2,9 +2,25 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from grammar.commands import Intake, SupplyExpected, WaterSource
+from grammar.commands import (
+    Command,
+    Intake,
+    LineRef,
+    PumpPressure,
+    PumpStatus,
+    SaidLay,
+    SaidLine,
+    Status,
+    SupplyExpected,
+    TankTime,
+    WaterSource,
+    WhatIf,
+)
+from handlers.incident.board import board
 from tests.handlers.playing import Incident, charge
 
 
@@ -113,3 +129,29 @@ def test_a_tank_that_is_read_empty_while_lines_flow_from_it_is_told_to_all() -> 
     fire = flowing()
     fire.at("14:05:30", WaterSource(source="hydrant"), "driver")
     assert fire.at("14:06", WaterSource(tank_gal=0), "driver").notices == ()
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        SupplyExpected("engine 9", 4),
+        TankTime(),
+        PumpStatus(),
+        WhatIf(add=(SaidLay(lines=(SaidLine(name="rear_line"),)),)),
+        WhatIf(shut=LineRef(name="crosslay_1")),
+        PumpPressure((SaidLay(lines=(SaidLine(name="rear_line"),)),)),
+        Status(about="water"),
+        Status(),
+    ],
+)
+def test_after_the_tank_is_empty_nothing_says_how_to_make_it_last(asked: Command) -> None:
+    """475 gal at 300 gpm are gone long before 14:10: whatever is asked then, no time and no flow is told for it."""
+    fire = Incident()
+    fire.at("14:00", charge("crosslay_1"), "driver")
+    fire.at("14:00", charge("crosslay_2"), "driver")
+    told = fire.at("14:10", asked, "driver")
+    assert told.refused is None
+    assert not re.search(r"make it last|Holding to|\b0:00\b|hold out until| left\b", told.reply), told.reply
+    shown = board(fire.scene, fire.rig, fire.now, None).text
+    assert "Tank calculated empty: check the gauge" in shown
+    assert " left" not in shown
