@@ -98,6 +98,10 @@ def lays_without(span: Span, *positions: int) -> list[LayReading]:
     return read_lays(Span(items, span.lo, span.hi, span.context, span.said))
 
 
+_LONG = 36
+"""Items of a stretch from which on only the likeliest typings are tried: nobody tells one lay in so many."""
+
+
 def _lays(span: Span) -> Iterator[LayReading]:
     several = several_lines(span, each_options(span, span.lo, span.hi))
     for way in several:
@@ -106,7 +110,8 @@ def _lays(span: Span) -> Iterator[LayReading]:
             yield reading
     if several:
         return
-    for cost, slots in typings(span, span.lo, span.hi):
+    long = span.hi - span.lo > _LONG
+    for cost, slots in typings(span, span.lo, span.hi, 2 if long else 6):
         builder = Builder()
         for n, slot in enumerate(slots):
             builder.ahead = slots[n + 1 :]
