@@ -134,9 +134,11 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
         beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
         rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
     rest = tuple(command for command in rest if not isinstance(command, ComingOut))
-    return Reading(text, (order.command, *rest), 0.9, intent=Evacuate.intent)
+    return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
 
 
+_ORDERED_OUT = 0.85
+"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
 _BESIDE = (Emergency, Strategy, WaterSource, Par)
 """What is taken beside an order to get out."""
 

@@ -58,11 +58,11 @@ def test_every_working_value_names_its_source(demo: Rig) -> None:
 @pytest.mark.parametrize(
     ("right", "wrong", "complaint"),
     [
-        ("capacity_gal = 500", "capacity_gal = -1", "line 14, tank.capacity_gal: must be a number above 0."),
-        ("carried_ft = 700", "coeficient = 10", "line 28, hose.1_75.coeficient: there is no such value here;"),
-        ('hose = "1_75"', 'hose = "1_57"', 'line 70, line.crosslay_1.hose: there is no [hose.1_57]; did you mean'),
+        ("capacity_gal = 500", "capacity_gal = -1", "line 15, tank.capacity_gal: must be a number above 0."),
+        ("carried_ft = 700", "coeficient = 10", "line 29, hose.1_75.coeficient: there is no such value here;"),
+        ('hose = "1_75"', 'hose = "1_57"', 'line 71, line.crosslay_1.hose: there is no [hose.1_57]; did you mean'),
         ("length_ft = 200", 'length_ft = "long"', "line.crosslay_1.pieces[0].length_ft: must be a number, not str."),
-        ("[tank]", "[tnk]", "line 13, tnk: there is no such table or key; did you mean tank?"),
+        ("[tank]", "[tnk]", "line 14, tnk: there is no such table or key; did you mean tank?"),
         ('units = "us" ', "units = us", "line 7, this isn't valid TOML"),
         ("flow_gpm = 150", "", "nozzle.combination: a fog nozzle needs flow_gpm."),
         ('["rear", ', '["bumper", ', "line.rear_line.nicknames: 'bumper' already means bumper line."),
