@@ -85,7 +85,7 @@ class Settings(BaseSettings):
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
-    keep_days: Annotated[int, Field(ge=0)] = 0
+    keep_days: Annotated[int, Field(ge=0, le=36_500)] = 0
     """Incidents are erased so many days after they closed; 0 = never."""
     voice: Literal["espeak", "piper"] = "espeak"
     """What answers are spoken with; piper is an extra, nicer and slower, and espeak stands in where it is missing."""

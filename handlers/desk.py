@@ -125,8 +125,8 @@ def _caution_last(outcomes: list[Outcome]) -> list[Outcome]:
 
 
 _BY_THE_RIG = frozenset(
-    ("pump_pressure", "flow_at_pressure", "supply_pressure", "longest_lay", "what_if", "line_on", "line_change",
-     "tank_time", "water_source")
+    ("pump_pressure", "flow_at_pressure", "supply_pressure", "longest_lay", "what_if", "pumping", "line_on",
+     "line_change", "tank_time", "water_source")
 )  # fmt: skip
 """Intents whose answers rest on the company's rig file."""
 

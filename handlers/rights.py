@@ -3,7 +3,7 @@
 The officer and the driver of the incident's company lead it, and whoever has command, whatever their department. Only
 they close it, clear a Mayday, give roles, make join codes and change the rig. The rest of the company does everything
 else. A guest (a company that came in) reports for its own unit, asks, and gets its brief. Raising an alarm (Mayday,
-emergency traffic, evacuation, going defensive) is everybody's.
+emergency traffic, evacuation, going defensive, a low-air alarm) is everybody's.
 
 What can't be decided here asks the one who leads (`incident/roles.py`): a role that is taken while an officer is
 present, and a guest's own word that it has command.
@@ -12,18 +12,22 @@ present, and a guest's own word that it has command.
 from __future__ import annotations
 
 from grammar.commands import (
+    AirReading,
     Assign,
     Benchmark,
     Coefficient,
     Command,
     Correction,
     Dispatch,
+    Entry,
     Evacuate,
+    Exit,
     IncidentKind,
     Join,
     Mayday,
     Par,
     Readiness,
+    Rehab,
     ReminderChange,
     Restore,
     SendReport,
@@ -97,7 +101,7 @@ def _of_a_guest(command: Command, scene: Scene, said: Said) -> str | None:
     """What a guest may not: speak for another unit or for the whole incident, or have its record."""
     own = unit_name(said.unit)
     unit = getattr(command, "unit", None)
-    if isinstance(command, Benchmark | Assign | Par) and _is_another(unit, scene, said):
+    if _reports(command) and _is_another(unit, scene, said):
         return f"You report for {own} here: {unit_name(unit)} reports for itself, or who has command does."
     match command:
         case SetRole(unit=str(named)) if named != said.unit:
@@ -115,6 +119,13 @@ def _of_a_guest(command: Command, scene: Scene, said: Said) -> str | None:
         case Readiness() | Restore(done=True):
             return f"That belongs to {unit_name(said.company)}'s rig: its own crew says it."
     return None
+
+
+def _reports(command: Command) -> bool:
+    """Whether it says of a unit how that stands. A low-air alarm is an alarm: everybody's, whoever's it is."""
+    if isinstance(command, AirReading):
+        return not command.low_air_alarm
+    return isinstance(command, Benchmark | Assign | Par | Entry | Exit | Rehab)
 
 
 def _is_another(unit: str | None, scene: Scene, said: Said) -> bool:

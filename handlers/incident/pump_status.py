@@ -13,7 +13,7 @@ from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration
-from handlers.water.state import pump_state, tank_line
+from handlers.water.state import pump_of, pump_state, tank_line
 from handlers.words import Words
 
 
@@ -30,7 +30,7 @@ class WhatIfAnswer(Answer, frozen=True):
 @handle.register
 def pumping(command: PumpStatus, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """ "What am I pumping?": every discharge, the governing one, total flow against pump and supply."""
-    pump, words = scene.pump(said.unit), Words.of(rig)
+    pump, words = pump_of(scene, rig, said) if scene.open else scene.pump(said.unit), Words.of(rig)
     state = pump_state(pump, said.at, rig)
     if not pump.lines:
         lead = "Nothing is logged as flowing."

@@ -21,7 +21,7 @@ from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.reminders import INTERVALS
 from handlers.rig import Rig
 from handlers.scene import Scene
-from handlers.times import clock, unit_name
+from handlers.times import clock, spoken_duration, unit_name
 
 CODE_LASTS = timedelta(minutes=30)
 """A join code can be used for so long."""
@@ -137,7 +137,8 @@ def timer(command: Timer, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if not 0 < command.minutes <= LONGEST_MIN:
         raise Refusal("Say the minutes of the timer, from now up to a day.")
     due = said.at + timedelta(minutes=command.minutes)
-    label = command.text or f"{command.minutes:g} min"
+    whole = float(command.minutes).is_integer()
+    label = command.text or (f"{command.minutes:g} min" if whole else spoken_duration(command.minutes * 60))
     return Outcome(
         intent=command.intent,
         lead=f"Timer {clock(due, said.tz, seconds=True)}: {label}.",

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from handlers.events import TankRead, WorkingLine
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
-from handlers.scene import Pump
+from handlers.scene import Pump, Scene
 from handlers.times import clock, duration, spoken_duration
 from handlers.words import Words
 
@@ -115,6 +115,14 @@ def with_state(outcome: Outcome, before: Pump, after: Pump, rig: Rig, said: Said
 
 def _water(pump: Pump) -> tuple[object, ...]:
     return pump.lines, pump.source, pump.tank_gal, pump.tankful
+
+
+def pump_of(scene: Scene, rig: Rig, said: Said) -> Pump:
+    """The speaker's pump; one that nothing was said of has a full tank."""
+    pump = scene.pumps.get(said.unit)
+    if pump is not None and pump.capacity_gal > 0:
+        return pump
+    return Pump(said.unit, rig.tank.capacity_gal, rig.tank.usable_gal, tank_gal=rig.tank.usable_gal)
 
 
 def tank_line(pump: Pump, said: Said, rig: Rig) -> str:

@@ -15,7 +15,7 @@ from handlers.pumping.pressure import work_out
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, listed, spoken_duration
-from handlers.water.state import tank_line
+from handlers.water.state import pump_of, tank_line
 from handlers.words import Words
 
 NOTHING_ON = "nothing logged as flowing."
@@ -32,7 +32,7 @@ class TankAnswer(Answer, frozen=True):
 @handle.register
 def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """How long the tank lasts: at a stated flow or lay, or as things flow now."""
-    pump = _pump(scene, rig, said)
+    pump = pump_of(scene, rig, said)
     if command.tank_gal is not None and command.tank_gal <= 0:
         raise Refusal("The gallons must be above zero: say what the tank holds.")
     if command.flow_gpm is not None and command.flow_gpm <= 0:
@@ -55,14 +55,6 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         return Outcome(intent=command.intent, lead=told, answer=TankAnswer(None, 0.0, gal))
     question = Question(f"At what flow, in {Words.of(rig).flow_name}?", fills=command, slot="flow_gpm")
     return Outcome(intent=command.intent, question=question)
-
-
-def _pump(scene: Scene, rig: Rig, said: Said) -> Pump:
-    """The speaker's pump; out of an incident one with a full tank."""
-    pump = scene.pumps.get(said.unit)
-    if pump is not None and pump.capacity_gal > 0:
-        return pump
-    return Pump(said.unit, rig.tank.capacity_gal, rig.tank.usable_gal, tank_gal=rig.tank.usable_gal)
 
 
 def _at_flow(

@@ -160,6 +160,8 @@ def test_of_nothing_known() -> None:
 def test_a_timer_needs_its_minutes() -> None:
     assert called().at("14:01", Timer(minutes=0)).refused is not None
     assert called().at("14:01", Timer(minutes=2)).lead == "Timer 14:03:00: 2 min."
+    assert called().at("14:01", Timer(minutes=40 / 60)).lead == "Timer 14:01:40: 40 seconds."
+    assert called().at("14:01", Timer(minutes=1.5)).lead == "Timer 14:02:30: 1 minute 30."
 
 
 @pytest.mark.parametrize(
