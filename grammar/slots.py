@@ -141,9 +141,11 @@ def _rest(take: Take) -> str | None:
     known = [i for i in range(span.lo, span.hi) if take.taken(i)]
     for lo, hi in ((known[-1] + 1, span.hi), (known[0] + 1, known[-1])):
         said = [i for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
-        while said and (items[said[0]].text in _LEADS or items[said[0]].free):
-            said = said[1:]
-        while said and (items[said[-1]].text in _LEADS or "tail_word" in items[said[-1]].concepts):
+        first = ""
+        while said and first != "to" and (items[said[0]].text in _LEADS or items[said[0]].free):
+            first, said = items[said[0]].text, said[1:]  # what is to be done is all of it, "look" and "go back" too
+        around = _LEADS if hi < span.hi else frozenset[str]()
+        while said and (items[said[-1]].text in around or "tail_word" in items[said[-1]].concepts):
             said = said[:-1]
         if said:
             take.mark(*range(lo, hi))
