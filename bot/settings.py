@@ -140,6 +140,8 @@ def _toml(path: Path) -> dict[str, Any]:
         raise SettingsError(str(path), f"the file can't be read ({_reason(error)})") from None
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(str(path), f"this isn't valid TOML: {error}") from None
+    except RecursionError:
+        raise SettingsError(str(path), "lists or tables lie too deep in each other") from None
     values = {key.lower().removeprefix(PREFIX.lower()): value for key, value in table.items()}
     for key in values.keys() - Settings.model_fields.keys():
         raise SettingsError(str(path), f"there is no setting named {key}; the settings are {', '.join(known_keys())}")

@@ -70,6 +70,8 @@ def test_the_database_is_a_file_or_a_url(tmp_path: Path, monkeypatch: pytest.Mon
         ('timezone = "Mars/Olympus"', "CROSSLAY_TIMEZONE: there is no such time zone"),
         ("rig = ", "this isn't valid TOML"),
         ('telegram_tokken = "1"', "there is no setting named telegram_tokken"),
+        ("rooms = " + "[" * 5000, "lists or tables lie too deep"),
+        ("keep_days = 99999999999", "CROSSLAY_KEEP_DAYS"),
     ],
 )
 def test_a_wrong_setting_is_one_sentence_that_names_it(tmp_path: Path, toml: str, says: str) -> None:

@@ -23,7 +23,8 @@ from bot.rooms.telegram.incoming import ALLOWED_UPDATES
 from bot.rooms.telegram.polling import Take, read_update
 from bot.store.database import unbroken
 
-SECRET_HEADER = "X-Telegram-Bot-Api-Secret-Token"
+PROOF_HEADER = "X-Telegram-Bot-Api-Secret-Token"
+"""Where the service shows its secret."""
 LARGEST_BYTES = 1_000_000
 LOOK_AGAIN_S = 600.0
 """How often the service is asked whether it still posts to us."""
@@ -90,7 +91,7 @@ class Webhook:
             await asyncio.sleep(wait_s)
 
     async def _post(self, request: web.Request) -> web.Response:
-        given = request.headers.get(SECRET_HEADER, "")
+        given = request.headers.get(PROOF_HEADER, "")
         if not hmac.compare_digest(given.encode("utf-8", "replace"), self._secret.encode()):
             _LOG.warning("Something without the secret was posted to the webhook")
             return web.Response(status=HTTPStatus.FORBIDDEN)
