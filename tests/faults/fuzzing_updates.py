@@ -33,7 +33,9 @@ async def updates(budget: int) -> Law:
         async with at_work(telegram, dana.private, crew, crew_room=crew):
             while law.tried < budget:
                 batch = [_spoilt(_good(telegram, chance, dana.id, crew.id), chance) for _ in range(A_BATCH)]
-                poisoned = [_good(telegram, chance, dana.id, crew.id, poison.pop()) for _ in range(min(10, len(poison)))]
+                poisoned = [
+                    _good(telegram, chance, dana.id, crew.id, poison.pop()) for _ in range(min(10, len(poison)))
+                ]
                 batch = poisoned + batch[len(poisoned) :]
                 law.tried += len(batch)
                 telegram.updates += batch

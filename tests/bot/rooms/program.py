@@ -47,6 +47,12 @@ class Program:
             self._process.kill()
             await self._process.communicate()
 
+    @property
+    def pid(self) -> int:
+        """Of the running process."""
+        assert self._process is not None
+        return self._process.pid
+
     def signal(self, number: int) -> None:
         """Sends it a signal (SIGSTOP, SIGCONT)."""
         assert self._process is not None
