@@ -26,6 +26,8 @@ class AtWork:
     station: Station
     service: Telegram
     room: TelegramRoom
+    running: asyncio.Task[None]
+    """Its serving; done when it ended by itself."""
 
 
 @asynccontextmanager
@@ -58,7 +60,7 @@ async def at_work(
     running = asyncio.create_task(service.run())
     try:
         await telegram.until(lambda: telegram.polls > polls or running.done(), what=lambda: "the first poll")
-        yield AtWork(station, service, room)
+        yield AtWork(station, service, room, running)
     finally:
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
