@@ -13,7 +13,7 @@ from collections.abc import AsyncIterator, Callable
 
 from tests.faults.counts import Counts
 
-PARTS = ("kills", "migration", "service", "load", "fuzz")
+PARTS = ("kills", "migration", "service", "store", "postgresql", "load", "fuzz")
 """Each a module here with `run(full)`, which gives its counts one after the other."""
 
 

@@ -53,15 +53,15 @@ class Lives:
 
 
 @contextlib.asynccontextmanager
-async def at_the_fire(seed: int) -> AsyncIterator[Lives]:
-    """Two companies, and the program that isn't started yet."""
+async def at_the_fire(seed: int, database: str = "") -> AsyncIterator[Lives]:
+    """Two companies, and the program that isn't started yet. `database`: its address; "" = a file."""
     with tempfile.TemporaryDirectory() as home:
         rigs = Path(home, "rigs")
         os.mkdir(rigs)
         async with BotApiServer() as telegram:
             fire = Fire.begin(telegram, rigs, seed)
             program = Program(telegram, Path(home), *fire.chats)
-            program.environment["CROSSLAY_RIG"] = str(rigs)
+            program.environment |= {"CROSSLAY_RIG": str(rigs), "CROSSLAY_DATABASE": database}
             lives = Lives(fire, program)
             try:
                 yield lives
@@ -69,11 +69,11 @@ async def at_the_fire(seed: int) -> AsyncIterator[Lives]:
                 await program.kill()
 
 
-async def killed(kills: int) -> Counts:
+async def killed(kills: int, database: str = "") -> Counts:
     """At least 30 messages, a recording and four timers a life; each life ends at a moment drawn by lot."""
     counts = Counts(f"killed {kills} times while two companies talk")
     chance = random.Random(SEED)
-    async with at_the_fire(SEED) as lives:
+    async with at_the_fire(SEED, database) as lives:
         fire = lives.fire
         await lives.start()
         fire.open_incidents()
