@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import logging
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 PATIENCE = 5
@@ -68,3 +71,17 @@ class Counts:
 
     def __str__(self) -> str:
         return "\n".join([self.title, *map(str, self.lines), *(f"    e.g. {example}" for example in self.seen)])
+
+
+@contextlib.contextmanager
+def unlogged() -> Iterator[None]:
+    """What the program logs of each fault is no part of the account."""
+    loggers = [logging.getLogger(name) for name in ("bot", "grammar", "telegram", "apscheduler", "aiohttp", "libav")]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for logger, level in zip(loggers, before, strict=True):
+            logger.setLevel(level)

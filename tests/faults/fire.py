@@ -21,7 +21,8 @@ from tests.telegram.world import Person
 
 AGAIN = "(sent again: it may be here already) "
 UNITS = ("Engine 12", "Engine 9")
-_BOARD = re.compile(r"\d{4}-\d\d-\d\d-\d+")
+BOARD = re.compile(r"\d{4}-\d\d-\d\d-\d+")
+"""How a status board begins."""
 RECORDED = "two lines, two hundred feet, one and three quarter"
 
 
@@ -145,7 +146,7 @@ class Fire:
         told: dict[str, list[tuple[float, str]]] = {timer.label: [] for timer in self.timers}
         for call in self.telegram.called("sendMessage"):
             text = str(call.given.get("text", ""))
-            if call.status != 200 or "reply_parameters" in call.given or _BOARD.match(text):
+            if call.status != 200 or "reply_parameters" in call.given or BOARD.match(text):
                 continue
             for label in re.findall(r"check hose \d+", text):
                 if label in told:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 import random
 import traceback
 from collections.abc import AsyncIterator, Callable, Coroutine
@@ -317,8 +316,6 @@ async def press(rehearsal: Rehearsal, data: str, number: int) -> Handled:
 async def run(full: bool) -> AsyncIterator[Counts]:
     """Fixed budgets: 20,000 texts at full length, 60 in short; the others in proportion to what they cost."""
     size = 1 if full else 0
-    for logger in ("bot", "grammar", "telegram", "libav"):  # what they say of each is no part of the account
-        logging.getLogger(logger).setLevel(logging.CRITICAL + 1)
     counts = Counts("anything from outside, by fixed budgets")
     loose: list[Callable[[], Law]] = [
         lambda: holds("text known to be odd", st.sampled_from(POISON), len(POISON) * 4, read_and_answered),

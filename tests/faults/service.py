@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import logging
 import random
 import tempfile
 import time
@@ -15,7 +14,7 @@ from typing import Any
 from bot.errors import SettingsError
 from tests.bot.rooms.at_work import at_work
 from tests.faults.counts import Counts
-from tests.faults.fire import AGAIN
+from tests.faults.fire import AGAIN, BOARD
 from tests.telegram.objects import Chat, Message
 from tests.telegram.server import BotApiServer
 
@@ -31,12 +30,6 @@ KINDS: dict[str, dict[str, Any]] = {
     "answer of another shape": {"garbled": '{"ok": true, "result": {"message_id": [7]}}'},
 }
 POLL_KINDS = ("500", "502", "reset before the act", "reset after the act", "answer that is no JSON")
-
-
-def quiet() -> None:
-    """What is logged of each fault is no part of the account."""
-    for logger in ("bot", "telegram", "apscheduler", "aiohttp"):
-        logging.getLogger(logger).setLevel(logging.CRITICAL + 1)
 
 
 async def answered(telegram: BotApiServer, asked: Sequence[Message], timeout_s: float) -> None:
@@ -138,7 +131,7 @@ async def no_network(seconds: float) -> Counts:
 
 
 def _tellings(chat: Chat, label: str) -> int:
-    told = [m for m in chat.from_bot if not m.reply_to and (m.text or "")[:2] != "20" and not m.pinned]
+    told = [m for m in chat.from_bot if not m.reply_to and not BOARD.match(m.text or "")]
     return sum(f"{label}." in (m.text or "") for m in told if not (m.text or "").startswith(AGAIN))
 
 
@@ -240,7 +233,6 @@ async def _token_refused(counts: Counts, telegram: BotApiServer, dana: Any, lee:
 
 async def run(full: bool) -> AsyncIterator[Counts]:
     """2,400 messages in a storm and 600 s without a network; in short 64 and 4 s."""
-    quiet()
     yield await storm(300 if full else 6)
     yield await one_room_waits(30 if full else 2)
     yield await as_they_shouldnt_come()

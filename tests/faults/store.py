@@ -22,7 +22,7 @@ from bot.store.database import Store
 from handlers.errors import CrosslayError
 from tests.bot.rooms.at_work import AtWork, at_work
 from tests.faults.counts import Counts
-from tests.faults.service import account, answered, quiet
+from tests.faults.service import account, answered
 from tests.telegram.server import BotApiServer
 
 SEED = 41
@@ -237,7 +237,6 @@ _UNOPENABLE: dict[str, Callable[[Path], bytes]] = {
 
 async def run(full: bool) -> AsyncIterator[Counts]:
     """Each hindrance for 12 s, 200 damages; in short 1.5 s and 12."""
-    quiet()
     for what in ("without room on its disk", "locked by another program", "read-only"):
         yield await hindered(what, 12 if full else 1.5)
     yield await asyncio.to_thread(damaged, 200 if full else 12)
