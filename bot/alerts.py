@@ -13,13 +13,11 @@ _LOG = logging.getLogger(__name__)
 
 def is_alert(text: str) -> bool:
     """Whether words call an alert, by themselves: found without the record, so that nothing has to be waited for."""
-    if names_mayday(text):
-        return True
     try:
         return calls_alert(read(text, _OUT_OF_ANY))
     except Exception:
         _LOG.exception("The reader failed while alerts were looked for")
-        return False
+        return names_mayday(text)
 
 
 def calls_alert(reading: Reading) -> bool:
@@ -30,9 +28,7 @@ def calls_alert(reading: Reading) -> bool:
 
 def _alerts(command: Command) -> bool:
     match command:
-        case Mayday():
-            return True
-        case Evacuate(over=over) | Emergency(over=over):
+        case Mayday(cleared=over) | Evacuate(over=over) | Emergency(over=over):
             return not over
         case WaterSource(lost=lost, meant=meant):
             return lost and not meant

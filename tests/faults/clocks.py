@@ -231,7 +231,7 @@ class Day:
         lines = [
             (0, "officer", "engine 12 on scene"), (1, "driver", "charge crosslay 1"),
             (2, "crew", "engine 12 in with two at 4500"), (3, "officer", "water on the fire"),
-            *((4 + n, "driver", f"remind me in {n + 1} minutes to check hose {chance.randrange(99)}") for n in range(5)),
+            *((4 + n, "driver", f"remind me in {n + 1} minutes to check hose {n}") for n in range(5)),
             *((9 + n, "driver", f"tank time at {chance.randrange(60, 400)} gpm") for n in range(5)),
             (14, "driver", "on the hydrant"), (18, "crew", "engine 12 out at 2000"), (20, "officer", "under control"),
             (22, "driver", "shut down crosslay 1"), (25, "officer", "command terminated"),
