@@ -10,7 +10,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from typing import Any
@@ -95,6 +94,7 @@ async def two(url: str, lives: int) -> Counts:
             await _until(url, "SELECT count(*) FROM inbox WHERE done_at IS NULL", 0)
             await asyncio.sleep(TIMER_S)
             await _until(url, "SELECT count(*) FROM reminders WHERE sent_at IS NULL AND name = 'timer'", 0)
+            await _until(url, "SELECT count(*) FROM outbox WHERE state != 'sent'", 0)
             ended = [await asyncio.to_thread(screen.finish) for screen in screens]
         finally:
             for screen in screens:
@@ -152,13 +152,18 @@ async def _count(counts: Counts, url: str, shown: str) -> None:
         incident for incident, numbers in seqs.items() if numbers != list(range(1, len(numbers) + 1))
     ])  # fmt: skip
     asked = [row[0] for row in await rows(url, "SELECT body FROM events WHERE body LIKE '%TimerSet%'")]
-    told = await rows(url, "SELECT text FROM outbox WHERE kind IN ('reminder', 'alert') AND text LIKE '%check hose%'")
+    query = "SELECT room, created_at, text FROM outbox WHERE kind IN ('reminder', 'alert') AND text LIKE '%check hose%'"
     counts.tried("timers set", len(asked))
-    lines = Counter(line for (words,) in told for line in words.splitlines() if "check hose" in line)
-    labels = Counter(line[line.index("check hose") :].split(".")[0] for line in lines.elements())
     wanted = {body[body.index("check hose") :].split('"')[0] for body in asked}
-    counts.none("timers not told", sorted(wanted - set(labels)))
-    counts.none("timers told twice", [label for label, number in labels.items() if number > 1])
+    told: dict[str, list[str]] = {label: [] for label in wanted}
+    for room, at, words in await rows(url, query):
+        for line in words.splitlines():
+            if "check hose" in line:
+                label = line[line.index("check hose") :].split(".")[0]
+                told.setdefault(label, []).append(f"{room} {at:%H:%M:%S.%f} {line}")
+    counts.none("timers not told", sorted(label for label in wanted if not told[label]))
+    twice = [lines for lines in told.values() if len({line.partition(" ")[0] for line in lines}) < len(lines)]
+    counts.none("timers told twice in a room", list(twice))
     counts.none("not sent", [row[0] for row in await rows(url, "SELECT text FROM outbox WHERE state != 'sent'")])
     replies = [row[0] for row in await rows(url, "SELECT text FROM outbox WHERE kind = 'reply' AND state = 'sent'")]
     counts.none("answers that no screen showed", [reply for reply in replies if reply.splitlines()[0] not in shown])
