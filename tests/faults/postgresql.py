@@ -91,6 +91,9 @@ async def two(url: str, lives: int) -> Counts:
             await _until(url, "SELECT count(*) FROM outbox WHERE state = 'sent'", 1)
             screens[1].start()
             await _talk(screens, chance, lives)
+            for screen in screens:
+                screen.say(LAST)
+            await _until(url, f"SELECT count(*) FROM inbox WHERE done_at IS NOT NULL AND body LIKE '%{LAST}%'", 2)
             await _until(url, "SELECT count(*) FROM inbox WHERE done_at IS NULL", 0)
             await asyncio.sleep(TIMER_S)
             await _until(url, "SELECT count(*) FROM reminders WHERE sent_at IS NULL AND name = 'timer'", 0)
@@ -105,6 +108,8 @@ async def two(url: str, lives: int) -> Counts:
 
 
 TIMER_S = 3
+LAST = "tank time at 999 gpm"
+"""Said last on each screen: what was said before it has been read."""
 
 
 async def _talk(screens: list[Screen], chance: random.Random, lives: int) -> None:
@@ -154,7 +159,9 @@ async def _count(counts: Counts, url: str, shown: str) -> None:
     asked = [row[0] for row in await rows(url, "SELECT body FROM events WHERE body LIKE '%TimerSet%'")]
     query = "SELECT room, created_at, text FROM outbox WHERE kind IN ('reminder', 'alert') AND text LIKE '%check hose%'"
     counts.tried("timers set", len(asked))
-    wanted = {body[body.index("check hose") :].split('"')[0] for body in asked}
+    labels = [body[body.index("check hose") :].split('"')[0] for body in asked]
+    wanted = set(labels)
+    counts.none("timers set twice by one message", [label for label in wanted if labels.count(label) > 1])
     told: dict[str, list[str]] = {label: [] for label in wanted}
     for room, at, words in await rows(url, query):
         for line in words.splitlines():
