@@ -9,11 +9,15 @@ from typing import TextIO
 from bot import rigs
 from bot.context import build
 from bot.jsonio import as_line, as_object, exit_status
+from bot.logs import note_fault
 from bot.replies import Handled, work_out
 from bot.settings import Settings
+from grammar.commands import Reading
 from handlers.history import History
 from handlers.outcome import Said
 from handlers.scene import Scene
+
+FAULT = "That couldn't be worked out: something is wrong inside Crosslay. Say it another way."
 
 
 class Asker:
@@ -51,6 +55,10 @@ def ask_each(settings: Settings, source: TextIO, *, as_json: bool, out: TextIO) 
     """Answer a message a line, each flushed at once."""
     asker = Asker(settings)
     for text in lines(source):
-        handled = asker.answer(text)
+        try:
+            handled = asker.answer(text)
+        except Exception as error:  # one line's fault ends no other's answer
+            note_fault(error)
+            handled = Handled(text, Reading(text=text, declined=FAULT))
         print(as_line(as_object(handled)) if as_json else handled.reply, file=out, flush=True)
     return 0

@@ -100,16 +100,25 @@ def _calculation(known: Settings) -> Finding:
 
 
 def _database(known: Settings) -> Finding:
+    from bot.store import inbox
     from bot.store.database import Store
 
-    async def look() -> None:
-        await (await Store.open(known.database_url)).close()
+    async def look() -> int:
+        store = await Store.open(known.database_url)
+        try:
+            async with store.begin() as tx:
+                return (await inbox.set_aside(tx))[0]
+        finally:
+            await store.close()
 
     try:
-        asyncio.run(look())
+        aside = asyncio.run(look())
     except CrosslayError as error:
         return Finding("record", False, error.message, needed=True)
-    return Finding("record", True, f"can be written ({known.database_url.rpartition('@')[2]})", needed=True)
+    says = f"can be written ({known.database_url.rpartition('@')[2]})"
+    if aside:
+        says += f"; {aside} message(s) were set aside with an error: crosslay check --live names the newest"
+    return Finding("record", True, says, needed=True)
 
 
 def _ear(known: Settings) -> Finding:

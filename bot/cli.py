@@ -187,8 +187,17 @@ def chart(
 
 
 @app.command()
-def check(context: typer.Context, rig: RigFile = "") -> None:
-    """Say what is set up, what is missing and how to get it."""
+def check(
+    context: typer.Context,
+    live: Annotated[bool, typer.Option("--live", help="How the running bot is doing instead.")] = False,
+    rig: RigFile = "",
+) -> None:
+    """Say what is set up, what is missing and how to get it; or how the running bot is doing."""
+    if live:
+        from bot import settings
+        from bot.live import report as report_live
+
+        raise typer.Exit(report_live(settings.load(**_given(context, rig)), sys.stdout))
     from bot.check import report
 
     raise typer.Exit(report(_given(context, rig), sys.stdout))

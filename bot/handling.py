@@ -17,6 +17,7 @@ from bot.reading import read
 from bot.replies import Handled, answer_reading, chosen, correctable
 from bot.situation import House, Situation, directory_of, look
 from bot.store import inbox, log, outgoing, places, questions
+from bot.store.database import lock
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Person, Place
@@ -24,6 +25,10 @@ from grammar.commands import Confirm, Help, Join, Mayday, Question, Reading, Rep
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
+
+
+class AlreadyHandled(Exception):  # noqa: N818 - no error: another program on the same record did it
+    """Another program has handled the message."""
 
 
 class Handling:
@@ -45,6 +50,7 @@ class Handling:
 
         `listened`: what a recording was heard as.
         """
+        await self._by_ourselves()
         now = await look(self._house, self._tx, self._message, self._now)
         reading = listened.reading if listened else await self._reading(now)
         if any(isinstance(command, Join) for command in reading.commands):
@@ -69,6 +75,23 @@ class Handling:
                 await places.change_place(self._tx, now.place.room, talk=command.on)
         await self._tick_off(handled, incident)
         return handled, incident
+
+    async def _by_ourselves(self) -> None:
+        """Where several transactions run at a time: one at a time in an incident, and no message twice.
+
+        Raises AlreadyHandled.
+        """
+        if self._tx.dialect.name == "sqlite":
+            return
+        if await inbox.is_done(self._tx, self._id):
+            raise AlreadyHandled
+        place = await places.place(self._tx, self._message.room)
+        company = place.company if place is not None else self._house.rigs.own_unit
+        if place is None or place.incident is None:
+            await lock(self._tx, f"company/{company}")
+            place = await places.place(self._tx, self._message.room)  # it may have entered one meanwhile
+        if place is not None and place.incident is not None:
+            await lock(self._tx, f"incident/{place.incident}")
 
     async def _reading(self, now: Situation) -> Reading:
         """What typed words or a pressed button mean. A button means the commands of its choice, once."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
@@ -53,6 +54,8 @@ class Listener:
         self._vosk_model = Path(vosk_model).expanduser() if vosk_model else None
         self._threads = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="ear")
         self._recogniser: Recogniser | None = None
+        self.speed: float | None = None
+        """Seconds that a second of sound took lately; None before the first recording."""
 
     async def warm_up(self, rig: Rig, context: Context) -> None:
         """Load the recogniser and what can be said on this rig. Raises CrosslayError when it can't be loaded."""
@@ -81,9 +84,14 @@ class Listener:
     def hear_now(self, recording: bytes | Path, rig: Rig, context: Context) -> Listened:
         """Recognise a recording or a sound file, here and now. Raises CrosslayError for one that can't be used."""
         from bot.speech.audio import decode
+        from bot.speech.hearing import SAMPLE_RATE
 
         samples = decode(recording)
+        begun = time.perf_counter()
         heard = self.recogniser.hear(samples, word_graph(names(rig, context)), meaning_in(context))
+        if len(samples):
+            speed = (time.perf_counter() - begun) / (len(samples) / SAMPLE_RATE)
+            self.speed = speed if self.speed is None else 0.8 * self.speed + 0.2 * speed
         return Listened(as_reading(heard, context), heard.words, heard.engine)
 
     @property

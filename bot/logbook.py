@@ -28,9 +28,13 @@ class Logbook:
 
     async def history(self, tx: AsyncConnection, incident: str) -> History:
         """The history of an incident as the record has it now, whoever wrote to it."""
-        known = self._kept.get(incident) or History()
+        kept = self._kept.get(incident)
+        known = kept or History()
         for event in await log.since(tx, incident, known.last_seq):
-            known.add(event)
+            if event.seq > known.last_seq:  # another transaction of this program may have been quicker
+                known.add(event)
+        if kept is not None and self._kept.get(incident) is not kept:  # forgotten meanwhile: it may hold too much
+            return await self.history(tx, incident)
         self._kept[incident] = known
         self._kept.move_to_end(incident)
         if len(self._kept) > KEPT:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import Literal
 
@@ -9,6 +10,8 @@ import msgspec
 
 from grammar.commands import Role
 from handlers.outcome import Kind
+
+_UNWRITABLE = re.compile("[\0\ud800-\udfff]")
 
 
 class Message(msgspec.Struct, frozen=True):
@@ -25,6 +28,8 @@ class Message(msgspec.Struct, frozen=True):
     text: str = ""
     voice: bytes = b""
     """A recording; deleted once it was recognised."""
+    recorded: bool = False
+    """There is a recording, kept in the record apart from this."""
     voice_ref: str = ""
     """Or where the room can fetch it (see Room.fetch)."""
     button: str = ""
@@ -45,6 +50,16 @@ class Message(msgspec.Struct, frozen=True):
     """Several people talk here: what isn't for the bot gets no reply."""
     addressed: bool = False
     """The bot was addressed by name, mention or reply."""
+
+
+def clean(message: Message) -> Message:
+    """A message that any database takes: what is no character (half a surrogate pair, NUL) becomes U+FFFD."""
+    dirty = {
+        name: value.replace("\0", "\ufffd").encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+        for name, value in msgspec.structs.asdict(message).items()
+        if isinstance(value, str) and _UNWRITABLE.search(value)
+    }
+    return msgspec.structs.replace(message, **dirty) if dirty else message
 
 
 class Button(msgspec.Struct, frozen=True):

@@ -1,36 +1,60 @@
-"""The one way through: a message goes to the inbox, is handled in its lane in one transaction, and is answered."""
+"""The one way through: a message goes to the inbox, is handled in its lane in one transaction, and is answered.
+
+A recording is listened to beside its lane. It keeps its place there for a few seconds; then what came after it goes on,
+and it comes in when it was heard, with the time at which it was sent. An alert waits for nothing.
+"""
 
 from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable, Coroutine, Sequence
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
-from bot import reminding
+import msgspec
+
+from bot.alerts import calls_alert, is_alert
 from bot.clock import Clock
-from bot.directory import Directory
+from bot.firing import Firing
+from bot.handling import AlreadyHandled
 from bot.lanes import Lanes
 from bot.listening import Listened
-from bot.message import Message
+from bot.message import Message, clean
+from bot.reading import names_mayday
 from bot.replies import Handled
 from bot.situation import House, Situation, look
 from bot.store import inbox, outgoing, places
-from bot.store.database import Store, unbroken
+from bot.store.database import Store, is_trouble, unbroken
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
-from bot.store.reminders import next_due
+from bot.ticket import Ticket
 from bot.writing import Writer
 from grammar.commands import Context, Reading
 from handlers.rig import Rig
 
-AT_ONCE = 500
-"""Reminders moved to the outbox in one transaction."""
+__all__ = ["FAULT", "Ears", "Pipeline", "Ticket"]
+
 FAULT = (
     "That couldn't be worked out: something is wrong inside Crosslay. It is logged; say it another way or work by hand."
 )
 NO_EARS = "Recordings aren't listened to here: type it."
+ENDED_IT = "That recording stopped the program several times, so it isn't listened to again: type it."
+HELD_S = 3.0
+"""So long what comes after a recording waits for it at most."""
+TRIES = 3
+"""A message that fails so often is set aside with its error."""
+TRIES_IN_TROUBLE = 12
+"""The record's own trouble passes, mostly."""
+LIVES = 5
+"""A recording that the program ended on so often isn't listened to again."""
+FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 15.0
+"""Between tries while the record can't be written (disk full, locked)."""
+MANY = 64
+"""From so many waiting in a lane on, each new message is looked at for an alert in any words."""
+LOOK_AGAIN_S = 0.25
+"""How often the inbox is looked at for what another program on the same record has left."""
 
 _LOG = logging.getLogger(__name__)
 
@@ -39,14 +63,6 @@ class Ears(Protocol):
     """Turns a message's recording into a reading (see bot.listening.Listener)."""
 
     async def hear(self, message: Message, rig: Rig, context: Context) -> Listened: ...
-
-
-class Ticket:
-    """A message on its way; `await ticket.handled` gives what it came to."""
-
-    def __init__(self, received: Received) -> None:
-        self.received = received
-        self.handled: asyncio.Future[Handled] = asyncio.get_running_loop().create_future()
 
 
 class Pipeline:
@@ -62,21 +78,46 @@ class Pipeline:
         self._clock = clock
         self._ears = ears
         self._writer = Writer(store, house, clock)
-        self._lanes: Lanes[Ticket] = Lanes(self._work)
-        self._incident_of: dict[str, str] = {}
+        self._lanes: Lanes[Ticket] = Lanes(
+            self._work,
+            hold=lambda lane: store.hold(f"lane/{lane}"),
+            let_go=lambda lane: store.let_go(f"lane/{lane}"),
+            refused=self._leave_to_another,
+        )
+        self._tickets: dict[int, Ticket] = {}
+        self._unheard: set[int] = set()
+        self._looking = False
+        self._beside: set[asyncio.Task[None]] = set()
         self.took: list[Callable[[Message, Listened | None, Handled], None]] = []
         """Called with every message that was handled, and what a recording was heard as."""
         self.changed: list[Callable[[str], None]] = []
         self.wrote: list[Callable[[], None]] = []
+        self._firing = Firing(store, house, clock, self._told)
 
     async def receive(self, messages: Sequence[Message]) -> list[Ticket]:
-        """Write messages down, in one commit, and line them up; from then on they are safe. Known ones are left out."""
-        return await unbroken(self._receive(messages))
+        """Write messages down, in one commit, and line them up; from then on they are safe. Known ones are left out.
+
+        One that can't be written down is left out and logged. Raises when the record itself fails.
+        """
+        return await unbroken(self._receive([clean(message) for message in messages]))
 
     async def _receive(self, messages: Sequence[Message]) -> list[Ticket]:
-        async with self._store.begin() as tx:
-            new = await inbox.receive(tx, messages, self._clock.now())
-        return [self._line_up(received) for received in new]
+        return [self._line_up(received, incidents) for received, incidents in await self._write_down(messages)]
+
+    async def _write_down(self, messages: Sequence[Message]) -> list[tuple[Received, dict[str, str]]]:
+        try:
+            async with self._store.begin() as tx:
+                new = await inbox.receive(tx, messages, self._clock.now())
+                incidents = await places.incidents(tx, {received.message.room for received in new}) if new else {}
+            return [(received, incidents) for received in new]
+        except Exception as error:
+            if is_trouble(error):
+                raise
+            if len(messages) == 1:
+                where = {"room": messages[0].room, "message_id": messages[0].id}
+                _LOG.exception("A message that can't be written down is left out", extra=where)
+                return []
+        return [one for message in messages for one in await self._write_down([message])]
 
     async def say(self, message: Message) -> Handled | None:
         """Take one message in and wait until it is handled; None when it was known already."""
@@ -84,62 +125,67 @@ class Pipeline:
         return await tickets[0].handled if tickets else None
 
     async def recover(self) -> int:
-        """Line up what was received before a restart and not handled; returns how many."""
+        """Line up what was received before a restart and not handled; returns how many. It is handled beside."""
+        return await unbroken(self._recover())
+
+    async def _recover(self) -> int:
         async with self._store.begin() as tx:
-            left = await inbox.waiting(tx)
+            left = await inbox.waiting(tx, self._clock.now())
+            incidents = await places.incidents(tx, {received.message.room for received in left}) if left else {}
+        still = {received.id for received in left}
+        for ticket in [ticket for number, ticket in self._tickets.items() if ticket.elsewhere and number not in still]:
+            self._end(ticket, None, None)
         for received in left:
-            self._line_up(received)
-        await self._lanes.settled()
+            known = self._tickets.get(received.id)
+            if known is None or known.elsewhere:
+                self._line_up(received, incidents, fresh=self._store.one_writer)
         return len(left)
+
+    async def look_again(self) -> None:
+        """Take up, for ever, what another program on the same record has received and left."""
+        while True:
+            await asyncio.sleep(LOOK_AGAIN_S)
+            try:
+                await self.recover()
+            except Exception:
+                _LOG.exception("The inbox couldn't be looked at; trying again")
+
+    def _leave_to_another(self, ticket: Ticket) -> None:
+        """Its lane is another program's just now: look again soon whether that has handled it, or has left it."""
+        ticket.elsewhere = True
+        if not self._looking:
+            self._looking = True
+            self._go_on_beside(self._look_again())
+
+    async def _look_again(self) -> None:
+        await asyncio.sleep(LOOK_AGAIN_S)
+        self._looking = False
+        try:
+            await self.recover()
+        except Exception:
+            _LOG.exception("The inbox couldn't be looked at")
+        if any(ticket.elsewhere for ticket in self._tickets.values()) and not self._looking:
+            self._looking = True
+            self._go_on_beside(self._look_again())
 
     async def settled(self) -> None:
         """Wait until everything received is handled."""
         await self._lanes.settled()
+        while self._beside:
+            await asyncio.wait(tuple(self._beside))
+            await self._lanes.settled()
 
     async def stop(self) -> None:
         """Stop at once; what isn't handled stays in the inbox."""
+        for task in tuple(self._beside):
+            task.cancel()
         await self._lanes.stop()
+        await asyncio.gather(*self._beside, return_exceptions=True)
         await self._writer.stop()
 
     async def fire(self) -> datetime | None:
         """Hand every reminder whose time has come to the outbox; returns when the next one is due."""
-        while True:
-            next_at = await unbroken(self._fire_some())
-            if next_at is None or next_at > self._clock.now():
-                return next_at
-
-    def _line_up(self, received: Received) -> Ticket:
-        ticket = Ticket(received)
-        room = received.message.room
-        self._lanes.put(self._incident_of.get(room, room), room, ticket)
-        return ticket
-
-    async def _work(self, ticket: Ticket) -> None:
-        try:
-            handled, incident = await self._handle(ticket.received)
-        except Exception as error:
-            _LOG.exception("Message %s of %s", ticket.received.message.id, ticket.received.message.room)
-            handled, incident = await unbroken(self._fault(ticket.received, error)), None
-        if incident is not None:
-            self._incident_of[ticket.received.message.room] = incident
-        ticket.handled.set_result(handled)
-        self._told(incident)
-
-    async def _handle(self, received: Received) -> tuple[Handled, str | None]:
-        listened = await self._listen(received.message)
-        handled, incident = await self._writer.write(received, listened)
-        for take in self.took:
-            await asyncio.to_thread(take, received.message, listened, handled)
-        return handled, incident
-
-    async def _listen(self, message: Message) -> Listened | None:
-        """A recording is recognised before its transaction, so that nobody waits for it but its own lane."""
-        if not (message.voice or message.voice_ref):
-            return None
-        if self._ears is None:
-            return Listened(Reading(text="", declined=NO_EARS))
-        now = await self.situation(message)
-        return await self._ears.hear(message, now.rig, now.context)
+        return await self._firing.fire()
 
     async def situation(self, message: Message) -> Situation:
         """What a message of this room and person would be handled in now."""
@@ -149,8 +195,142 @@ class Pipeline:
         async with self._store.begin() as tx:
             return await look(self._house, tx, message, self._clock.now())
 
-    async def _fault(self, received: Received, error: Exception) -> Handled:
-        """Something inside failed: the person is told, the message is kept with what went wrong."""
+    # --- lining up
+
+    def _line_up(self, received: Received, incidents: dict[str, str], *, fresh: bool = True) -> Ticket:
+        """`fresh`: no other program can be listening to it."""
+        room = received.message.room
+        ticket = self._tickets.get(received.id) or Ticket(received, HELD_S)
+        ticket.elsewhere = False
+        ticket.lane = incidents.get(room, room)
+        self._tickets[received.id] = ticket
+        if ticket.is_recording:
+            self._unheard.add(received.id)
+            if fresh:
+                self._begin_hearing(ticket)
+        elif self._is_urgent(ticket):
+            self._go_on_beside(self._at_once(ticket))
+            return ticket
+        self._lanes.put(ticket.lane, room, ticket)
+        return ticket
+
+    def _is_urgent(self, ticket: Ticket) -> bool:
+        """An alert is looked for before anything else: its own word always, other words where it would have to wait."""
+        text = ticket.received.message.text
+        if not text:
+            return False
+        many = self._lanes.waiting(ticket.lane, ticket.received.message.room) >= MANY
+        return (bool(self._unheard) or many or names_mayday(text)) and is_alert(text)
+
+    def _go_on_beside(self, work: Coroutine[Any, Any, None]) -> None:
+        task = asyncio.create_task(work)
+        self._beside.add(task)
+        task.add_done_callback(self._beside.discard)
+
+    async def _at_once(self, ticket: Ticket) -> None:
+        if not ticket.taken:
+            await self._handle(ticket, urgent=True)
+
+    def _begin_hearing(self, ticket: Ticket) -> None:
+        ticket.hearing = asyncio.create_task(self._listen(ticket))
+        self._go_on_beside(self._listen_beside(ticket, ticket.hearing))
+
+    async def _listen_beside(self, ticket: Ticket, hearing: asyncio.Task[Listened]) -> None:
+        """Wait for a recording's words: an alert goes on at once, one that its lane has left behind goes back first."""
+        try:
+            await asyncio.wait({hearing})
+        finally:
+            hearing.cancel()
+        if ticket.taken or hearing.cancelled():
+            return
+        if hearing.exception() is None and calls_alert(hearing.result().reading):
+            await self._handle(ticket, urgent=True)
+        elif ticket.aside:
+            self._lanes.put(ticket.lane, ticket.received.message.room, ticket, first=True)
+
+    async def _listen(self, ticket: Ticket) -> Listened:
+        message = ticket.received.message
+        if self._ears is None:
+            return Listened(Reading(text="", declined=NO_EARS))
+        voice, tries, now = await unbroken(self._begin_to_listen(ticket.received))
+        if tries >= LIVES:
+            return Listened(Reading(text="", declined=ENDED_IT))
+        return await self._ears.hear(msgspec.structs.replace(message, voice=voice), now.rig, now.context)
+
+    async def _begin_to_listen(self, received: Received) -> tuple[bytes, int, Situation]:
+        async with self._store.begin() as tx:
+            voice, tries = await inbox.recording(tx, received.id)
+            now = await look(self._house, tx, received.message, self._clock.now())
+        return received.message.voice or voice, tries, now
+
+    # --- in the lane
+
+    async def _work(self, ticket: Ticket) -> None:
+        if not ticket.taken and (not ticket.is_recording or await self._was_heard(ticket)):
+            await self._handle(ticket)
+
+    async def _was_heard(self, ticket: Ticket) -> bool:
+        """Wait for a recording as long as it keeps its place; False when the lane goes on without it."""
+        if ticket.hearing is None:
+            self._begin_hearing(ticket)
+        assert ticket.hearing is not None
+        left_s = ticket.wait_until - asyncio.get_running_loop().time()
+        await asyncio.wait({ticket.hearing}, timeout=max(0.0, left_s))
+        ticket.aside = not ticket.hearing.done()
+        return not ticket.aside and not ticket.taken
+
+    async def _handle(self, ticket: Ticket, *, urgent: bool = False) -> None:
+        """Handle a message whatever happens: tried again, set aside, or (the record fails) tried until it works."""
+        ticket.taken = True
+        self._unheard.discard(ticket.received.id)
+        message, begun = ticket.received.message, time.perf_counter()
+        where = {"room": message.room, "message_id": message.id}
+        failed, pause_s = 0, FIRST_PAUSE_S
+        while True:
+            try:
+                handled, incident = await self._written(ticket, urgent)
+                break
+            except AlreadyHandled:
+                return self._end(ticket, None, None)
+            except Exception as error:
+                failed += 1
+                _LOG.exception("A message failed", extra={**where, "tries": failed})
+                trouble = is_trouble(error)
+                hopeless = failed >= (TRIES_IN_TROUBLE if trouble else TRIES)
+                if hopeless and (aside := await self._set_aside(ticket.received, error)) is not None:
+                    return self._end(ticket, aside, None)
+                if trouble or hopeless:
+                    await asyncio.sleep(pause_s)
+                    pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+        took_ms = (time.perf_counter() - begun) * 1000
+        _LOG.info(
+            "handled", extra={**where, "intent": handled.intent, "status": handled.status, "ms": round(took_ms, 1)}
+        )
+        return self._end(ticket, handled, incident)
+
+    async def _written(self, ticket: Ticket, urgent: bool) -> tuple[Handled, str | None]:
+        listened = None
+        if ticket.is_recording:
+            if ticket.hearing is None or (ticket.hearing.done() and ticket.hearing.exception() is not None):
+                ticket.hearing = asyncio.create_task(self._listen(ticket))
+            listened = await ticket.hearing
+        handled, incident = await self._writer.write(ticket.received, listened, urgent=urgent)
+        for take in self.took:
+            try:
+                await asyncio.to_thread(take, ticket.received.message, listened, handled)
+            except Exception:
+                _LOG.exception("What was handled couldn't be passed on")
+        return handled, incident
+
+    async def _set_aside(self, received: Received, error: Exception) -> Handled | None:
+        """Tell the person, keep the message with its error. None: not even that works."""
+        try:
+            return await unbroken(self._note_fault(received, error))
+        except Exception:
+            _LOG.exception("A fault couldn't be noted: the message stays in the inbox")
+            return None
+
+    async def _note_fault(self, received: Received, error: Exception) -> Handled:
         message, now = received.message, self._clock.now()
         async with self._store.begin() as tx:
             draft = Draft(
@@ -165,25 +345,18 @@ class Pipeline:
             await inbox.done(tx, received.id, now, reply=FAULT, fault=repr(error))
         return Handled(text=message.text, reading=Reading(text=message.text, declined=FAULT))
 
-    async def _fire_some(self) -> datetime | None:
-        """One transaction's worth of due reminders, and the rows that follow from them."""
-        now = self._clock.now()
-        async with self._store.begin() as tx:
-            told = await reminding.hand_over(tx, now, self._house.tz, AT_ONCE)
-            for incident in await reminding.to_plan_anew(tx, told, now):
-                company = await self._house.logbook.lead(tx, incident)
-                history = await self._house.logbook.history(tx, incident)
-                directory = Directory(await places.of_incident(tx, incident), company, self._house.crew_room)
-                rig = self._house.rigs.of(company)
-                await reminding.bring_in_line(tx, incident, history.scene, rig, directory, now)
-            next_at = await next_due(tx)
-        for incident in {row.incident for row in told}:
-            self._told(incident)
-        return next_at
+    def _end(self, ticket: Ticket, handled: Handled | None, incident: str | None) -> None:
+        self._tickets.pop(ticket.received.id, None)
+        self._unheard.discard(ticket.received.id)
+        ticket.settle(handled)
+        self._told(incident)
 
     def _told(self, incident: str | None) -> None:
-        for tell in self.wrote:
-            tell()
+        calls: list[Callable[[], None]] = list(self.wrote)
         if incident is not None:
-            for show in self.changed:
-                show(incident)
+            calls += [lambda show=show: show(incident) for show in self.changed]  # type: ignore[misc]
+        for call in calls:
+            try:
+                call()
+            except Exception:
+                _LOG.exception("What was written couldn't be passed on")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta, tzinfo
 
@@ -17,15 +18,16 @@ from bot.store.reminders import Row
 from grammar.commands import Question
 from handlers.outcome import Reminder
 from handlers.quiet import quiet
-from handlers.reminders import EXACT, due
+from handlers.reminders import EXACT, REPEATED, due, overtakes, series
 from handlers.rig import Rig
 from handlers.scene import Scene
 
 LATE = timedelta(seconds=5)
 """From here on a message says that it is late."""
 SHOWN = 4
-"""So many missed times are listed one by one."""
+"""So many missed times of one clock are listed one by one."""
 
+_LOG = logging.getLogger(__name__)
 _QUESTION = msgspec.json.Decoder(Question)
 
 
@@ -85,31 +87,66 @@ def _told_at(row: Row) -> datetime:
 async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
     """Move the rows that are due to the outbox, in one transaction; returns what was moved.
 
-    After a standstill several of a kind may be due: the latest is told, and it says when the others should have been.
+    After a standstill each room is told of everything that is late, in one message.
     """
     ripe = await rows.due(tx, now, limit)
     if not ripe:
         return []
-    drafts = []
-    for group in _alike(ripe, now):
-        last = group[-1]
-        missed = [row.due_at for row in group[:-1]]
-        drafts.append(
-            Draft(
-                room=last.room,
-                incident=last.incident,
-                kind=last.kind,
-                name=last.name,
-                text=last.text + _missed(missed, tz),
-                spoken=last.spoken and last.spoken + _missed(missed, tz),
-                buttons=await _buttons(tx, last, now),
-                created_at=now,
-                due_at=last.due_at,
-            )
-        )
+    drafts = [await _draft(tx, together, now, tz) for together in _together(ripe, now)]
     await outgoing.put(tx, drafts)
     await rows.told(tx, ripe, now)
     return ripe
+
+
+async def _draft(tx: AsyncConnection, together: Sequence[Row], now: datetime, tz: tzinfo) -> Draft:
+    first, text, spoken = together[0], together[0].text, together[0].spoken
+    if len(together) > 1:
+        first, text, spoken = late_list(together, tz)
+    asking = [row for row in together if row.question]
+    return Draft(
+        room=first.room,
+        incident=first.incident,
+        kind="alert" if any(row.kind == "alert" for row in together) else first.kind,
+        name=first.name,
+        text=text,
+        spoken=spoken,
+        buttons=await _buttons(tx, asking[0], now) if len(asking) == 1 else (),
+        created_at=now,
+        due_at=first.due_at,
+    )
+
+
+def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
+    """One message of several late reminders, each in its own words: what is still true, oldest first, then the rest.
+
+    Of a clock that comes again and again the last telling stands for those before it, with their times. Gives the row
+    that leads, the text, and what is said aloud.
+    """
+    place = {row.key: number for number, row in enumerate(late)}
+    kinds = [(series(row.name, row.key), row) for row in late]
+    newest = {of: row.key for of, row in kinds}
+    true: list[Row] = []
+    passed: list[Row] = []
+    for of, row in kinds:
+        if _told_by_a_later(row, newest[of]):
+            continue
+        over = any(overtakes(later, of) and place[key] > place[row.key] for later, key in newest.items())
+        (passed if over else true).append(row)
+    before = {
+        of: [row.due_at for like, row in kinds if like == of and _told_by_a_later(row, newest[of])] for of in newest
+    }
+    lines = [f"{len(late)} reminders weren't told in time:"]
+    for row in (*true, *passed):
+        of = series(row.name, row.key)
+        times = before[of] if newest[of] == row.key else []
+        lines.append(f"{row.due_at.astimezone(tz):%H:%M:%S} {row.text}{_missed(times, tz)}")
+    aloud = " ".join(row.spoken or row.text.partition("\n")[0] for row in true)
+    return true[0], "\n".join(lines), aloud
+
+
+def _told_by_a_later(row: Row, newest_key: str) -> bool:
+    """Whether a telling of a clock is only one before the last; one that carries others with it isn't."""
+    return row.name in REPEATED and row.key != newest_key and not row.merged
 
 
 async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) -> list[str]:
@@ -129,18 +166,21 @@ async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) 
 async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()
-    question = _QUESTION.decode(row.question)
+    try:
+        question = _QUESTION.decode(row.question)
+    except msgspec.DecodeError:
+        _LOG.exception("A reminder's buttons can't be read: it is told without", extra={"room": row.room})
+        return ()
     number = await questions.ask(tx, question, room=row.room, who=None, incident=row.incident, now=now)
     return questions.buttons(number, question)
 
 
-def _alike(ripe: Sequence[Row], now: datetime) -> list[list[Row]]:
-    """Rows of one name for one room that are late together; everything else by itself."""
+def _together(ripe: Sequence[Row], now: datetime) -> list[list[Row]]:
+    """What is late in a room together; everything else by itself."""
     groups: dict[tuple[str, ...], list[Row]] = {}
     for row in ripe:
         late = now - row.due_at > LATE
-        key = (row.incident, row.room, row.name) if late else (row.incident, row.room, row.name, row.key)
-        groups.setdefault(key, []).append(row)
+        groups.setdefault((row.incident, row.room) if late else (row.incident, row.room, row.key), []).append(row)
     return list(groups.values())
 
 
@@ -149,5 +189,5 @@ def _missed(missed: Sequence[datetime], tz: tzinfo) -> str:
         return ""
     times = [at.astimezone(tz).strftime("%H:%M:%S") for at in missed]
     if len(times) > SHOWN:
-        return f"\n(Not told in time: the same {len(times)} times from {times[0]} to {times[-1]}.)"
-    return f"\n(Not told in time: the same at {', '.join(times)}.)"
+        return f" (Not told in time: the same {len(times)} times from {times[0]} to {times[-1]}.)"
+    return f" (Not told in time: the same at {', '.join(times)}.)"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from datetime import tzinfo
 from pathlib import Path
@@ -44,6 +45,12 @@ def _zone(value: str) -> str:
     return value
 
 
+def _secret(value: str) -> str:
+    if value and re.fullmatch(r"[A-Za-z0-9_-]{16,256}", value) is None:
+        raise ValueError("write 16 to 256 letters, digits, _ and -")
+    return value
+
+
 Ids = Annotated[tuple[str, ...], NoDecode, BeforeValidator(_ids)]
 Text = Annotated[str, BeforeValidator(lambda value: str(value).strip())]
 
@@ -56,6 +63,12 @@ class Settings(BaseSettings):
     telegram_token: Text = ""
     telegram_api: Text = ""
     """Base address of a self-hosted Bot API server; "" = the public one."""
+    telegram_webhook: Text = ""
+    """The address at which the service finds us; "" = we ask it for news (polling)."""
+    telegram_listen: Text = "127.0.0.1:8443"
+    """Where the webhook is answered: what a reverse proxy hands on."""
+    telegram_secret: Annotated[Text, AfterValidator(_secret)] = ""
+    """What the service must show at the webhook; "" = a new one at each start."""
     rooms: Ids = ()
     """Chats that are served."""
     crew_room: Text = ""

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from bot.attachments import Attachments
-from bot.clock import Clock, RealClock
+from bot.clock import Clock, RealClock, ServiceClock
+from bot.housekeeping import Housekeeping
 from bot.logbook import Logbook
 from bot.outbox import Outbox
 from bot.pipeline import Ears, Pipeline
@@ -17,6 +18,7 @@ from bot.rooms import Room
 from bot.settings import Settings
 from bot.situation import House
 from bot.store.database import Store
+from bot.store.running import Running
 from bot.timers import Timers
 
 
@@ -38,13 +40,18 @@ class Station:
             settings.tz,
             rooms,
             Attachments(store, rigs, clock, settings.tz, piper=settings.voice == "piper"),
+            crew_room=settings.crew_room,
         )
-        self.timers = Timers(self.pipeline.fire)
+        self.timers = Timers(self.pipeline.fire, clock)
+        self.housekeeping = Housekeeping(store, self.house, clock, ears)
+        if isinstance(clock, ServiceClock):
+            clock.changed.append(self.housekeeping.poke)
         if settings.keep_recordings:
             self.pipeline.took.append(Recordings(Path(settings.keep_recordings).expanduser()).took)
         self.pipeline.wrote.append(self.outbox.poke)
         self.pipeline.wrote.append(self.timers.poke)
         self._tasks: list[asyncio.Task[None]] = []
+        self._running: Running | None = None
 
     @classmethod
     async def open(
@@ -56,23 +63,32 @@ class Station:
         clock: Clock | None = None,
         ears: Ears | None = None,
     ) -> Station:
-        """Open the record named by the settings. Raises StoreError."""
-        store = await Store.open(settings.database_url)
-        return cls(store, settings, rigs, rooms, clock or RealClock(), ears)
+        """Open the record named by the settings. Raises StoreError, also when another program serves it already."""
+        running = Running(settings.database_url)
+        try:
+            store = await Store.open(settings.database_url)
+        except BaseException:
+            running.end()
+            raise
+        station = cls(store, settings, rigs, rooms, clock or RealClock(), ears)
+        station._running = running
+        return station
 
     async def start(self) -> None:
-        """Go on where the last run ended: messages first, then the reminders that are overdue, then what comes."""
-        await self.pipeline.recover()
-        self.timers.start()
-        for work in (self.timers.run(), self.outbox.run()):
+        """Serve at once, and go on beside that where the last run ended."""
+        for work in (self.timers.run(), self.outbox.run(), self.housekeeping.run()):
             self._tasks.append(asyncio.create_task(work))
+        await self.pipeline.recover()
+        if not self.store.one_writer:
+            self._tasks.append(asyncio.create_task(self.pipeline.look_again()))
 
     async def stop(self) -> None:
         """Finish what is at hand and close the record; what is left goes on at the next start."""
-        self.timers.stop()
         await self.pipeline.stop()
         for task in self._tasks:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
         await self.outbox.stop()
         await self.store.close()
+        if self._running is not None:
+            self._running.end()

@@ -1,17 +1,23 @@
-"""The wake-up: one for the next reminder that is due, held by APScheduler in memory; the reminders are rows."""
+"""The wake-up: one for the next reminder that is due; the reminders themselves are rows, and nothing counts them down.
+
+It waits on the loop's steady clock and looks at the rows every second anyway, so that a machine whose clock is set, or
+that was stopped for a while, is a second late at most.
+"""
 
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 from collections.abc import Callable, Coroutine
 from datetime import datetime
 from typing import Any
 
+from bot.clock import Clock
 from bot.store.database import unbroken
 
-LOOK_AGAIN_S = 5
-"""How often the rows are looked at anyway: another program may have written some."""
+LOOK_AGAIN_S = 1.0
+"""How often the rows are looked at anyway: another program may have written some, the clock may have been set."""
 
 _LOG = logging.getLogger(__name__)
 
@@ -19,20 +25,11 @@ _LOG = logging.getLogger(__name__)
 class Timers:
     """Calls `fire`, which tells what is due and says when the next one is, at the right moments."""
 
-    def __init__(self, fire: Callable[[], Coroutine[Any, Any, datetime | None]]) -> None:
-        from apscheduler.schedulers.asyncio import AsyncIOScheduler
-
+    def __init__(self, fire: Callable[[], Coroutine[Any, Any, datetime | None]], clock: Clock) -> None:
+        """`clock`: the one that due times are told by."""
         self._fire = fire
+        self._clock = clock
         self._poked = asyncio.Event()
-        self._scheduler = AsyncIOScheduler(timezone="UTC", job_defaults={"misfire_grace_time": None, "coalesce": True})
-
-    def start(self) -> None:
-        """Take up the clock; `run` does the rest."""
-        self._scheduler.add_job(self._wake, "interval", seconds=LOOK_AGAIN_S)
-        self._scheduler.start()
-
-    def stop(self) -> None:
-        self._scheduler.shutdown(wait=False)
 
     def poke(self) -> None:
         """The rows may have changed."""
@@ -40,18 +37,16 @@ class Timers:
 
     async def run(self) -> None:
         """Tell what is due, then wait for the next, for ever."""
-        planned: datetime | None = None
         while True:
             self._poked.clear()
+            wait_s = LOOK_AGAIN_S
             try:
                 at = await unbroken(self._fire())
             except Exception:
-                _LOG.exception("The reminders couldn't be told; trying again within %s s", LOOK_AGAIN_S)
+                _LOG.exception("The reminders couldn't be told; trying again within %g s", LOOK_AGAIN_S)
             else:
-                if at is not None and at != planned:
-                    self._scheduler.add_job(self._wake, "date", run_date=at, id="next", replace_existing=True)
-                planned = at
-            await self._poked.wait()
-
-    async def _wake(self) -> None:
-        self._poked.set()
+                if at is not None:
+                    wait_s = min(wait_s, max(0.0, (at - self._clock.now()).total_seconds()))
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(wait_s):  # wait_for can lose a cancellation that comes with the event
+                    await self._poked.wait()

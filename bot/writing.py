@@ -7,14 +7,12 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy.exc import IntegrityError
-
 from bot.clock import Clock
 from bot.handling import Handling
 from bot.listening import Listened
 from bot.replies import Handled
 from bot.situation import House
-from bot.store.database import Store, unbroken
+from bot.store.database import Store, lost_to_another, unbroken
 from bot.store.inbox import Received
 
 TOGETHER = 8
@@ -42,12 +40,16 @@ class Writer:
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
 
-    async def write(self, received: Received, listened: Listened | None) -> Written:
-        """Handle a message and write down everything that follows from it; raises what its handling raises."""
+    async def write(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
+        """Handle a message and write down everything that follows from it; raises what its handling raises.
+
+        `urgent`: before those that wait.
+        """
         if not self._store.one_writer:
             return await unbroken(self._alone(received, listened))
         written: asyncio.Future[Written] = asyncio.get_running_loop().create_future()
-        self._waiting.append(_Waiting(received, listened, written))
+        waiting = _Waiting(received, listened, written)
+        (self._waiting.appendleft if urgent else self._waiting.append)(waiting)
         if self._writing is None:
             self._writing = asyncio.create_task(self._write_all())
         return await written
@@ -59,12 +61,14 @@ class Writer:
             await self._writing
 
     async def _write_all(self) -> None:
-        while self._waiting:
-            batch = [self._waiting.popleft() for _ in range(min(TOGETHER, len(self._waiting)))]
-            if len(batch) == 1 or not await self._together(batch):
-                for one in batch:
-                    await self._by_itself(one)
-        self._writing = None
+        try:
+            while self._waiting:
+                batch = [self._waiting.popleft() for _ in range(min(TOGETHER, len(self._waiting)))]
+                if len(batch) == 1 or not await self._together(batch):
+                    for one in batch:
+                        await self._by_itself(one)
+        finally:
+            self._writing = None
 
     async def _together(self, batch: Sequence[_Waiting]) -> bool:
         """All in one transaction; False, and nothing done, when any of them fails."""
@@ -104,7 +108,7 @@ class Writer:
             except BaseException as error:
                 if handling:
                     self._forget(handling)
-                if not isinstance(error, IntegrityError) or attempt == TRIES:
+                if not lost_to_another(error) or attempt == TRIES:
                     raise
         raise AssertionError("unreachable")
 

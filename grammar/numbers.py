@@ -113,7 +113,7 @@ def numbers_at(words: Sequence[str], i: int) -> list[NumberAt]:
     """Every number that can begin at word `i`, the longest and plainest of each value kept."""
     word = words[i]
     if word in ("minus", "negative") and i + 1 < len(words):
-        return [n._replace(value=-n.value) for n in numbers_at(words, i + 1) if n.form != "ordinal"]
+        return [n._replace(value=-n.value) for n in numbers_at(words, i + 1) if n.form not in ("ordinal", "time")]
     found = _clock(word, i) or [*_fractions(words, i), *_mixed(words, i), *_decimals(words, i), *_ordinal(words, i)]
     if not found or found[0].form != "time":
         found.extend(_wholes(words, i))

@@ -163,10 +163,17 @@ def clean(message: str) -> str:
     text = "".join(f" {_VULGAR[c]} " if c in _VULGAR else c for c in message.translate(_MARKS))
     text = unicodedata.normalize("NFKD", text).lower()
     text = _ZEROS.sub(lambda m: m.group().replace("o", "0"), text)
-    text = "".join(c for c in text if not unicodedata.combining(c))
+    text = "".join(_plain_digit(c) for c in text if not unicodedata.combining(c))
     for pattern, plain in _SLASHED:
         text = pattern.sub(plain, text)
     return re.sub(r"([^\W\d_])\1{3,}", r"\1\1\1", text)
+
+
+def _plain_digit(c: str) -> str:
+    """A digit of another script, or in a circle, as the plain one: a number is never dropped."""
+    if c.isascii() or not c.isdigit():
+        return c
+    return str(unicodedata.digit(c)) if c.isdecimal() else f" {unicodedata.digit(c)} "
 
 
 @lru_cache(maxsize=32)

@@ -1,7 +1,7 @@
 """What a message asked out of any incident is answered: what it was read as, and that nothing came of it.
 
-Handlers word their replies for a running incident ("Logged", "every room alerted"). Out of one nothing is logged and
-nobody told, so those claims are cut here, in one place, and the note that says so stands first.
+Handlers word their replies for a running incident ("Logged", "everyone is being told"). Out of one nothing is logged
+and nobody told, so those claims are cut here, in one place, and the note that says so stands first.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ NOTHING_KEPT = "Asked out of any incident: nothing was logged and nobody was tol
 SPOKEN = "Nothing was logged and nobody was told."
 
 _CLAIMS = re.compile(
-    r"[:,;]?\s*\b(?:logged, )?(?:every ?one|every room|the officer|command|the crew)( was| is)? (?:told|alerted)\b"
+    r"[:,;]?\s*\b(?:logged, )?(?:every ?one|every room|the officer|command|the crew)"
+    r"( was| is(?: being)?)? (?:told|alerted)\b"
     r"|[:,]?\s*\blogged\b(?! yet)"
     r"|(?<=MAYDAY) stamped\b"
     r"|[:;]?[^.;:]*\b(?:duration clock|on-scene clock|tank clock|reminders are off|counts as flowing)\b[^.]*",

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from msgspec.structs import replace
 
 from handlers.outcome import Reminder
-from handlers.reminders import is_routine, moved
+from handlers.reminders import is_routine, moved, overtakes, series
 
 FIRST = (
     "tank_quarter",
@@ -75,9 +75,12 @@ def _placed(at: datetime, fixed: list[Reminder], gap: timedelta) -> tuple[dateti
 
 
 def _overtaken(reminder: Reminder, at: datetime, told: list[Reminder]) -> bool:
-    """A tank mark that had to wait isn't told after the last minute's alert."""
-    return reminder.name in ("tank_half", "tank_quarter") and any(
-        alert.name in ("tank_minute", "tank_empty") and reminder.at <= alert.at <= at for alert in told
+    """A tank mark that had to wait isn't told after the last minute's alert of that tank."""
+    return any(
+        reminder.at <= alert.at <= at
+        and alert.name in ("tank_minute", "tank_empty")
+        and overtakes(series(alert.name, alert.key), series(reminder.name, reminder.key))
+        for alert in told
     )
 
 

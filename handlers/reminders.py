@@ -62,6 +62,14 @@ INTERVALS = {
 """Reminders whose interval a sentence can change, and the rig's setting it stands in for."""
 
 
+OF_ONE_UNIT = frozenset(
+    {"tank_half", "tank_quarter", "tank_minute", "tank_empty", "turnaround", "alarm_expected", "rehab_due"}
+)
+"""Reminders about one company or crew, which is the second part of their key."""
+REPEATED = frozenset({"elapsed", "par_due", "mayday_clock", "rhythm_check"})
+"""Clocks that come again and again: each telling takes the place of the one before."""
+TANK_MARKS = ("tank_half", "tank_quarter", "tank_minute", "tank_empty")
+
 JUST_TOLD = timedelta(minutes=2)
 """So long after a notice a "snooze" without a name is taken for it too."""
 PERIODIC = ("elapsed", "par_due")
@@ -71,6 +79,21 @@ PERIODIC = ("elapsed", "par_due")
 def is_routine(reminder: Reminder) -> bool:
     """A routine notice: held in a Mayday, at most one a minute in a room."""
     return reminder.kind == "reminder" and reminder.name not in EXACT
+
+
+def series(name: str, key: str) -> tuple[str, str]:
+    """What tellings of the same thing share: two crews' reminders, or two people's timers, are never one thing."""
+    if name in OF_ONE_UNIT:
+        return name, key.split("/")[1] if "/" in key else ""
+    return (name, key) if name == "timer" else (name, "")
+
+
+def overtakes(later: tuple[str, str], earlier: tuple[str, str]) -> bool:
+    """Whether one series' telling makes another's, told before it, no longer true: a tank's later mark does."""
+    (name, unit), (before, of) = later, earlier
+    if before not in TANK_MARKS or name not in TANK_MARKS or unit != of:
+        return False
+    return TANK_MARKS.index(name) > TANK_MARKS.index(before)
 
 
 def moved(reminder: Reminder, at: datetime) -> Reminder:
@@ -154,12 +177,12 @@ def _settings(reminder: Reminder, scene: Scene) -> list[Setting]:
 
 
 def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
-    """Stopped ones left out. A snooze leaves out what falls in it; its end tells the last of each name again.
+    """Stopped ones left out. A snooze leaves out what falls in it; its end tells the last of each series again.
 
     A snooze of all takes up what fell due in it or just before: what was told long ago isn't told again.
     """
     kept: list[Reminder] = []
-    again: dict[tuple[str, datetime, tuple[str, ...]], Reminder] = {}
+    again: dict[tuple[tuple[str, str], datetime, tuple[str, ...]], Reminder] = {}
     for reminder in sorted(found, key=lambda reminder: reminder.at):
         settings = _settings(reminder, scene)
         if any(s.stopped_at is not None and not is_before(reminder.at, s.stopped_at) for s in settings):
@@ -175,36 +198,33 @@ def _as_people_changed(found: list[Reminder], scene: Scene) -> list[Reminder]:
         long_told = reminder.at < begun - JUST_TOLD and all(s.name == "all" for s in snoozed)
         if reminder.name != "elapsed" and not long_told:
             key = f"{reminder.key}/snoozed/{until.timestamp():.0f}"
-            again[reminder.name, until, reminder.to] = replace(moved(reminder, until), key=key)
+            again[series(reminder.name, reminder.key), until, reminder.to] = replace(moved(reminder, until), key=key)
     return [*kept, *_still_true(again.values(), kept)]
 
 
 def _held_in_mayday(found: list[Reminder], scene: Scene) -> list[Reminder]:
-    """Routine ones that fall in a Mayday wait for its end: the last of each name; `elapsed` is never moved."""
+    """Routine ones that fall in a Mayday wait for its end: the last of each series; `elapsed` is never moved."""
     mayday = scene.mayday
     if mayday is None:
         return found
     begun = same_second(mayday.at)
     kept: list[Reminder] = []
-    waiting: dict[tuple[str, tuple[str, ...]], Reminder] = {}
+    waiting: dict[tuple[tuple[str, str], tuple[str, ...]], Reminder] = {}
     for reminder in sorted(found, key=lambda reminder: reminder.at):
         outside = reminder.at < begun or (mayday.cleared_at is not None and reminder.at >= mayday.cleared_at)
         if outside or not is_routine(reminder):
             kept.append(reminder)
         elif mayday.cleared_at is not None and reminder.name != "elapsed":
-            waiting[reminder.name, reminder.to] = moved(reminder, mayday.cleared_at)
+            waiting[series(reminder.name, reminder.key), reminder.to] = moved(reminder, mayday.cleared_at)
     return [*kept, *_still_true(waiting.values(), kept)]
 
 
 def _still_true(waiting: Iterable[Reminder], kept: list[Reminder]) -> list[Reminder]:
-    """A tank mark that waited is left out when the next one was told meanwhile."""
-    order = ("tank_half", "tank_quarter", "tank_minute", "tank_empty")
-    all_of_them = [*kept, *waiting]
+    """A tank mark that waited is left out when the next one of that tank was told meanwhile."""
+    waiting = list(waiting)
+    told = [(series(reminder.name, reminder.key), reminder.at) for reminder in (*kept, *waiting)]
     return [
         reminder
         for reminder in waiting
-        if reminder.name not in order
-        or not any(
-            later.name in order[order.index(reminder.name) + 1 :] and later.at <= reminder.at for later in all_of_them
-        )
+        if not any(at <= reminder.at and overtakes(later, series(reminder.name, reminder.key)) for later, at in told)
     ]

@@ -9,6 +9,7 @@ import asyncio
 import codecs
 import hashlib
 import os
+import platform
 import sqlite3
 import sys
 import threading
@@ -111,7 +112,10 @@ _HELD: list[sqlite3.Connection] = []
 
 
 def _free_room(settings: Settings) -> str:
-    """ "local", or where another program of this machine sits in it on the same record, "local-2" and so on."""
+    """ "local"; on PostgreSQL, which serves several, this machine's, and where another sits there "…-2"."""
+    if settings.database_url.startswith("sqlite"):
+        return ROOM
+    here = f"{ROOM}-{platform.node() or 'machine'}"
     record = hashlib.sha256(settings.database_url.encode()).hexdigest()[:12]
     for number in range(1, MOST_ROOMS + 1):
         try:
@@ -125,8 +129,8 @@ def _free_room(settings: Settings) -> str:
         except OSError:
             break
         _HELD.append(lock)
-        return ROOM if number == 1 else f"{ROOM}-{number}"
-    return ROOM
+        return here if number == 1 else f"{here}-{number}"
+    return here
 
 
 async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:

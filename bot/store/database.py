@@ -15,20 +15,31 @@ from typing import Any, TypeVar
 from sqlalchemy import Column, Table, event, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Connection, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DBAPIError,
+    IntegrityError,
+    InterfaceError,
+    NoSuchModuleError,
+    OperationalError,
+    SQLAlchemyError,
+)
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
 from sqlalchemy.pool import StaticPool
 from sqlalchemy.sql.dml import Insert
 
 from bot.errors import StoreError
+from bot.store.holding import Holder
 from bot.store.inline import connect
 from bot.store.tables import metadata
 
 T = TypeVar("T")
+_LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended(:name, 0))")
 _COMPILED: dict[Any, Any] = {}
 """Our few statements, compiled once for all records that are opened."""
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration: a record that stands there opens without alembic being loaded."""
 
 MEMORY = "sqlite+aiosqlite:///:memory:"
@@ -41,7 +52,8 @@ class Store:
     def __init__(self, engine: AsyncEngine) -> None:
         self._engine = engine
         self.one_writer = engine.dialect.name == "sqlite"
-        """Transactions come one after the other."""
+        """Transactions come one after the other, and one program at a time serves the record."""
+        self._holder = Holder(engine)
         self._turn: contextlib.AbstractAsyncContextManager[Any] = (
             asyncio.Lock() if self.one_writer else contextlib.nullcontext()
         )
@@ -73,6 +85,15 @@ class Store:
             raise
         return store
 
+    async def hold(self, name: str) -> bool:
+        """Keep something to this program, where several share the record; False while another has it."""
+        return self.one_writer or await self._holder.hold(name)
+
+    async def let_go(self, name: str) -> None:
+        """It is anybody's again."""
+        if not self.one_writer:
+            await self._holder.let_go(name)
+
     @contextlib.asynccontextmanager
     async def begin(self) -> AsyncIterator[AsyncConnection]:
         """One transaction: committed at the end of the block, rolled back when it raises."""
@@ -82,6 +103,7 @@ class Store:
     async def close(self) -> None:
         """Close it once no transaction is open."""
         async with self._turn:
+            await self._holder.close()
             await self._engine.dispose()
 
 
@@ -100,6 +122,23 @@ async def unbroken(work: Coroutine[Any, Any, T]) -> T:
         raise
 
 
+async def lock(tx: AsyncConnection, name: str) -> None:
+    """Keep others off until the transaction ends, where the database lets several write at a time."""
+    if tx.dialect.name == "postgresql":
+        await tx.execute(_LOCK, {"name": name})
+
+
+def lost_to_another(error: BaseException) -> bool:
+    """Whether a transaction failed only because another was quicker: made again from the beginning it works."""
+    code = getattr(getattr(error, "orig", None), "sqlstate", None)
+    return isinstance(error, IntegrityError) or code in ("40001", "40P01")
+
+
+def is_trouble(error: BaseException) -> bool:
+    """Whether the database itself failed (full, locked, gone) and not what was to be done with it."""
+    return isinstance(error, OperationalError | InterfaceError | PoolTimeout | OSError)
+
+
 def new_only(table: Table, *returning: Column[Any]) -> Callable[[AsyncConnection], Insert]:
     """An INSERT for the database of a transaction that leaves out rows which are there already."""
     kinds: dict[str, Insert] = {
@@ -112,12 +151,13 @@ def new_only(table: Table, *returning: Column[Any]) -> Callable[[AsyncConnection
 def _engine(url: str) -> AsyncEngine:
     parsed = make_url(url)
     if parsed.get_backend_name() != "sqlite":
-        return create_async_engine(parsed)
+        return create_async_engine(parsed, hide_parameters=True, pool_pre_ping=True)
     if parsed.database and parsed.database != ":memory:":
         _try_file(Path(parsed.database))
     engine = create_async_engine(
         parsed,
         poolclass=StaticPool,
+        hide_parameters=True,
         connect_args={"async_creator_fn": connect},
         execution_options={"compiled_cache": _COMPILED},
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import bindparam, or_, select, update
+from sqlalchemy import bindparam, func, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
@@ -16,10 +17,18 @@ from grammar.commands import Command
 
 _MESSAGE = msgspec.json.Decoder(Message)
 _COMMANDS = msgspec.json.Decoder(tuple[Command, ...])
+_LOG = logging.getLogger(__name__)
 _encode = msgspec.json.Encoder().encode
 
 _RECEIVE = new_only(inbox, inbox.c.id)
-_WAITING = select(inbox.c.id, inbox.c.body, inbox.c.voice).where(inbox.c.done_at.is_(None)).order_by(inbox.c.id)
+_WAITING = (
+    select(inbox.c.id, inbox.c.room, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
+    .where(inbox.c.done_at.is_(None))
+    .order_by(inbox.c.id)
+)
+_RECORDING = select(inbox.c.voice, inbox.c.tries).where(inbox.c.id == bindparam("_id"))
+_TRY = update(inbox).where(inbox.c.id == bindparam("_id")).values(tries=inbox.c.tries + 1)
+_IS_DONE = select(inbox.c.done_at).where(inbox.c.id == bindparam("_id")).with_for_update()
 _DONE = update(inbox).where(inbox.c.id == bindparam("_id"))
 _LAST = (
     select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
@@ -79,13 +88,46 @@ async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetim
     return new
 
 
-async def waiting(tx: AsyncConnection) -> list[Received]:
-    """Messages that were received and not yet handled, in order: what a restart goes on with."""
+async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
+    """Messages that were received and not yet handled, in order, without their recordings: what a restart goes on with.
+
+    A row that can't be read is set aside.
+    """
     found = []
-    for row in await tx.execute(_WAITING):
-        message = _MESSAGE.decode(row.body)
-        found.append(Received(row.id, msgspec.structs.replace(message, voice=row.voice or b"")))
+    for row in (await tx.execute(_WAITING)).all():
+        try:
+            message = _MESSAGE.decode(row.body)
+            found.append(Received(row.id, msgspec.structs.replace(message, recorded=bool(row.recorded))))
+        except msgspec.DecodeError as error:
+            _LOG.error("A message in the record can't be read", extra={"room": row.room, "row": row.id})
+            await done(tx, row.id, now, fault=repr(error))
     return found
+
+
+async def recording(tx: AsyncConnection, inbox_id: int) -> tuple[bytes, int]:
+    """A message's recording (b"" where it has only a reference), and how often it was tried; this try counts."""
+    row = (await tx.execute(_RECORDING, {"_id": inbox_id})).one()
+    await tx.execute(_TRY, {"_id": inbox_id})
+    return row.voice or b"", row.tries
+
+
+async def is_done(tx: AsyncConnection, inbox_id: int) -> bool:
+    """Whether a message was handled already, by another program on the same record; waits for one that is at it."""
+    row = (await tx.execute(_IS_DONE, {"_id": inbox_id})).first()
+    return row is None or row.done_at is not None
+
+
+async def set_aside(tx: AsyncConnection, limit: int = 5) -> tuple[int, list[tuple[str, str, datetime, str]]]:
+    """How many messages failed inside, and the newest of them: room, message, when it was received, what went wrong."""
+    failed = inbox.c.fault.is_not(None)
+    count = (await tx.execute(select(func.count()).where(failed))).scalar_one()
+    newest = (
+        select(inbox.c.room, inbox.c.message, inbox.c.received_at, inbox.c.fault)
+        .where(failed)
+        .order_by(inbox.c.id.desc())
+        .limit(limit)
+    )
+    return count, [tuple(row) for row in await tx.execute(newest)]
 
 
 async def done(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Collection, Sequence
 from datetime import datetime
 
@@ -13,6 +14,7 @@ from bot.message import Button
 from bot.store.tables import outbox, rooms
 from handlers.outcome import Kind, Picture
 
+_LOG = logging.getLogger(__name__)
 _BUTTONS = msgspec.json.Decoder(tuple[Button, ...])
 _PICTURE = msgspec.json.Decoder(Picture)
 
@@ -27,6 +29,7 @@ _FIRST_OF_ROOMS = (
     .outerjoin(rooms, rooms.c.room == outbox.c.room)
     .order_by(outbox.c.id)
 )
+_ROOMS_WAITING = select(outbox.c.room).where(_UNDER_WAY).distinct()
 _SENDING = update(outbox).where(_THIS).values(state="sending", attempts=outbox.c.attempts + 1)
 _FINISH = update(outbox).where(_THIS)
 _PUT_OFF = _FINISH.values(
@@ -73,19 +76,40 @@ async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
         await tx.execute(_PUT, [_row(draft) for draft in drafts])
 
 
+async def rooms_waiting(tx: AsyncConnection, kinds: Collection[str]) -> set[str]:
+    """The rooms of these kinds that something waits for."""
+    return {room for room in (await tx.execute(_ROOMS_WAITING)).scalars() if room.partition(":")[0] in kinds}
+
+
 async def start(
-    tx: AsyncConnection, kinds: Collection[str], busy: Collection[str], now: datetime
+    tx: AsyncConnection,
+    kinds: Collection[str],
+    busy: Collection[str],
+    now: datetime,
+    only: Collection[str] | None = None,
 ) -> tuple[list[Letter], datetime | None]:
     """Take the next message of every idle room of these kinds; each is marked as being sent.
 
-    One that answers nobody goes where the room last talked (its topic). Gives also when the next parked room is ready.
+    One that answers nobody goes where the room last talked (its topic). One that can't be read is set aside. Gives also
+    when the next parked room is ready. `only`: of these rooms.
     """
-    first = [row for row in await tx.execute(_FIRST_OF_ROOMS) if row.room.partition(":")[0] in kinds]
+    first = [
+        row
+        for row in await tx.execute(_FIRST_OF_ROOMS)
+        if row.room.partition(":")[0] in kinds and (only is None or row.room in only)
+    ]
     parked = [row.not_before for row in first if row.not_before is not None and row.not_before > now]
     idle = [row for row in first if row.room not in busy and (row.not_before is None or row.not_before <= now)]
-    if idle:
-        await tx.execute(_SENDING, [{"_id": row.id} for row in idle])
-    return [Letter(row.id, _draft(row), row.attempts, bool(row.talk)) for row in idle], min(parked, default=None)
+    letters = []
+    for row in idle:
+        try:
+            letters.append(Letter(row.id, _draft(row), row.attempts, bool(row.talk)))
+        except (msgspec.DecodeError, TypeError) as error:
+            _LOG.error("An outgoing message can't be read", extra={"room": row.room, "row": row.id})
+            await failed(tx, row.id, repr(error), now)
+    if letters:
+        await tx.execute(_SENDING, [{"_id": letter.id} for letter in letters])
+    return letters, min(parked, default=None)
 
 
 async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:

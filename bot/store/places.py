@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import datetime
 
 import msgspec
 from sqlalchemy import bindparam, insert, select, update
@@ -29,6 +30,8 @@ class Place(msgspec.Struct, frozen=True):
     incident: str | None = None
     board: str | None = None
     title: str = ""
+    unreached_since: datetime | None = None
+    """It refuses what it is sent."""
 
 
 class Person(msgspec.Struct, frozen=True):
@@ -44,6 +47,7 @@ _PLACES = select(*(rooms.c[name] for name in Place.__struct_fields__))
 _PLACE = _PLACES.where(rooms.c.room == bindparam("room"))
 _OF_INCIDENT = _PLACES.where(rooms.c.incident == bindparam("incident"))
 _OF_COMPANY = _PLACES.where(rooms.c.company == bindparam("company"))
+_INCIDENTS = select(rooms.c.room, rooms.c.incident).where(rooms.c.room.in_(bindparam("rooms", expanding=True)))
 _ADD_PLACE = new_only(rooms)
 _PERSON = select(*(people.c[name] for name in Person.__struct_fields__)).where(people.c.person == bindparam("person"))
 
@@ -73,6 +77,12 @@ async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
         await tx.execute(update(table).where(table.c.room == old).values(room=new))
 
 
+async def incidents(tx: AsyncConnection, keys: Collection[str]) -> dict[str, str]:
+    """The incidents that these rooms are in; rooms in none are left out."""
+    found = await tx.execute(_INCIDENTS, {"rooms": list(keys)})
+    return {row.room: row.incident for row in found if row.incident is not None}
+
+
 async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
     """The rooms that are in an incident."""
     return [Place(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
@@ -87,6 +97,11 @@ async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
     """The rooms of a kind ("telegram")."""
     query = _PLACES.where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
     return [Place(*row) for row in await tx.execute(query)]
+
+
+async def unreached(tx: AsyncConnection) -> set[str]:
+    """The rooms that refused what they were sent last."""
+    return set((await tx.execute(select(rooms.c.room).where(rooms.c.unreached_since.is_not(None)))).scalars())
 
 
 async def forget(tx: AsyncConnection, room: str) -> None:

@@ -12,6 +12,8 @@ from bot.message import Button
 from bot.store.tables import questions
 from grammar.commands import Question
 
+MOST_DIGITS = 9
+"""Of a question's number: what comes back with a button is anybody's, and no database holds any number."""
 _QUESTION = msgspec.json.Decoder(Question)
 
 _TO = or_(questions.c.who == bindparam("who"), questions.c.who.is_(None))
@@ -51,7 +53,8 @@ def buttons(question_id: int, question: Question) -> tuple[Button, ...]:
 def parse_button(button: str) -> tuple[int, int] | None:
     """The question's number and the choice's place that a button's id stands for."""
     number, _, place = button.removeprefix("q").partition(":")
-    return (int(number), int(place)) if number.isdecimal() and place.isdecimal() else None
+    digits = all(part.isascii() and part.isdecimal() and len(part) <= MOST_DIGITS for part in (number, place))
+    return (int(number), int(place)) if digits else None
 
 
 async def ask(

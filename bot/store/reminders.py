@@ -42,6 +42,12 @@ _DUE = (
     .limit(bindparam("most"))
     .with_for_update(skip_locked=True)
 )
+_INCIDENTS_DUE = (
+    select(reminders.c.incident)
+    .where(reminders.c.sent_at.is_(None), reminders.c.due_at <= bindparam("now"))
+    .distinct()
+    .order_by(reminders.c.incident)
+)
 _NAMES_WAITING = (
     select(reminders.c.incident, reminders.c.room, reminders.c.name)
     .where(reminders.c.sent_at.is_(None), reminders.c.incident.in_(bindparam("incidents", expanding=True)))
@@ -72,6 +78,11 @@ async def next_due(tx: AsyncConnection) -> datetime | None:
 async def due(tx: AsyncConnection, now: datetime, limit: int) -> list[Row]:
     """The waiting rows whose time has come, earliest first."""
     return [Row(*row) for row in await tx.execute(_DUE, {"now": now, "most": limit})]
+
+
+async def incidents_due(tx: AsyncConnection, now: datetime) -> list[str]:
+    """The incidents that have something due."""
+    return list((await tx.execute(_INCIDENTS_DUE, {"now": now})).scalars())
 
 
 async def names_waiting(tx: AsyncConnection, incidents: Sequence[str]) -> set[tuple[str, str, str]]:

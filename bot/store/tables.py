@@ -54,6 +54,7 @@ rooms = Table(
     Column("talk", Boolean, nullable=False, default=False),  # wants what it is told spoken too
     Column("incident", String),  # the incident it is in; a closed one for a while after it closed
     Column("board", String),  # the room's id of its pinned status board
+    Column("unreached_since", UtcTime),  # it refuses what it is sent
 )
 
 people = Table(
@@ -112,6 +113,7 @@ inbox = Table(
     Column("commands", Text),  # what it was taken to mean, where that can be corrected
     Column("reply", Text),
     Column("fault", Text),  # what went wrong inside, where something did
+    Column("tries", Integer, nullable=False, default=0, server_default="0"),  # lives of the program that it outlasted
     UniqueConstraint("room", "message"),
     Index("inbox_who", "who", "id"),
     Index("inbox_waiting", "done_at", "id"),
@@ -188,4 +190,12 @@ questions = Table(
     Column("asked_at", UtcTime, nullable=False),
     Column("closed_at", UtcTime),
     Index("questions_open", "room", "closed_at"),
+)
+
+vitals = Table(
+    "vitals",
+    metadata,
+    Column("name", String, primary_key=True),
+    Column("value", Text, nullable=False),
+    Column("at", UtcTime, nullable=False),
 )

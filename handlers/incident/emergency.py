@@ -80,7 +80,7 @@ def evacuate(command: Evacuate, scene: Scene, rig: Rig, said: Said) -> Outcome:
         text = f"Evacuation order lifted, {_by(said)}."
         return Outcome(
             intent=command.intent,
-            lead=f"{text} Logged, everyone told.",
+            lead=f"{text} Logged, everyone is being told.",
             answer=Alerted(at=said.at, kind="evacuation_lifted", place=command.place),
             events=(EvacuationLifted(),),
             notices=(Notice(to=("all",), kind="alert", name="evacuate", text=text),),
@@ -90,9 +90,9 @@ def evacuate(command: Evacuate, scene: Scene, rig: Rig, said: Said) -> Outcome:
     how = (f"Logged inside: {', '.join(inside)}.",) if inside else ()
     return Outcome(
         intent=command.intent,
-        lead=f"EVACUATE{where} {clock(said.at, said.tz)}: everyone told. {RADIO}",
+        lead=f"EVACUATE{where} {clock(said.at, said.tz)}: everyone is being told. {RADIO}",
         how=how,
-        spoken="Evacuate. Everyone told.",
+        spoken="Evacuate. Everyone is being told.",
         answer=Alerted(at=said.at, kind="evacuate", place=command.place),
         events=(EvacuationOrdered(place=command.place),),
         notices=(Notice(to=("all",), kind="alert", name="evacuate", text=text),),
@@ -109,7 +109,7 @@ def strategy(command: Strategy, scene: Scene, rig: Rig, said: Said) -> Outcome:
     text = f"{command.strategy.upper()} strategy, {_by(said)}."
     return Outcome(
         intent=command.intent,
-        lead=f"{command.strategy.capitalize()}, {clock(said.at, said.tz)}. Logged, everyone told.",
+        lead=f"{command.strategy.capitalize()}, {clock(said.at, said.tz)}. Logged, everyone is being told.",
         answer=Alerted(at=said.at, kind=command.strategy),
         events=(StrategySet(strategy=command.strategy),),
         notices=(Notice(to=("all",), kind="alert" if defensive or changed else "notice", name="strategy", text=text),),
@@ -126,7 +126,7 @@ def emergency(command: Emergency, scene: Scene, rig: Rig, said: Said) -> Outcome
         text = f"{word.capitalize()} over, {_by(said)}."
         return Outcome(
             intent=command.intent,
-            lead=f"{text} Logged, everyone told.",
+            lead=f"{text} Logged, everyone is being told.",
             answer=Alerted(at=said.at, kind=f"{command.kind}_over", unit=command.unit),
             events=(EmergencyOver(kind=command.kind),),
             notices=(Notice(to=("all",), kind="alert", name="emergency", text=text),),
@@ -135,7 +135,7 @@ def emergency(command: Emergency, scene: Scene, rig: Rig, said: Said) -> Outcome
     more = f" “{command.text}”" if command.text else ""
     return Outcome(
         intent=command.intent,
-        lead=f"{word}{who} {clock(said.at, said.tz)}: logged, everyone told. {RADIO}",
+        lead=f"{word}{who} {clock(said.at, said.tz)}: logged, everyone is being told. {RADIO}",
         answer=Alerted(at=said.at, kind=command.kind, unit=command.unit),
         events=(EmergencyDeclared(kind=command.kind, unit=command.unit, text=command.text),),
         notices=(Notice(to=("all",), kind="alert", name="emergency", text=f"{word}{who}, {_by(said)}.{more}"),),

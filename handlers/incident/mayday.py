@@ -98,7 +98,7 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
         alert += f" {summary}."
     return Outcome(
         intent=command.intent,
-        lead=f"{RADIO} MAYDAY stamped {clock(said.at, said.tz, seconds=True)}, every room alerted.",
+        lead=f"{RADIO} MAYDAY stamped {clock(said.at, said.tz, seconds=True)}, every room is being alerted.",
         how=tuple(line for line in (summary, PROPOSED) if line),
         spoken=f"{RADIO} Mayday logged.",
         answer=answer,

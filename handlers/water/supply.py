@@ -121,8 +121,8 @@ def _lost(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcome:
     text += f"By calculation {words.gal(gal)} in the tank{left}."
     return Outcome(
         intent=command.intent,
-        lead=f"LOSS OF WATER {clock(said.at, said.tz)}: everyone told. Tell them by radio too.",
-        spoken="Loss of water. Everyone told. Use the radio too.",
+        lead=f"LOSS OF WATER {clock(said.at, said.tz)}: everyone is being told. Tell them by radio too.",
+        spoken="Loss of water. Everyone is being told. Use the radio too.",
         events=(SourceChanged(source="tank", lost=True),),
         notices=(Notice(("all",), "alert", "loss_of_water", text),),
     )

@@ -188,7 +188,9 @@ def test_a_fault_inside_is_one_sentence_and_its_details_are_in_the_log(
     status, out, err = run(capsys, "ask", "crosslay 1")
     assert (status, out, err.count("\n")) == (1, "", 1)
     assert "Traceback" not in err
-    assert "in the works" in next(tmp_path.glob("state/**/crosslay.log")).read_text()
+    line = json.loads(next(tmp_path.glob("state/**/crosslay.log")).read_text().splitlines()[-1])
+    assert line["error"] == "ZeroDivisionError"
+    assert any("broken" in where for where in line["where"])
 
 
 # --- check

@@ -9,14 +9,16 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
+from bot import reach
 from bot.clock import SimulatedClock
 from bot.errors import RetryAfter, Undeliverable, Unsure
 from bot.message import Outgoing
 from bot.outbox import Outbox
 from bot.rooms.scripted import ScriptedRoom
-from bot.store import outgoing
+from bot.store import log, outgoing, places
 from bot.store.database import Store
 from bot.store.outgoing import Draft
+from bot.store.places import Place
 from bot.store.tables import outbox as rows
 from tests.bot.conftest import NOON
 
@@ -84,11 +86,91 @@ async def test_an_unsure_one_is_sent_again_and_says_so(
 async def test_a_refused_one_isnt_tried_again_and_lets_the_next_pass(
     store: Store, outbox: Outbox, room: ScriptedRoom
 ) -> None:
-    room.faults += [Undeliverable("chat not found"), ValueError("bug"), None]
-    await put(store, "one", "two", "three")
+    room.faults += [Undeliverable("chat not found"), None]
+    await put(store, "one", "two")
     await outbox.drain()
-    assert texts(room) == ["three"]
-    assert await states(store) == ["failed", "failed", "sent"]
+    assert texts(room) == ["two"]
+    assert await states(store) == ["failed", "sent"]
+
+
+async def test_what_fails_unexpectedly_is_tried_again_and_says_so(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    room.faults += [ValueError("bug"), ValueError("bug"), None]
+    await put(store, "evacuate", "after it")
+    for _ in range(4):
+        await outbox.drain()
+        clock.advance(60)
+    assert texts(room) == ["(sent again: it may be here already) evacuate", "after it"]
+
+
+async def test_after_three_times_it_is_set_aside_and_the_room_is_told(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    room.faults += [ValueError("bug")] * 3
+    await put(store, "one", "two")
+    for _ in range(4):
+        await outbox.drain()
+        clock.advance(60)
+    assert texts(room) == ["two", "A message of 12:00:00 couldn't be shown here. Ask again."]
+    assert await states(store) == ["failed", "sent", "sent"]
+
+
+async def test_a_row_that_cant_be_read_holds_up_nobody(store: Store, outbox: Outbox, room: ScriptedRoom) -> None:
+    await put(store, "bad", "after it")
+    await put(store, "elsewhere", room="yard:2")
+    async with store.begin() as tx:
+        await tx.execute(rows.update().where(rows.c.text == "bad").values(buttons="{"))
+    await outbox.drain()
+    await outbox.drain()
+    assert sorted(texts(room)) == ["after it", "elsewhere"]
+    assert (await states(store))[0] == "failed"
+
+
+async def test_what_became_of_a_message_isnt_forgotten_while_the_disk_is_full(
+    store: Store, outbox: Outbox, room: ScriptedRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = outgoing.sent
+    left = 2
+
+    async def full(*given: Any) -> None:
+        nonlocal left
+        left -= 1
+        if left >= 0:
+            raise OSError("disk full")
+        await note(*given)
+
+    monkeypatch.setattr(outgoing, "sent", full)
+    await put(store, "one")
+    for _ in range(2):
+        with pytest.raises(OSError, match="disk full"):
+            await outbox.drain()
+    await outbox.drain()
+    assert texts(room) == ["one"], "it isn't sent again"
+    assert await states(store) == ["sent"]
+
+
+async def test_a_room_that_refuses_is_told_to_the_officer_once_until_it_is_reached_again(
+    store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock
+) -> None:
+    async with store.begin() as tx:
+        incident = await log.open_incident(tx, "engine 12", NOON, UTC)
+        for name in ("officer", "crew"):
+            await places.add_place(tx, Place(f"yard:{name}", "engine 12", role=name, incident=incident))
+    for text in ("mayday", "evacuate"):
+        room.faults.append(Undeliverable("Forbidden: bot was kicked"))
+        async with store.begin() as tx:
+            await outgoing.put(tx, [Draft(room="yard:crew", kind="alert", text=text, created_at=NOON)])
+        await outbox.drain()
+    told = "The crew's room isn't reached: what is told there doesn't arrive. Tell them by radio."
+    assert [(out.room, out.kind, out.text) for out in room.told] == [("yard:officer", "alert", told)]
+    async with store.begin() as tx:
+        here = await places.of_incident(tx, incident)
+    assert reach.board_line(here) == "NOT REACHED: the crew's room"
+    await put(store, "back again", room="yard:crew")
+    await outbox.drain()
+    async with store.begin() as tx:
+        assert reach.board_line(await places.of_incident(tx, incident)) == ""
 
 
 async def test_it_gives_up_after_a_day(store: Store, outbox: Outbox, room: ScriptedRoom, clock: SimulatedClock) -> None:

@@ -164,7 +164,7 @@ async def test_a_fault_inside_is_told_and_kept_and_the_next_message_goes_through
     await yard.say("crosslay 1")
     assert yard.last().text.startswith("170 psi")
     async with yard.store.begin() as tx:
-        assert await inbox.waiting(tx) == []
+        assert await inbox.waiting(tx, NOON) == []
 
 
 async def test_after_the_end_a_report_still_belongs_to_the_incident_and_the_next_fire_is_a_new_one(yard: Yard) -> None:

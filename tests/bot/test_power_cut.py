@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections import Counter
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -76,6 +76,7 @@ class Program:
     async def live(self, said: list[tuple[int, str, str]]) -> None:
         """Go on where the record is, then take in what is said (again, from the first that wasn't acknowledged)."""
         await self.pipeline.recover()
+        await self._settled()
         for t_s, who, words in said:
             await self.run_to(NOON + timedelta(seconds=t_s))
             message = Message(f"yard:{who}", str(t_s), who, self.clock.now(), words, role=who, addressed=True)
@@ -84,9 +85,16 @@ class Program:
             await self.outbox.drain()
         await self.run_to(NOON + timedelta(hours=1))
 
+    async def _settled(self) -> None:
+        await self._unless_gone(self.pipeline.settled())
+
     async def _handled(self, ticket: Ticket) -> None:
+        await self._unless_gone(ticket.handled)
+
+    async def _unless_gone(self, work: Awaitable[object]) -> None:
+        done = asyncio.ensure_future(work)
         gone = asyncio.ensure_future(self.store.gone.wait())
-        await asyncio.wait({ticket.handled, gone}, return_when=asyncio.FIRST_COMPLETED)
+        await asyncio.wait({done, gone}, return_when=asyncio.FIRST_COMPLETED)
         gone.cancel()
         if self.store.gone.is_set():
             raise PowerCut

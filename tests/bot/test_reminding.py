@@ -8,7 +8,10 @@ import pytest
 
 from bot import rigs
 from bot.rehearsal import Rehearsal
+from bot.reminding import late_list
 from bot.store import reminders as rows
+from bot.store.reminders import Row
+from handlers.reminders import REPEATED
 from tests.bot.conftest import NOON
 
 
@@ -97,17 +100,67 @@ async def test_telling_in_time_leaves_the_rest_as_it_was_planned(rehearsal: Rehe
     assert planned == still
 
 
-async def test_after_a_standstill_the_latest_of_each_kind_is_told_and_says_what_was_missed(
-    rehearsal: Rehearsal,
-) -> None:
+async def test_after_a_standstill_one_message_lists_what_was_missed(rehearsal: Rehearsal) -> None:
     await rehearsal.say("officer", "engine 12 on scene")
     rehearsal.take()
     told = await rehearsal.run_to(at(33))  # nobody was there to tell the ones at 10, 20 and 30
-    officers = [out.text for out in told if out.room == "drill:officer" and out.name == "elapsed"]
-    assert len(officers) == 1
-    assert officers[0].startswith("(late: due 12:30:00) Elapsed: 30 min on scene")
-    assert officers[0].endswith("(Not told in time: the same at 12:10:00, 12:20:00.)")
+    (late,) = [out.text for out in told if out.room == "drill:officer"]
+    assert late.startswith("(late: due 12:30:00) 3 reminders weren't told in time:\n12:30:00 Elapsed: 30 min on scene")
+    assert late.endswith("(Not told in time: the same at 12:10:00, 12:20:00.)")
     assert "elapsed" in [name for minute, _, name, _ in await play(rehearsal, at(40)) if minute == 40]
+
+
+async def test_after_a_standstill_each_crew_is_told_its_own(rehearsal: Rehearsal) -> None:
+    """Two crews' turnarounds and low-air alarms, and everybody's own timers: none stands for another."""
+    await rehearsal.say("officer", "engine 12 on scene")
+    for unit in ("engine 9", "engine 7"):
+        await rehearsal.say("officer", f"{unit} entering with two, 4500")
+        rehearsal.clock.advance(15)
+    for label in ("vent the roof", "call dispatch", "check the rear"):
+        await rehearsal.say("officer", f"remind me in 12 minutes to {label}")
+    rehearsal.take()
+    async with rehearsal.store.begin() as tx:
+        owed = [row for row in await rows.of_incident(tx, "2026-03-07-1") if row.room == "drill:officer"]
+    told = "\n".join(out.text for out in await rehearsal.run_to(at(55)) if out.room == "drill:officer")
+    assert {row.name for row in owed} >= {"turnaround", "alarm_expected", "timer"}
+    for row in owed:
+        if row.due_at <= at(55) and row.name not in REPEATED:
+            assert row.text.splitlines()[0] in told, row.key
+
+
+def late_row(name: str, key: str, minute: float, text: str = "", **fields: str) -> Row:
+    return Row("i", "r", key, name, "reminder", at(minute), at(minute), text or f"{key}.", **fields)  # type: ignore[arg-type]
+
+
+def test_what_is_still_true_comes_first_and_the_oldest_of_that() -> None:
+    """Engine 12's half tank has passed; engine 9's hasn't, and neither swallows the other."""
+    first, text, _ = late_list(
+        [
+            late_row("tank_half", "tank_half/engine 12/0", 1),
+            late_row("tank_half", "tank_half/engine 9/0", 2),
+            late_row("timer", "timer/7", 3),
+            late_row("tank_empty", "tank_empty/engine 12/0", 4),
+        ],
+        UTC,
+    )
+    assert first.key == "tank_half/engine 9/0"
+    assert text.splitlines() == [
+        "4 reminders weren't told in time:",
+        "12:02:00 tank_half/engine 9/0.",
+        "12:03:00 timer/7.",
+        "12:04:00 tank_empty/engine 12/0.",
+        "12:01:00 tank_half/engine 12/0.",
+    ]
+
+
+def test_a_clock_that_carried_another_notice_is_told_whole() -> None:
+    carrying = late_row("elapsed", "elapsed/1/10", 10, "Elapsed: 10 min.\nNo supply.", merged="supply_missing/3")
+    _, text, _ = late_list(
+        [carrying, late_row("elapsed", "elapsed/1/20", 20), late_row("elapsed", "elapsed/1/30", 30)], UTC
+    )
+    assert "No supply." in text
+    assert "the same at 12:20:00" in text
+    assert "12:10:00 Elapsed: 10 min." in text
 
 
 async def test_nothing_is_told_twice(rehearsal: Rehearsal) -> None:

@@ -52,7 +52,7 @@ async def test_what_waits_together_is_committed_together(
     assert {handled.reply.splitlines()[0] for handled, _ in written} == {"170 psi, 150 gpm, 3:20 of tank"}
     assert len(begun) == 2
     async with store.begin() as tx:
-        assert await inbox.waiting(tx) == []
+        assert await inbox.waiting(tx, NOON) == []
 
 
 async def test_one_that_fails_takes_no_other_with_it(
@@ -73,7 +73,7 @@ async def test_one_that_fails_takes_no_other_with_it(
     assert isinstance(lay, tuple)
     assert isinstance(fire, tuple)
     async with store.begin() as tx:
-        assert [left.message.text for left in await inbox.waiting(tx)] == ["bad"]
+        assert [left.message.text for left in await inbox.waiting(tx, NOON)] == ["bad"]
         (incident,) = await log.latest_incidents(tx)
         seqs = [event.seq for event in await log.since(tx, incident.id)]
     assert seqs == list(range(1, len(seqs) + 1))
@@ -89,5 +89,5 @@ async def test_what_still_waits_at_the_end_stays_in_the_inbox(store: Store, writ
         task.cancel()
     await asyncio.gather(*writing, return_exceptions=True)
     async with store.begin() as tx:
-        left = await inbox.waiting(tx)
+        left = await inbox.waiting(tx, NOON)
     assert len(left) in (TOGETHER, 2 * TOGETHER)

@@ -81,8 +81,12 @@ def test_alerts_and_exact_clocks_at_once() -> None:
 
 
 def test_a_tank_mark_that_had_to_wait_is_not_told_after_the_last_minute() -> None:
-    planned = told(reminder("tank_quarter", "14:15:10"), reminder("tank_minute", "14:15:50", "alert"), last="14:15:00")
-    assert planned == [("14:15:50", "tank_minute")]
+    def planned(of: str) -> list[tuple[str, str]]:
+        minute = reminder("tank_minute", "14:15:50", "alert", key=f"tank_minute/{of}/0")
+        return told(reminder("tank_quarter", "14:15:10", key="tank_quarter/engine 12/0"), minute, last="14:15:00")
+
+    assert planned("engine 12") == [("14:15:50", "tank_minute")]
+    assert planned("engine 9") == [("14:15:50", "tank_minute"), ("14:16:00", "tank_quarter")]
 
 
 names = st.sampled_from(["elapsed", "par_due", "supply_missing", "rit_missing", "turnaround", "tank_half", "timer"])

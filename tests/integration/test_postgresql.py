@@ -88,6 +88,7 @@ async def test_a_restart_goes_on_with_nothing_lost_and_nothing_doubled(url: str)
     life = Life(await Store.open(url), clock, room)
     try:
         assert await life.pipeline.recover() == 1
+        await life.pipeline.settled()
         assert await life.pipeline.say(Life.message(1, SAID[1], clock)) is None
         await life.outbox.drain()
         clock.advance(601)
@@ -122,6 +123,64 @@ async def test_two_programs_on_one_record_number_the_events_without_a_gap(url: s
         assert len(numbers) >= 5
     finally:
         await first.end()
+        await second.end()
+
+
+async def test_rooms_of_one_incident_at_once_lose_nothing_after_a_restart(url: str) -> None:
+    """Twelve rooms report and set timers at the same time: no number twice, no message gets the fault reply."""
+    clock, room = SimulatedClock(NOON), ScriptedRoom("yard")
+    life = Life(await Store.open(url), clock, room)
+    for number in range(12):
+        await life.pipeline.say(Life.message(number, "how long", clock, f"room{number}"))
+    await life.pipeline.say(Life.message(50, "engine 12 on scene", clock, "room0"))
+    await life.end()
+    lives = [Life(await Store.open(url), clock, room) for _ in range(2)]
+    try:
+        said = [
+            (place, Life.message(100 + 10 * number + turn, words, clock, f"room{number}"))
+            for number in range(12)
+            for turn, words in enumerate(
+                (f"remind me in {number + 5} minutes to call {number}", f"note smoke {number}")
+            )
+            for place in [(number + turn) % 2]
+        ]
+        handled = await asyncio.gather(*(lives[place].pipeline.say(message) for place, message in said))
+        assert not [one for one in handled if one is not None and one.refused]
+        async with lives[0].store.begin() as tx:
+            count, faults = await inbox.set_aside(tx)
+            events = await log.since(tx, "2026-03-07-1")
+            assert await inbox.waiting(tx, NOON) == []
+        assert (count, faults) == (0, [])
+        assert [event.seq for event in events] == list(range(1, len(events) + 1))
+        scene = fold(events)
+        assert sorted(int(timer.label.split()[-1]) for timer in scene.timers) == list(range(12))
+        clock.advance(3600)
+        await asyncio.gather(*(life.pipeline.fire() for life in lives))
+        await asyncio.gather(*(life.outbox.drain() for life in lives))
+        await lives[0].outbox.drain()
+        told = "\n".join(out.text for out in room.take())
+        for number in range(12):
+            assert told.count(f"Timer: call {number}.") == 12, number  # once in each room
+        assert "(sent again" not in told
+    finally:
+        for life in lives:
+            await life.end()
+
+
+async def test_what_a_dead_program_left_another_takes_up(url: str) -> None:
+    clock = SimulatedClock(NOON)
+    first, second = [Life(await Store.open(url), clock, ScriptedRoom("yard")) for _ in range(2)]
+    assert await first.store.hold("lane/yard:crew")
+    try:
+        async with second.store.begin() as tx:
+            await inbox.receive(tx, [Life.message(1, "crosslay 1", clock)], NOON)
+        assert await second.pipeline.recover() == 1
+        assert not await second.store.hold("lane/yard:crew")
+        await first.end()  # its connection ends, and with it what it held
+        await second.pipeline.settled()
+        async with second.store.begin() as tx:
+            assert await inbox.waiting(tx, NOON) == []
+    finally:
         await second.end()
 
 

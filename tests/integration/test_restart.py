@@ -187,18 +187,17 @@ def test_it_takes_a_message_a_line_and_ends_at_its_end(tmp_path: Path) -> None:
     assert "Not understood" in out
 
 
-def test_two_rooms_on_one_record_hear_what_is_said_in_either_and_keep_their_own_answers(tmp_path: Path) -> None:
-    first, second = Program(tmp_path), Program(tmp_path)
-    sent = "SELECT count(*) FROM outbox WHERE state = 'sent' AND room = '{}'"
-    with first.running() as one:
+def test_a_second_program_on_one_record_says_that_one_is_running_and_stops(tmp_path: Path) -> None:
+    room = Program(tmp_path)
+    with room.running() as one:
         say(one, "officer: engine 12 on scene")
-        first.wait_for(sent.format("local"), 1)
-        with second.running() as two:
-            say(two, "rear line")
-            second.wait_for(sent.format("local-2"), 1)
-            say(one, "mayday mayday, second floor")
-            second.wait_for(sent.format("local-2"), 2)
-            heard, answered = finish(two), finish(one)
-    assert "85 psi, 266 gpm" in heard
-    assert "ALERT MAYDAY reported" in heard
-    assert "85 psi" not in answered
+        room.wait_for("SELECT count(*) FROM outbox WHERE state = 'sent'", 1)
+        with room.running() as two:
+            _, err = two.communicate("rear line\n", timeout=PATIENCE_S)
+            assert two.returncode == 1
+            assert err.startswith("Crosslay is running on the record")
+            assert err.count("\n") == 1
+        one.kill()
+    with room.running() as three:
+        say(three, "rear line")
+        assert "85 psi, 266 gpm" in finish(three)

@@ -20,6 +20,7 @@ class Methods:
     def __init__(self, world: World) -> None:
         self._world = world
         self.webhook_url = ""
+        self.webhook_secret = ""
         self._played: dict[str, Callable[[Json, Uploads], object]] = {
             "getMe": self._get_me,
             "setWebhook": self._set_webhook,
@@ -68,6 +69,7 @@ class Methods:
 
     def _set_webhook(self, given: Json, uploads: Uploads) -> bool:
         self.webhook_url = given["url"]
+        self.webhook_secret = given.get("secret_token", "")
         return True
 
     def _delete_webhook(self, given: Json, uploads: Uploads) -> bool:

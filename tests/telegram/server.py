@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Self
 
-from aiohttp import web
+from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
 from tests.telegram.faults import FILE_DOWNLOAD, DroppedConnectionError, Fault
 from tests.telegram.methods import Methods
@@ -25,6 +25,7 @@ from tests.telegram.world import World
 _LARGEST_REQUEST_BYTES = 60_000_000
 _MOST_UPDATES = 100  # of one getUpdates, published
 _LONGEST_POLL_S = 50
+_POST_AGAIN_S = 0.05
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,8 @@ class BotApiServer(World):
         self._reverse_at = 0
         self._parked_until: dict[int, float] = {}
         self._runner: web.AppRunner | None = None
+        self._posting: asyncio.Task[None] | None = None
+        self.posted: list[int] = []  # what the bot's webhook answered: HTTP statuses, 0 where there was no answer
 
     # What a test asks for
 
@@ -148,11 +151,15 @@ class BotApiServer(World):
         host, port = self._runner.addresses[0][:2]
         self._port = port
         self.api = f"http://{host}:{port}"
+        self._posting = asyncio.create_task(self._post_updates())
 
     async def goes_away(self) -> None:
         """The network is gone: what is open is closed, and nothing is listened to until it comes back."""
         self.polls += 1  # ends a waiting poll
         self.changed()
+        if self._posting:
+            self._posting.cancel()
+            await asyncio.gather(self._posting, return_exceptions=True)
         if self._runner:
             await self._runner.cleanup()
 
@@ -264,6 +271,33 @@ class BotApiServer(World):
             batch = [] if self._reverse_at else self.updates[:limit]
         self.delivered += [update for update in batch if update not in self.delivered[-_MOST_UPDATES:]]
         return batch
+
+    @property
+    def webhook(self) -> str:
+        """Where the bot has asked for its updates; "" while it polls."""
+        return self._methods.webhook_url
+
+    async def _post_updates(self) -> None:
+        """Posts updates to the bot's webhook one by one, each until it is answered with 200."""
+        async with ClientSession(timeout=ClientTimeout(total=10)) as http:
+            while True:
+                while not (self._methods.webhook_url and self._has_news()):
+                    await self.next_change()
+                for update in self._batch(max(1, self._reverse_at, len(self._again))):
+                    while not await self._posts(http, update):  # noqa: ASYNC110 - the service tries again after a while
+                        await asyncio.sleep(_POST_AGAIN_S)
+                    self.updates = [one for one in self.updates if one["update_id"] != update["update_id"]]
+                    self.changed()
+
+    async def _posts(self, http: ClientSession, update: Json) -> bool:
+        secret = {"X-Telegram-Bot-Api-Secret-Token": self._methods.webhook_secret}
+        try:
+            async with http.post(self._methods.webhook_url, json=update, headers=secret) as answer:
+                self.posted.append(answer.status)
+        except (ClientError, TimeoutError, ValueError):
+            self.posted.append(0)
+        self.changed()
+        return self.posted[-1] == 200
 
     # Files
 

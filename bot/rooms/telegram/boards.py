@@ -10,12 +10,14 @@ from telegram import Bot
 from telegram.error import BadRequest, Forbidden, TelegramError
 from telegram.error import RetryAfter as Flooded
 
+from bot import reach
 from bot.directory import Directory
 from bot.rooms.telegram.incoming import KIND, chat_id
 from bot.rooms.telegram.sending import lead_in_bold, seconds
 from bot.station import Station
-from bot.store import log, places
+from bot.store import log, outgoing, places
 from bot.store.database import unbroken
+from bot.store.outgoing import Draft
 from bot.store.places import Place
 from handlers.incident.board import board
 
@@ -24,6 +26,7 @@ GAP_S = 3.5
 TICK_S = 60.0
 """So often the clocks on the board go on by themselves."""
 _MOST = 4096
+_GONE = "chat not found"
 _UNCHANGED = "message is not modified"
 
 _LOG = logging.getLogger(__name__)
@@ -48,7 +51,13 @@ class Boards:
 
     async def run(self) -> None:
         """Keep the boards up to date for ever."""
-        self._open = await unbroken(self._unfinished())
+        while True:
+            try:
+                self._open = await unbroken(self._unfinished())
+                break
+            except Exception:
+                _LOG.exception("The boards couldn't be looked up; trying again")
+                await asyncio.sleep(GAP_S)
         while True:
             with contextlib.suppress(TimeoutError):
                 async with asyncio.timeout(TICK_S):  # wait_for can lose a cancellation that comes with the event
@@ -77,11 +86,15 @@ class Boards:
             here = await places.of_incident(tx, incident)
             history = await house.logbook.history(tx, incident)
             (self._open.add if found.closed_at is None else self._open.discard)(incident)
-            text = board(history.scene, house.rigs.of(found.company), self._station.clock.now(), house.tz).text[:_MOST]
+            shown = board(history.scene, house.rigs.of(found.company), self._station.clock.now(), house.tz).text
+            unreached = reach.board_line(here, house.crew_room)
+            text = "\n\n".join(part for part in (unreached, shown) if part)[:_MOST]
         crew = Directory(here, found.company, house.crew_room).rooms(("crew",))
         return [(place, text) for place in here if place.room in crew and place.room.startswith(f"{KIND}:")]
 
     async def _show(self, place: Place, incident: str, text: str) -> None:
+        if place.unreached_since is not None:
+            return
         of, _, number = (place.board or "").rpartition(" ")
         if of == incident and self._shown.get(place.room) == text:
             return
@@ -95,10 +108,13 @@ class Boards:
         except Flooded as flooded:
             self._parked_until[place.room] = asyncio.get_running_loop().time() + seconds(flooded)
             self._change(incident)
-        except Forbidden:
-            self._shown[place.room] = text  # the bot was put out: nothing to show there
+        except (Forbidden, BadRequest) as refusal:  # asking again changes nothing
+            _LOG.warning("The board is refused: %s", refusal, extra={"room": place.room})
+            self._shown[place.room] = text
+            if isinstance(refusal, Forbidden) or _GONE in str(refusal).casefold():
+                await unbroken(self._not_reached(place))
         except TelegramError as error:
-            _LOG.info("The board in %s: %s", place.room, error)
+            _LOG.info("The board waits: %s", error, extra={"room": place.room})
             self._change(incident)
 
     async def _edit(self, place: Place, message_id: int, text: str) -> bool:
@@ -106,6 +122,8 @@ class Boards:
         try:
             await self._bot.edit_message_text(text, chat_id(place.room), message_id, entities=lead_in_bold(text))
         except BadRequest as refusal:
+            if _GONE in str(refusal).casefold():
+                raise
             return _UNCHANGED in str(refusal).casefold()
         return True
 
@@ -120,6 +138,15 @@ class Boards:
             await self._bot.pin_chat_message(chat, sent.message_id, disable_notification=True)
         except BadRequest as refusal:
             _LOG.warning("The board in %s isn't pinned (%s): make the bot an administrator", place.room, refusal)
+
+    async def _not_reached(self, place: Place) -> None:
+        """The chat isn't there for the bot: the officer is told, and the board waits until something arrives there."""
+        now = self._station.clock.now()
+        letter = Draft(room=place.room, kind="notice", text="", created_at=now)
+        async with self._station.store.begin() as tx:
+            await outgoing.put(tx, await reach.refused(tx, letter, self._station.house.crew_room, now))
+        self._station.outbox.unreachable(place.room)
+        self._station.outbox.poke()
 
     async def _remember(self, room: str, board_id: str) -> None:
         async with self._station.store.begin() as tx:

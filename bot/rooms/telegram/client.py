@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import os
 import traceback
+from email.utils import parsedate_to_datetime
 from typing import Any
 
 os.environ.setdefault("PTB_TIMEDELTA", "true")  # RetryAfter in timedelta: the library's future way, without its warning
 
+import httpx
 from telegram import Bot
 from telegram.request import HTTPXRequest
+
+from bot.clock import ServiceClock
 
 PUBLIC_API = "https://api.telegram.org"
 LINES = 8
@@ -20,22 +25,44 @@ LONG_POLL_S = 50
 """The longest the service lets a poll wait for news."""
 
 
-def open_bot(token: str, api: str = "") -> Bot:
+def open_bot(token: str, api: str = "", clock: ServiceClock | None = None) -> Bot:
     """A client that isn't connected yet (use as `async with`).
 
     Args:
         token: as the service gave it; from here on no log record of this process shows it.
         api: base address of a self-hosted Bot API server; "" = the public one. The file address follows from it.
+        clock: learns the service's time from its answers.
     """
     hide_in_logs(token)
     base = (api or PUBLIC_API).rstrip("/")
+    hooks = _time_keeping(clock)
     return Bot(
         token,
         base_url=f"{base}/bot",
         base_file_url=f"{base}/file/bot",
-        request=HTTPXRequest(connection_pool_size=LINES + 4, read_timeout=10, pool_timeout=10),
-        get_updates_request=HTTPXRequest(connection_pool_size=1, read_timeout=10),
+        request=HTTPXRequest(connection_pool_size=LINES + 4, read_timeout=10, pool_timeout=10, httpx_kwargs=hooks),
+        get_updates_request=HTTPXRequest(connection_pool_size=1, read_timeout=10, httpx_kwargs=hooks),
     )
+
+
+def _time_keeping(clock: ServiceClock | None) -> dict[str, Any]:
+    """What httpx is given so that the clock learns the time of each answer (its Date header, once a second at most)."""
+    if clock is None:
+        return {}
+    last = ""
+
+    async def asked(request: httpx.Request) -> None:
+        request.extensions["asked_at"] = clock.machine_now
+
+    async def answered(response: httpx.Response) -> None:
+        nonlocal last
+        date = response.headers.get("date", "")
+        if date and date != last:
+            last = date
+            with contextlib.suppress(ValueError, TypeError):  # no time at all: nothing is learnt
+                clock.answered(parsedate_to_datetime(date), response.request.extensions["asked_at"])
+
+    return {"event_hooks": {"request": [asked], "response": [answered]}}
 
 
 def hide_in_logs(secret: str) -> None:

@@ -34,10 +34,13 @@ def person_key(person_id: int) -> str:
     return f"{KIND}:{person_id}"
 
 
-def message_of(update: Update, bot: User) -> Message | None:
-    """What was said, or None when the update is no message for us (a member left, a pin, a sticker)."""
+def message_of(update: Update, bot: User, now: datetime | None = None) -> Message | None:
+    """What was said, or None when the update is no message for us (a member left, a pin, a sticker).
+
+    `now`: the time of a pressed button, which the service doesn't tell.
+    """
     if update.callback_query:
-        return _press(update.callback_query)
+        return _press(update.callback_query, now or datetime.now(UTC))
     if update.edited_message:
         edited = _said(update.edited_message, bot)
         return edited and msgspec.structs.replace(edited, id=edited.id + EDIT)
@@ -69,7 +72,7 @@ def _said(sent: Sent, bot: User) -> Message | None:
     )
 
 
-def _press(query: CallbackQuery) -> Message | None:
+def _press(query: CallbackQuery, now: datetime) -> Message | None:
     shown = query.message
     if shown is None or not query.data:
         return None
@@ -79,7 +82,7 @@ def _press(query: CallbackQuery) -> Message | None:
         id=f"{shown.message_id}/press-{query.id}",
         who=person_key(query.from_user.id),
         name=query.from_user.first_name,
-        at=datetime.now(UTC),  # the service doesn't tell when a button was pressed
+        at=now,
         text=said,
         button="" if said else query.data,
         reply_to=str(shown.message_id),

@@ -7,6 +7,7 @@ import logging
 import signal
 from collections.abc import Callable
 
+from bot.clock import ServiceClock
 from bot.context import build
 from bot.errors import SettingsError
 from bot.listening import Listener
@@ -34,15 +35,16 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     """
     if not settings.telegram_token:
         raise SettingsError("CROSSLAY_TELEGRAM_TOKEN", "it isn't set; ask @BotFather on Telegram for a bot's token.")
-    bot = open_bot(settings.telegram_token, settings.telegram_api)
+    clock = ServiceClock()
+    bot = open_bot(settings.telegram_token, settings.telegram_api, clock)
     room = TelegramRoom(bot)
     ears = Listener([room], settings.vosk_model)
-    station = await Station.open(settings, rigs, [room], ears=ears)
+    station = await Station.open(settings, rigs, [room], clock=clock, ears=ears)
     telegram = Telegram(bot, room, station, say)
     warming = asyncio.create_task(_warm_up(ears, rigs))
     try:
         await telegram.open_rooms()
-        await station.start()
+        await station.start()  # clocks and outbox run before the service is reached
         await _until_told(telegram)
     finally:
         warming.cancel()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import secrets
 from collections import deque
 from collections.abc import Callable, Coroutine, Sequence
 from typing import Any
@@ -27,6 +28,7 @@ from bot.rooms.telegram.setup import PRIVACY
 from bot.situation import known_place
 from bot.station import Station
 from bot.store import places
+from bot.store.database import is_trouble
 from bot.throttle import Throttle
 
 _CLOSED_KEPT = 256
@@ -59,18 +61,38 @@ class Telegram:
         await self._connect()
         boards = asyncio.create_task(self._boards.run())
         try:
-            await poll(self._bot, self.take)
+            await self._take_for_ever()
         finally:
             for task in (boards, *self._tasks):
                 task.cancel()
             await asyncio.gather(boards, *self._tasks, return_exceptions=True)
+
+    async def _take_for_ever(self) -> None:
+        given = self._station.settings
+        if not given.telegram_webhook:
+            await poll(self._bot, self.take, self._say)
+            return
+        try:
+            from bot.rooms.telegram.webhook import Webhook
+        except ImportError:
+            raise SettingsError(
+                "CROSSLAY_TELEGRAM_WEBHOOK", "it needs the Python package aiohttp: install crosslay[webhook]."
+            ) from None
+        secret = given.telegram_secret or secrets.token_urlsafe(32)
+        await Webhook(self._bot, self.take, given.telegram_webhook, given.telegram_listen, secret).run(self._say)
 
     async def take(self, batch: Sequence[Update]) -> None:
         """Write a batch of updates down, in one commit for all that is said; the same ones again do nothing."""
         messages: list[Message] = []
         presses: dict[tuple[str, str], CallbackQuery] = {}
         for update in batch:
-            message = await self._message(update)
+            try:
+                message = await self._message(update)
+            except Exception as error:
+                if is_trouble(error):
+                    raise
+                _LOG.exception("Update %s can't be taken and is left out", update.update_id)
+                continue
             if message is not None:
                 messages.append(message)
             if update.callback_query:
@@ -101,7 +123,7 @@ class Telegram:
                 await self._door.turn_away(room_key(update.my_chat_member.chat.id))
             return None
         try:
-            message = message_of(update, self._me)
+            message = message_of(update, self._me, self._station.clock.now())
         except Exception:
             _LOG.exception("Update %s can't be read and is left out", update.update_id)
             return None
@@ -137,7 +159,8 @@ class Telegram:
         while True:
             try:
                 await self._bot.initialize()
-                await self._bot.delete_webhook()
+                if not self._station.settings.telegram_webhook:
+                    await self._bot.delete_webhook()
             except InvalidToken:
                 raise SettingsError("CROSSLAY_TELEGRAM_TOKEN", "the service doesn't accept this token.") from None
             except TelegramError as error:

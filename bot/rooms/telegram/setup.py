@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from telegram import Bot, User
 from telegram.error import InvalidToken, TelegramError
 
+from bot.clock import ServiceClock
+from bot.housekeeping import off_by
 from bot.rooms.telegram.client import open_bot
 from bot.settings import Settings
 
@@ -20,7 +22,8 @@ _PATIENCE_S = 10.0
 
 async def look(settings: Settings) -> tuple[bool, str]:
     """Whether the bot can serve its rooms, and what is to be said about it."""
-    bot = open_bot(settings.telegram_token, settings.telegram_api)
+    clock = ServiceClock()
+    bot = open_bot(settings.telegram_token, settings.telegram_api, clock)
     try:
         async with asyncio.timeout(_PATIENCE_S):
             await bot.initialize()
@@ -32,8 +35,9 @@ async def look(settings: Settings) -> tuple[bool, str]:
         return False, f"the service can't be reached ({str(error) or 'no answer'})"
     finally:
         await bot.shutdown()
-    return not any(remarks), "; ".join(
-        [f"@{bot.username} serves {len(rooms)} room(s)", *_worth_saying(bot.bot, remarks)]
+    off = f"this machine's clock is {off_by(clock.offset)} by the service's: set it" if clock.offset else ""
+    return not any((*remarks, off)), "; ".join(
+        [f"@{bot.username} serves {len(rooms)} room(s)", *_worth_saying(bot.bot, (*remarks, off))]
     )
 
 

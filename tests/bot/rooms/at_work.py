@@ -1,6 +1,7 @@
 """The whole program in this process, at work on Telegram against the test server."""
 
 import asyncio
+import socket
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -38,8 +39,12 @@ async def at_work(
     database: str = MEMORY,
     clock: Clock | None = None,
     hearing: bool = False,
+    webhook: bool = False,
 ) -> AsyncIterator[AtWork]:
-    """Runs the bot for these chats until the block ends; it polls when the block begins. `hearing`: with its ears."""
+    """Runs the bot for these chats until the block ends; it is served when the block begins.
+
+    `hearing`: with its ears. `webhook`: the service posts to it, in place of its polling.
+    """
     given: dict[str, Any] = {
         "telegram_token": telegram.token,
         "telegram_api": telegram.api,
@@ -48,6 +53,9 @@ async def at_work(
         "database": database,
         "timezone": "UTC",
     }
+    if webhook:
+        given["telegram_listen"] = listen = f"127.0.0.1:{free_port()}"
+        given["telegram_webhook"] = f"http://{listen}/updates"
     settings = Settings(**given)
     bot = open_bot(settings.telegram_token, settings.telegram_api)
     room = TelegramRoom(bot)
@@ -59,7 +67,8 @@ async def at_work(
     polls = telegram.polls
     running = asyncio.create_task(service.run())
     try:
-        await telegram.until(lambda: telegram.polls > polls or running.done(), what=lambda: "the first poll")
+        served = (lambda: bool(telegram.webhook)) if webhook else (lambda: telegram.polls > polls)
+        await telegram.until(lambda: served() or running.done(), what=lambda: "the first poll, or the webhook")
         yield AtWork(station, service, room, running)
     finally:
         running.cancel()
@@ -67,6 +76,13 @@ async def at_work(
         await station.stop()
         await room.close()
         await bot.shutdown()
+
+
+def free_port() -> int:
+    """A port that nobody uses just now."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 async def all_read(telegram: BotApiServer, work: AtWork) -> None:

@@ -32,12 +32,14 @@ class Program:
         }
         self._process: Process | None = None
 
-    async def start(self) -> Self:
-        """Starts it and waits until it polls."""
-        polls = self._telegram.polls
+    async def start(self, *, polls: bool = True) -> Self:
+        """Starts it and waits until it polls (or doesn't wait)."""
+        before = self._telegram.polls
         self._process = await self._run("telegram")
+        if not polls:
+            return self
         await self._telegram.until(
-            lambda: self._telegram.polls > polls, timeout_s=_PATIENCE_S, what=lambda: "the program's first poll"
+            lambda: self._telegram.polls > before, timeout_s=_PATIENCE_S, what=lambda: "the program's first poll"
         )
         return self
 

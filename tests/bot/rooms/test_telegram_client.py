@@ -3,13 +3,15 @@
 import asyncio
 import logging
 from collections.abc import AsyncIterator, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
 
 import httpx
 import pytest
 import pytest_asyncio
 from telegram import Bot, Update
 
-from bot.errors import FileProblem, SettingsError
+from bot.clock import ServiceClock, SimulatedClock
+from bot.errors import FileProblem
 from bot.rooms.telegram import recordings
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.polling import poll
@@ -152,10 +154,30 @@ async def test_an_update_that_cannot_be_read_holds_nobody_up(telegram: BotApiSer
     assert notebook.seen == ["before", "after", "later"]
 
 
-async def test_a_token_that_was_withdrawn_ends_it_with_a_sentence(telegram: BotApiServer, bot: Bot) -> None:
-    telegram.token = "7000001:AAF4-another-t0ken-0000000000000000"
-    with pytest.raises(SettingsError, match="CROSSLAY_TELEGRAM_TOKEN: the service doesn't accept this token"):
-        await poll(bot, Notebook().take)
+@pytest.mark.parametrize(("status", "says"), [(401, "doesn't accept this token any more"), (409, "Another program")])
+async def test_what_only_people_can_put_right_is_said_once_and_waited_out(
+    telegram: BotApiServer, bot: Bot, monkeypatch: pytest.MonkeyPatch, status: int, says: str
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.polling.CONFLICT_PAUSE_S", 0.001)
+    dana, notebook = telegram.person("Dana"), Notebook()
+    said: list[str] = []
+    telegram.fault("getUpdates", status=status, times=3)
+    polling = asyncio.create_task(poll(bot, notebook.take, said.append))
+    dana.says("two lines")
+    await notebook.until(1)
+    await telegram.until(lambda: telegram.confirmed)
+    polling.cancel()
+    assert len(said) == 2
+    assert says in said[0]
+    assert said[1] == "Telegram is heard again."
+
+
+async def test_the_clock_learns_the_services_time(telegram: BotApiServer) -> None:
+    machine = SimulatedClock(datetime.now(UTC) - timedelta(hours=1))
+    clock = ServiceClock(machine)
+    async with open_bot(telegram.token, telegram.api, clock) as bot:
+        await bot.get_me()
+    assert abs(clock.offset - timedelta(hours=1)) < timedelta(seconds=60)
 
 
 # The token in logs

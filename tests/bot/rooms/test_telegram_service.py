@@ -370,3 +370,41 @@ async def test_without_the_right_to_pin_the_board_is_still_shown(
         dana.says("water on the fire")
         await telegram.until(lambda: any("CLOCKS" in (m.text or "") for m in crew.from_bot), what=lambda: "a new board")
     assert crew.pinned == []
+
+
+async def test_a_chat_that_put_the_bot_out_ends_its_board_and_the_officer_is_told_once(
+    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.boards.GAP_S", 0)
+    dana = telegram.person("Dana")
+    crew = telegram.group("Engine 12", dana)
+    telegram.set_bot(crew, "administrator", by=dana)
+    async with at_work(telegram, dana.private, crew, crew_room=crew) as work:
+        dana.says("I'm the officer")
+        dana.says("on scene")
+        await telegram.until(lambda: bool(crew.pinned), what=lambda: "a pinned board")
+        telegram.set_bot(crew, "kicked", by=dana)
+        dana.says("water on the fire")
+        await dana.private.hears("The crew's room isn't reached")
+        await all_read(telegram, work)
+        tried = len(telegram.refused)
+        for report in ("primary search complete", "under control"):
+            dana.says(report)
+            await dana.private.hears("Logged")
+            await all_read(telegram, work)
+    told = [m for m in dana.private.from_bot if "isn't reached" in (m.text or "")]
+    assert len(told) == 1
+    edits = [line for line in telegram.refused[tried:] if "editMessageText" in line or "pin" in line]
+    assert edits == []
+
+
+async def test_a_button_of_anybodys_making_stops_nothing(telegram: BotApiServer) -> None:
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private) as work:
+        dana.says("all clear")
+        question = await dana.private.hears("rimary")
+        question.inline_buttons[0]["callback_data"] = "q" + "9" * 40 + ":0"
+        dana.presses(question, question.buttons[0])
+        await dana.private.hears("doesn't belong to an open question")
+        await all_read(telegram, work)
+    assert telegram.refused == []

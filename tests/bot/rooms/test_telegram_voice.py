@@ -106,3 +106,18 @@ async def test_a_download_that_fails_once_is_tried_again(telegram: BotApiServer,
     async with at_work(telegram, dana.private, hearing=True):
         dana.sends_voice(voice_message(LAY))
         await dana.private.hears("175 psi", timeout_s=30)
+
+
+async def test_a_mayday_in_another_room_waits_for_no_download(telegram: BotApiServer) -> None:
+    dana, lee = telegram.person("Dana"), telegram.person("Lee")
+    async with at_work(telegram, dana.private, lee.private, hearing=True):
+        dana.says("on scene")
+        await dana.private.hears("n scene")
+        hanging = telegram.fault("file", hold=True)
+        dana.sends_voice(voice_message(LAY))
+        await telegram.until(lambda: hanging.hits == 1)
+        lee.says("mayday mayday mayday")
+        await dana.private.hears("MAYDAY reported")
+        assert not any("175" in (m.text or "") for m in dana.private.from_bot)
+        hanging.release()
+        await dana.private.hears("175 psi", timeout_s=30)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from msgspec.structs import replace
+from sqlalchemy import text
+
 from bot.message import Message
 from bot.store import inbox
 from bot.store.database import Store
@@ -11,8 +14,8 @@ from grammar.commands import Elapsed, TankTime
 from tests.bot.conftest import NOON
 
 
-def said(number: int, text: str = "how long", who: str = "kim", room: str = "yard") -> Message:
-    return Message(room=room, id=str(number), who=who, at=NOON + timedelta(seconds=number), text=text)
+def said(number: int, words: str = "how long", who: str = "kim", room: str = "yard") -> Message:
+    return Message(room=room, id=str(number), who=who, at=NOON + timedelta(seconds=number), text=words)
 
 
 async def test_the_same_message_twice_is_taken_once(store: Store) -> None:
@@ -30,9 +33,11 @@ async def test_what_isnt_handled_waits_in_order_with_its_recording(store: Store)
         taken = await inbox.receive(tx, [said(1), spoken, said(3)], NOON)
         await inbox.done(tx, taken[0].id, NOON)
     async with store.begin() as tx:
-        assert [one.message for one in await inbox.waiting(tx)] == [spoken, said(3)]
+        waits = replace(spoken, voice=b"", recorded=True)
+        assert [one.message for one in await inbox.waiting(tx, NOON)] == [waits, said(3)]
+        assert [await inbox.recording(tx, taken[1].id) for _ in range(2)] == [(b"OggS", 0), (b"OggS", 1)]
         await inbox.done(tx, taken[1].id, NOON)
-        assert [one.message for one in await inbox.waiting(tx)] == [said(3)]
+        assert [one.message for one in await inbox.waiting(tx, NOON)] == [said(3)]
 
 
 async def test_last_commands_are_the_speakers_own_of_this_room_or_incident(store: Store) -> None:
@@ -49,3 +54,13 @@ async def test_last_commands_are_the_speakers_own_of_this_room_or_incident(store
         assert await inbox.last_commands(tx, "kim", "pump", None, NOON) is None
         assert await inbox.last_commands(tx, "kim", "yard", "A", NOON + timedelta(minutes=1)) is None
         assert await inbox.last_reply(tx, "kim", "yard") == "Not understood."
+
+
+async def test_a_row_that_cant_be_read_is_set_aside_and_holds_up_no_other(store: Store) -> None:
+    async with store.begin() as tx:
+        taken = await inbox.receive(tx, [said(1), said(2)], NOON)
+        await tx.execute(text("UPDATE inbox SET body = '{' WHERE id = :id"), {"id": taken[0].id})
+        assert [one.message for one in await inbox.waiting(tx, NOON)] == [said(2)]
+        count, ((room, message, _, error),) = await inbox.set_aside(tx)
+    assert (count, room, message) == (1, "yard", "1")
+    assert "DecodeError" in error

@@ -1,0 +1,102 @@
+"""One clock for due times and firing: the service's, where the machine's is off; and a wake-up none stalls."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot import timers
+from bot.clock import TOLERATED, ServiceClock, SimulatedClock
+from bot.timers import Timers
+from tests.bot.conftest import NOON
+
+SECOND = timedelta(seconds=1)
+
+
+@given(
+    st.floats(-7200, 7200),
+    st.lists(st.tuples(st.floats(0, 50), st.floats(0, 1), st.floats(0, 0.999)), min_size=1, max_size=8),
+)
+def test_it_comes_within_what_is_tolerated_of_the_service_and_leaves_no_right_machine(
+    ahead_s: float, answers: list[tuple[float, float, float]]
+) -> None:
+    """Answers take up to 50 s (a long poll), `share` of that after the service told the time, cut to seconds."""
+    machine = SimulatedClock(NOON)
+    clock = ServiceClock(machine)
+    for took_s, share, part in [*answers, (0.1, 0.5, 0.5)]:
+        asked_at = machine.now()
+        machine.advance(took_s * (1 - share))
+        told = machine.now() + timedelta(seconds=ahead_s)
+        told = told.replace(microsecond=0) if part else told
+        machine.advance(took_s * share)
+        clock.answered(told.replace(microsecond=0), asked_at)
+    error = clock.now() - machine.now() - timedelta(seconds=ahead_s)
+    assert abs(error) <= TOLERATED + 2 * SECOND
+    if abs(ahead_s) < TOLERATED.total_seconds():
+        assert clock.offset == timedelta(0)
+
+
+def test_a_message_from_the_future_shows_that_the_machine_is_slow() -> None:
+    clock = ServiceClock(SimulatedClock(NOON))
+    assert not clock.learn(timedelta(seconds=4), None)
+    assert clock.learn(timedelta(seconds=40), None)
+    assert clock.now() == NOON + timedelta(seconds=40)
+
+
+def test_a_machine_that_was_put_right_is_followed_again() -> None:
+    machine = SimulatedClock(NOON)
+    clock = ServiceClock(machine)
+    assert clock.answered(NOON + timedelta(hours=1), NOON)
+    machine.advance(3600)
+    assert clock.answered(machine.now(), machine.now())
+    assert clock.offset == timedelta(0)
+
+
+async def test_the_clock_set_back_while_it_waits_stalls_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(timers, "LOOK_AGAIN_S", 0.01)
+    fired = asyncio.Event()
+    looks = 0
+
+    class Set:
+        def now(self) -> datetime:
+            return NOON - timedelta(hours=1) if looks else NOON  # set back after the first look
+
+    async def fire() -> datetime | None:
+        nonlocal looks
+        looks += 1
+        if looks == 3:
+            fired.set()
+        return NOON + timedelta(minutes=10)
+
+    running = asyncio.create_task(Timers(fire, Set()).run())
+    async with asyncio.timeout(20):
+        await fired.wait()
+    running.cancel()
+    await asyncio.gather(running, return_exceptions=True)
+
+
+async def test_what_couldnt_be_told_is_tried_again(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(timers, "LOOK_AGAIN_S", 0.01)
+    fired = asyncio.Event()
+    tries = 0
+
+    async def fire() -> datetime | None:
+        nonlocal tries
+        tries += 1
+        if tries == 1:
+            raise OSError("disk full")
+        fired.set()
+        return None
+
+    running = asyncio.create_task(Timers(fire, SimulatedClock(NOON)).run())
+    async with asyncio.timeout(20):
+        await fired.wait()
+    running.cancel()
+    await asyncio.gather(running, return_exceptions=True)
+    assert "trying again" in caplog.text
