@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot import rigs
-from bot.clock import Clock
+from bot.clock import Clock, ServiceClock
 from bot.listening import Listener
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
@@ -57,7 +57,8 @@ async def at_work(
         given["telegram_listen"] = listen = f"127.0.0.1:{free_port()}"
         given["telegram_webhook"] = f"http://{listen}/updates"
     settings = Settings(**given)
-    bot = open_bot(settings.telegram_token, settings.telegram_api)
+    told_the_time = clock if isinstance(clock, ServiceClock) else None
+    bot = open_bot(settings.telegram_token, settings.telegram_api, told_the_time)
     room = TelegramRoom(bot)
     ears = Listener([room]) if hearing else None
     station = await Station.open(settings, rigs.load(), [room], clock=clock, ears=ears)
