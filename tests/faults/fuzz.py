@@ -8,6 +8,7 @@ import traceback
 from collections.abc import AsyncIterator, Callable, Coroutine
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
 from importlib.resources import files
 from typing import Any, TypeVar
 
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 import bot.rigs
 from bot import rigs
+from bot.asking import Asker
 from bot.context import build
 from bot.drill import Drill, parse_script
 from bot.jsonio import as_line, as_object
@@ -23,6 +25,7 @@ from bot.message import Message
 from bot.pipeline import FAULT
 from bot.rehearsal import Rehearsal
 from bot.replies import Handled, work_out
+from bot.settings import Settings
 from bot.speech.audio import decode
 from bot.speech.voice import EspeakVoice
 from grammar.reader import read
@@ -122,13 +125,15 @@ def examples(strategy: st.SearchStrategy[T], budget: int) -> list[T]:
 # --- text
 
 
+@cache
+def _asker() -> Asker:
+    return Asker(Settings(timezone="UTC"))
+
+
 def read_and_answered(text: str) -> None:
     """As `crosslay ask --json` does it."""
-    known = rigs.load()
-    context = build(known.own, known.own_unit, Scene(), addressed=True)
-    read(text, context)
-    said = Said(at=NOON, unit=known.own_unit, tz=UTC, live=False, everyone_here=True)
-    as_line(as_object(work_out(text, context, History(), known.own, said)))
+    read(text, _asker().context)
+    as_line(as_object(_asker().answer(text)))
 
 
 async def said_at_a_fire(texts: list[str]) -> Law:

@@ -27,8 +27,8 @@ class AtWork:
     station: Station
     service: Telegram
     room: TelegramRoom
-    running: asyncio.Task[None]
-    """Its serving; done when it ended by itself."""
+    said: list[str]
+    """What was said on its screen."""
 
 
 @asynccontextmanager
@@ -62,7 +62,8 @@ async def at_work(
     room = TelegramRoom(bot)
     ears = Listener([room]) if hearing else None
     station = await Station.open(settings, rigs.load(), [room], clock=clock, ears=ears)
-    service = Telegram(bot, room, station)
+    said: list[str] = []
+    service = Telegram(bot, room, station, said.append)
     await service.open_rooms()
     await station.start()
     polls = telegram.polls
@@ -70,7 +71,7 @@ async def at_work(
     try:
         served = (lambda: bool(telegram.webhook)) if webhook else (lambda: telegram.polls > polls)
         await telegram.until(lambda: served() or running.done(), what=lambda: "the first poll, or the webhook")
-        yield AtWork(station, service, room, running)
+        yield AtWork(station, service, room, said)
     finally:
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
