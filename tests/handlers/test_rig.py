@@ -79,17 +79,6 @@ def test_a_slip_is_named_with_its_line_and_key(right: str, wrong: str, complaint
     assert complaint in str(caught.value)
 
 
-@pytest.mark.parametrize("value", ["1e308", "-1e308", "inf", "nan", "1000000", "[[1e308]]"])
-def test_a_number_beyond_all_reckoning_is_refused_with_its_line(value: str) -> None:
-    with pytest.raises(RigFileError, match=r"line \d+, .*tip_in.*: must be"):
-        parse_rig(DEMO.replace("tip_in = 1.125", f"tip_in = {value}", 1), BOOK)
-
-
-def test_lists_nested_beyond_reading_are_refused() -> None:
-    with pytest.raises(RigFileError, match="too deep"):
-        parse_rig(f"{SMALL}crew = {'[' * 9_999}{']' * 9_999}\n", BOOK)
-
-
 def test_a_small_file_takes_the_rest_from_the_book() -> None:
     rig = parse_rig(SMALL, BOOK)
     assert rig.hydraulics.appliance_psi == 10
