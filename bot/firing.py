@@ -16,6 +16,7 @@ from bot.store import places
 from bot.store import reminders as rows
 from bot.store.database import Store, lock, unbroken
 
+TRIES = 3
 AT_ONCE = 500
 """Reminders moved to the outbox in one transaction."""
 
@@ -30,8 +31,8 @@ class Firing:
         self._house = house
         self._clock = clock
         self._told = told
-        self._to_plan: set[str] = set()
-        """Incidents whose planning failed: tried again with the next firing."""
+        self._to_plan: dict[str, int] = {}
+        """Incidents whose planning failed, and how often: tried again with the next firings."""
 
     async def fire(self) -> datetime | None:
         """Hand every reminder whose time has come to the outbox; returns when the next one is due."""
@@ -48,15 +49,17 @@ class Firing:
                 for incident in await rows.incidents_due(tx, now):
                     await lock(tx, f"incident/{incident}")
             told = await reminding.hand_over(tx, now, self._house.tz, AT_ONCE)
-            to_plan = set(await reminding.to_plan_anew(tx, told, now)) | self._to_plan
-            self._to_plan = {incident for incident in sorted(to_plan) if not await self._planned(tx, incident, now)}
+            to_plan = set(await reminding.to_plan_anew(tx, told, now)) | self._to_plan.keys()
+            for incident in sorted(to_plan):
+                await self._plan(tx, incident, now)
             next_at = await rows.next_due(tx)
         for incident in {row.incident for row in told}:
             self._told(incident)
         return next_at
 
-    async def _planned(self, tx: AsyncConnection, incident: str, now: datetime) -> bool:
-        """Plan an incident's reminders anew; False when that failed, which leaves them as they were."""
+    async def _plan(self, tx: AsyncConnection, incident: str, now: datetime) -> None:
+        """Plan an incident's reminders anew; where that fails they stay as they were, and no other waits for it."""
+        failed = self._to_plan.pop(incident, 0)
         try:
             async with tx.begin_nested():
                 company = await self._house.logbook.lead(tx, incident)
@@ -65,6 +68,6 @@ class Firing:
                 rig = self._house.rigs.of(company)
                 await reminding.bring_in_line(tx, incident, history.scene, rig, directory, now)
         except Exception:
-            _LOG.exception("The reminders of an incident couldn't be planned", extra={"incident": incident})
-            return False
-        return True
+            _LOG.exception("Reminders couldn't be planned", extra={"incident": incident, "tries": failed + 1})
+            if failed + 1 < TRIES:  # after that the incident's next event plans them
+                self._to_plan[incident] = failed + 1

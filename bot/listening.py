@@ -6,7 +6,7 @@ import asyncio
 import time
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,6 +38,8 @@ class Listened(msgspec.Struct, frozen=True):
     engine: str = ""
     recording: bytes = b""
     """The recording itself, for as long as the message is handled."""
+    reread: Callable[[Context], Reading] | None = None
+    """Its reading in another context: what was handled while it was listened to may have changed what it means."""
 
     @property
     def line(self) -> str:
@@ -92,7 +94,8 @@ class Listener:
         if len(samples):
             speed = (time.perf_counter() - begun) / (len(samples) / SAMPLE_RATE)
             self.speed = speed if self.speed is None else 0.8 * self.speed + 0.2 * speed
-        return Listened(as_reading(heard, context), heard.words, heard.engine)
+        reread = partial(as_reading, heard)
+        return Listened(reread(context), heard.words, heard.engine, reread=reread)
 
     @property
     def recogniser(self) -> Recogniser:

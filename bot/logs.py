@@ -7,7 +7,6 @@ said, nor the token: of an error stand its kind and where it arose, not its word
 from __future__ import annotations
 
 import contextlib
-import json
 import logging
 import logging.handlers
 import tempfile
@@ -15,9 +14,11 @@ import traceback
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 from platformdirs import PlatformDirs
 
 _MOST_BYTES = 1_000_000
+_encode = msgspec.json.Encoder(enc_hook=str).encode
 _FRAMES, _CAUSES = 12, 4
 _OURS = ("bot", "grammar", "handlers")
 FIELDS = ("room", "message_id", "row", "incident", "intent", "status", "what", "ms", "waited_s", "tries")
@@ -38,7 +39,7 @@ def log_file() -> Path:
 def write_to_file() -> Path:
     """Send what the program logs to the file, and nothing to the screen."""
     path = log_file()
-    handler = logging.handlers.RotatingFileHandler(path, maxBytes=_MOST_BYTES, backupCount=1, encoding="utf-8")
+    handler = _Rotating(path, maxBytes=_MOST_BYTES, backupCount=1, encoding="utf-8")
     handler.setFormatter(Lines())
     root = logging.getLogger()
     root.addHandler(handler)
@@ -59,6 +60,13 @@ def note_fault(error: BaseException) -> Path:
     return path
 
 
+class _Rotating(logging.handlers.RotatingFileHandler):
+    """Looks only at how much it has written: the library's way writes each line twice, to know its length."""
+
+    def shouldRollover(self, record: logging.LogRecord) -> bool:  # noqa: N802
+        return self.stream is not None and self.stream.tell() >= self.maxBytes
+
+
 class Lines(logging.Formatter):
     """A record as one line of JSON."""
 
@@ -73,7 +81,7 @@ class Lines(logging.Formatter):
         line |= {field: value for field in FIELDS if (value := getattr(record, field, None)) not in (None, "")}
         if record.exc_info and record.exc_info[1] is not None:
             line |= _told_of(record.exc_info[1])
-        return json.dumps(line, ensure_ascii=False, default=str)
+        return _encode(line).decode()
 
 
 def _told_of(error: BaseException) -> dict[str, object]:

@@ -319,6 +319,9 @@ class Pipeline:
             if ticket.hearing is None or (ticket.hearing.done() and ticket.hearing.exception() is not None):
                 ticket.hearing = asyncio.create_task(self._listen(ticket))
             listened = await ticket.hearing
+            if listened.reread is not None:
+                now = await self.situation(ticket.received.message)
+                listened = msgspec.structs.replace(listened, reading=listened.reread(now.context))
         handled, incident = await self._writer.write(ticket.received, listened, urgent=urgent)
         for take in self.took:
             try:

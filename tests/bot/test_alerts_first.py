@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from datetime import UTC, timedelta
+from functools import partial
 
 import pytest
 from sqlalchemy.exc import OperationalError
@@ -38,7 +39,7 @@ class Ears:
         words = self.words.setdefault(message.id, asyncio.get_running_loop().create_future())
         self.listens.set()
         said = await words
-        return Listened(read(said, context), said, "ear", message.voice)
+        return Listened(read(said, context), said, "ear", message.voice, reread=partial(read, said))
 
     def says(self, message: str, words: str) -> None:
         self.words[message].set_result(words)
@@ -136,6 +137,16 @@ async def test_a_recording_heard_in_time_keeps_its_place(ground: Fireground) -> 
     await after.handled
     assert recording.handled.done()
     assert "Water on the fire" in after.handled.result().reply
+
+
+async def test_a_recording_means_what_it_means_after_what_came_before_it(ground: Fireground) -> None:
+    """Two recordings in a row: the second was listened to before the first was handled, and follows it all the same."""
+    await (await ground.says("engine 12 on scene")).handled
+    first, second = await ground.records(), await ground.records()
+    ground.ears.says("3", "make it 300 feet")
+    ground.ears.says("2", "one line, 200 feet, 1.75")
+    await first.handled
+    assert "Corrected: 205 psi" in (await second.handled).reply  # 100 + 15.5 × 1.5² × 3
 
 
 async def test_a_mayday_in_a_recording_waits_for_no_other_recording(

@@ -171,3 +171,24 @@ async def test_nothing_is_told_twice(rehearsal: Rehearsal) -> None:
     await rehearsal.say("officer", "water on the fire")
     rehearsal.take()
     assert await rehearsal.run_to(at(10.5)) == []
+
+
+async def test_an_incident_that_cant_be_planned_holds_up_no_reminder(
+    rehearsal: Rehearsal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    await rehearsal.say("officer", "engine 12 on scene")
+    rehearsal.take()
+    tries = 0
+
+    def broken(*_: object) -> None:
+        nonlocal tries
+        tries += 1
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("bot.reminding.due", broken)
+    for minute in (11, 12, 13, 14, 15):
+        told = await rehearsal.run_to(at(minute))
+        assert bool(told) == (minute == 11)
+    assert tries == 3
+    monkeypatch.undo()
+    assert "elapsed" in [name for _, _, name, _ in await play(rehearsal, at(20))]

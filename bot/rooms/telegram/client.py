@@ -57,7 +57,8 @@ def _time_keeping(clock: ServiceClock | None) -> dict[str, Any]:
     async def answered(response: httpx.Response) -> None:
         nonlocal last
         date = response.headers.get("date", "")
-        if date and date != last:
+        ours = response.headers.get("content-type", "").startswith("application/json")  # no sign-in page's
+        if ours and date and date != last:
             last = date
             with contextlib.suppress(ValueError, TypeError):  # no time at all: nothing is learnt
                 clock.answered(parsedate_to_datetime(date), response.request.extensions["asked_at"])
