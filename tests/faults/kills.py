@@ -23,7 +23,8 @@ TIMERS_A_LIFE = 4
 LONG_DOWN_S = 8.0
 """Every fourth time it stays down so long that what fell due is told late, and says so."""
 PATIENCE_S = 40.0
-"""For what is left after the last kill."""
+"""With a program that answers nothing any more."""
+LONGEST_LIFE_S = 20.0
 
 
 class Lives:
@@ -46,8 +47,11 @@ class Lives:
     async def finish(self) -> None:
         """Wait until everything is answered and told."""
         fire = self.fire
-        with contextlib.suppress(AssertionError):  # the account says what is missing
-            await fire.telegram.until(lambda: fire.all_answered and fire.all_told, timeout_s=PATIENCE_S)
+        done = -1
+        while done < (done := len(fire.answers)) or not fire.telegram.confirmed:  # as long as it goes on
+            with contextlib.suppress(AssertionError):  # the account says what is missing
+                await fire.telegram.until(lambda: fire.all_answered and fire.all_told, timeout_s=PATIENCE_S)
+                break
         self.up.append((self._since, time.time()))
         await self.program.end()
 
@@ -116,7 +120,7 @@ async def talk(fire: Fire, chance: random.Random, messages: int) -> None:
 
 async def _some_answers(fire: Fire, number: int) -> None:
     with contextlib.suppress(AssertionError):  # a moment like any other
-        await fire.telegram.until(lambda: len(fire.answers) >= number, timeout_s=2)
+        await fire.telegram.until(lambda: len(fire.answers) >= number, timeout_s=LONGEST_LIFE_S)
 
 
 async def stopped(seconds: float) -> Counts:
