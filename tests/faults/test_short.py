@@ -8,6 +8,7 @@ from tests.faults.__main__ import PARTS, part
 from tests.faults.counts import Counts, unlogged
 
 
+@pytest.mark.timeout(600)  # seconds each on an idle machine
 @pytest.mark.parametrize("name", PARTS)
 async def test_what_is_promised_holds(name: str) -> None:
     found: list[Counts] = []
