@@ -219,6 +219,8 @@ async def _harmless(work: Coroutine[Any, Any, None]) -> None:
         await work
     except TelegramError as error:
         _LOG.info("Telegram: %s", error)
+    except Exception:
+        _LOG.exception("Something beside the polling failed")
 
 
 def _named(station: Station) -> list[str]:
