@@ -27,10 +27,10 @@ async def updates(budget: int) -> Law:
 
     law, chance = Law("updates"), random.Random(SEED)
     async with BotApiServer() as telegram:
-        dana, lee = telegram.person("Dana"), telegram.person("Lee")
-        crew = telegram.group("Engine 12", dana, lee)
+        dana, *others = [telegram.person(f"P{number}") for number in range(21)]
+        crew = telegram.group("Engine 12", dana, *others)
         poison = list(POISON)
-        async with at_work(telegram, dana.private, crew, crew_room=crew):
+        async with at_work(telegram, dana.private, *(p.private for p in others), crew, crew_room=crew):
             while law.tried < budget:
                 batch = [_spoilt(_good(telegram, chance, dana.id, crew.id), chance) for _ in range(A_BATCH)]
                 poisoned = [
@@ -39,10 +39,11 @@ async def updates(budget: int) -> Law:
                 batch = poisoned + batch[len(poisoned) :]
                 law.tried += len(batch)
                 telegram.updates += batch
-                asked = dana.says("two lines, 200 feet, 1.75")
+                lee = chance.choice(others)  # nobody so often that it would be held back as a flood
+                asked = lee.says("two lines, 200 feet, 1.75")
                 try:
                     await telegram.until(
-                        lambda: any(m.reply_to is asked for m in dana.private.from_bot),  # noqa: B023
+                        lambda: any(m.reply_to is asked for m in lee.private.from_bot),  # noqa: B023
                         timeout_s=20,
                     )
                 except AssertionError:

@@ -55,19 +55,22 @@ class Screen:
     def kill(self) -> None:
         if self._process is not None:
             self._process.kill()
-            self._process.wait()
+            with contextlib.suppress(BrokenPipeError):
+                self._process.communicate()  # closes its pipe too
 
     def finish(self) -> int:
         """Its input ends; gives the exit status."""
         assert self._process is not None
-        assert self._process.stdin is not None
-        self._process.stdin.close()
-        return self._process.wait(PATIENCE_S)
+        self._process.communicate(timeout=PATIENCE_S)
+        return self._process.returncode
 
     def shown(self) -> str:
         """Everything that its lives showed."""
-        self._shown.seek(0)
-        return self._shown.read().decode("utf-8", "replace")
+        return Path(self._shown.name).read_text("utf-8", "replace")
+
+    def close(self) -> None:
+        self.kill()
+        self._shown.close()
 
 
 async def rows(url: str, query: str) -> list[Any]:
@@ -101,7 +104,7 @@ async def two(url: str, lives: int) -> Counts:
             ended = [await asyncio.to_thread(screen.finish) for screen in screens]
         finally:
             for screen in screens:
-                screen.kill()
+                screen.close()
         counts.none("programs that didn't end by themselves with 0", [status for status in ended if status])
         await _count(counts, url, "".join(screen.shown() for screen in screens))
     return counts
