@@ -66,7 +66,7 @@ ACTIONS = {
     "join code for engine 7": LEADING,
     "elapsed every 15 minutes": COMPANY,
     "send the report": COMPANY,
-    "two lines, 200 feet, 1.75": tuple(PEOPLE),
+    "200 feet of 1.75 flowing 150": tuple(PEOPLE),
     "how long": tuple(PEOPLE),
     "primary search complete": tuple(PEOPLE),
     "mayday mayday mayday, lost on floor two": tuple(PEOPLE),
