@@ -10,6 +10,7 @@ from bot import rigs
 from bot.context import build
 from bot.jsonio import as_line, as_object, exit_status
 from bot.logs import note_fault
+from bot.message import clean_text
 from bot.replies import Handled, printed, work_out
 from bot.settings import Settings
 from grammar.commands import Reading
@@ -36,7 +37,7 @@ class Asker:
 
     def answer(self, text: str) -> Handled:
         """One message."""
-        return work_out(text, self.context, History(), self.rig, self.said())
+        return work_out(clean_text(text), self.context, History(), self.rig, self.said())
 
 
 def lines(source: TextIO) -> Iterator[str]:

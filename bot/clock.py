@@ -5,9 +5,12 @@ Always aware UTC datetimes. What is said carries the service's time, so reminder
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from typing import Protocol
+from typing import Protocol, TypeAlias
+
+Steady: TypeAlias = Callable[[], float]
 
 TOLERATED = timedelta(seconds=5)
 """A machine whose clock is off by more isn't followed: its people are warned."""
@@ -32,14 +35,30 @@ class ServiceClock:
     `offset`: what has to be added to the machine's time (zero while they agree within TOLERATED).
     """
 
-    def __init__(self, machine: Clock | None = None) -> None:
+    def __init__(self, machine: Clock | None = None, steady: Steady | None = None) -> None:
+        """`steady`: seconds that nobody sets; by default the machine's own, where it has one that counts its sleep."""
         self._machine = machine or RealClock()
+        self._steady = steady or (_seconds_since_boot() if machine is None else None)
+        self._seen = self._look()
         self.offset = timedelta(0)
         self.changed: list[Callable[[], None]] = []
         """Called when the offset has changed."""
 
     def now(self) -> datetime:
-        return self._machine.now() + self.offset
+        """The machine's clock being set meanwhile isn't followed: whether it is right now, the service tells."""
+        before, self._seen = self._seen, self._look()
+        set_by = (self._seen[0] - before[0]) - (self._seen[1] - before[1])
+        if self._steady is not None and abs(set_by) > TOLERATED:
+            self.offset -= set_by
+            self._tell()
+        return self._seen[0] + self.offset
+
+    def _look(self) -> tuple[datetime, timedelta]:
+        return self._machine.now(), timedelta(seconds=self._steady() if self._steady is not None else 0.0)
+
+    def _tell(self) -> None:
+        for tell in self.changed:
+            tell()
 
     @property
     def machine_now(self) -> datetime:
@@ -61,8 +80,7 @@ class ServiceClock:
             self.offset = bound if bound is not None else before
         if self.offset == before:
             return False
-        for tell in self.changed:
-            tell()
+        self._tell()
         return True
 
     def answered(self, service: datetime, asked_at: datetime) -> bool:
@@ -72,6 +90,11 @@ class ServiceClock:
 
 def _within(offset: timedelta, least: timedelta | None, most: timedelta | None) -> bool:
     return (least is None or offset >= least - TOLERATED) and (most is None or offset <= most + TOLERATED)
+
+
+def _seconds_since_boot() -> Steady | None:
+    boottime = getattr(time, "CLOCK_BOOTTIME", None)
+    return None if boottime is None else lambda: time.clock_gettime(boottime)
 
 
 class SimulatedClock:

@@ -54,13 +54,17 @@ class Message(msgspec.Struct, frozen=True):
     """Id of an earlier message of which this is the whole: it takes its place, and what that logged is taken back."""
 
 
+def clean_text(text: str) -> str:
+    """Text that any database and any JSON takes: what is no character (half a surrogate pair, NUL) becomes U+FFFD."""
+    if not _UNWRITABLE.search(text):
+        return text
+    return text.replace("\0", "\ufffd").encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+
+
 def clean(message: Message) -> Message:
-    """A message that any database takes: what is no character (half a surrogate pair, NUL) becomes U+FFFD."""
-    dirty = {
-        name: value.replace("\0", "\ufffd").encode("utf-16", "surrogatepass").decode("utf-16", "replace")
-        for name, value in msgspec.structs.asdict(message).items()
-        if isinstance(value, str) and _UNWRITABLE.search(value)
-    }
+    """A message of such texts only."""
+    texts = {name: value for name, value in msgspec.structs.asdict(message).items() if isinstance(value, str)}
+    dirty = {name: cleaned for name, value in texts.items() if (cleaned := clean_text(value)) != value}
     return msgspec.structs.replace(message, **dirty) if dirty else message
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
+from collections import defaultdict
 from collections.abc import Callable, Coroutine, Sequence
 from datetime import datetime
 from typing import Any, Protocol
@@ -85,6 +86,8 @@ class Pipeline:
             refused=self._leave_to_another,
         )
         self._tickets: dict[int, Ticket] = {}
+        self._alerts: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
+        """By lane."""
         self._unheard: set[int] = set()
         self._looking = False
         self._beside: set[asyncio.Task[None]] = set()
@@ -228,8 +231,10 @@ class Pipeline:
         task.add_done_callback(self._beside.discard)
 
     async def _at_once(self, ticket: Ticket) -> None:
-        if not ticket.taken:
-            await self._handle(ticket, urgent=True)
+        """Before all that waits, but after the alerts before it: what a Mayday adds to another stays in order."""
+        async with self._alerts[ticket.lane]:
+            if not ticket.taken:
+                await self._handle(ticket, urgent=True)
 
     def _begin_hearing(self, ticket: Ticket) -> None:
         ticket.hearing = asyncio.create_task(self._listen(ticket))
@@ -244,7 +249,7 @@ class Pipeline:
         if ticket.taken or hearing.cancelled():
             return
         if hearing.exception() is None and calls_alert(hearing.result().reading):
-            await self._handle(ticket, urgent=True)
+            await self._at_once(ticket)
         elif ticket.aside:
             self._lanes.put(ticket.lane, ticket.received.message.room, ticket, first=True)
 

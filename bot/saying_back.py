@@ -26,13 +26,14 @@ Calculated = (
 )
 """Answers that are a number about something that was said."""
 
+_US = c.Wording()
 _NEEDLESS = re.compile(r"^(?:pressure for|tank time(?: at)?|flow at)\s*")
 """Words of a description that the number has said already."""
 _ALOUD = ((r"(\d+) × (?=\d)", r"\1 lines of "), (r"(?<=[\d¼½¾⅛⅜⅝⅞]) in\b", " inch"))
 _NUMBER_ENDS = re.compile(r"\.(?= |$)")
 
 
-def said_back(spoken: str, command: c.Command, units: c.Wording = c.Wording()) -> str:
+def said_back(spoken: str, command: c.Command, units: c.Wording = _US) -> str:
     """A spoken answer with what it is for after its first sentence."""
     if isinstance(command, c.Correction):
         command = command.amended[0] if len(command.amended) == 1 else command

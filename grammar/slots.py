@@ -7,6 +7,7 @@
     named = ["gauge_word"]        terms that name it, right before or after
     only_named = true             without such a term beside it, it is none
     unnamed = [500, 20000]        without one, only within these
+    gauge = true                  a cylinder's gauge: a bare number is bar where people speak metric
     whole = true
     draw = "gauge"                the numbers that drawn sentences say
 
@@ -29,7 +30,7 @@ from typing import Any, NamedTuple
 
 from grammar.items import Item
 from grammar.lexicon import language
-from grammar.readers.base import Span, Take, in_unit
+from grammar.readers.base import Span, Take, gauge_psi, in_unit
 from grammar.vocabulary import vocabulary
 
 _NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
@@ -50,6 +51,7 @@ class Slot(NamedTuple):
     named: tuple[str, ...]
     only_named: bool
     unnamed: tuple[float, float]
+    gauge: bool
     whole: bool
     ordinal: bool
     choices: Mapping[Any, tuple[str, ...]]
@@ -75,6 +77,7 @@ def _slot(name: str, spec: dict[str, Any]) -> Slot:
         tuple(spec.get("named", ())),
         spec.get("only_named", False),
         tuple(spec.get("unnamed", _ANY)),
+        spec.get("gauge", False),
         spec.get("whole", False),
         spec.get("ordinal", False),
         {value: tuple(terms) for value, terms in spec.get("choices", {}).items()},
@@ -192,7 +195,7 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
     item = span.items[i]
     if (item.form == "ordinal") != slot.ordinal:
         return None
-    value = in_unit(item, *slot.units, *([None] if slot.bare else [])) if slot.units else _bare(item)
+    value = _value(slot, item)
     if value is None or not slot.limits[0] <= value <= slot.limits[1] or (slot.whole and value != int(value)):
         return None
     if _names(slot, span, i):
@@ -202,6 +205,12 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
     if item.unit is not None:
         return _UNIT, value
     return (_BARE, value) if slot.bare and slot.bare[0] <= value <= slot.bare[1] else None
+
+
+def _value(slot: Slot, item: Item) -> float | None:
+    if slot.gauge:
+        return gauge_psi(item)
+    return in_unit(item, *slot.units, *([None] if slot.bare else [])) if slot.units else _bare(item)
 
 
 def _bare(item: Item) -> float | None:

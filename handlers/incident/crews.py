@@ -168,9 +168,8 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
     if command.gauge_psi is None:
         raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
     if crew is None or not crew.inside:
-        raise Refusal(
-            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {words.gauge_bare(command.gauge_psi)}” first."
-        )
+        entering = f"“{unit or 'crew'} entering, {words.gauge_bare(command.gauge_psi)}”"
+        raise Refusal(f"{unit_name(unit)} isn't logged inside. Say {entering} first.")
     cylinder = cylinder_of(crew, rig)
     at = _when(command, scene, said)
     if command.gauge_psi > cylinder.pressure_psi * 1.1:

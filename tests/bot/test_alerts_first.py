@@ -284,3 +284,17 @@ async def test_a_message_that_cant_be_written_down_takes_no_other_with_it(ground
     good = Message("yard:2", "1", "kim", NOON + timedelta(seconds=1), "crosslay 1", addressed=True)
     (ticket,) = await ground.pipeline.receive([bad, good])
     assert (await ticket.handled).status == "answered"
+
+
+async def test_alerts_that_come_together_keep_their_order(ground: Fireground) -> None:
+    """What the second adds to the first isn't overwritten by it."""
+    said = [
+        Message("yard:crew", str(number), "kim", ground.clock.now(), words, group=True, addressed=True)
+        for number, words in enumerate(
+            ("mayday", "mayday, second floor", "mayday, engine 9, third floor", "mayday now")
+        )
+    ]
+    for ticket in await ground.pipeline.receive(said):
+        await ticket.handled
+    await ground.outbox.drain()
+    assert [out.reply_to for out in ground.room.told if out.reply_to] == ["0", "1", "2", "3"]

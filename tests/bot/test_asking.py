@@ -8,7 +8,7 @@ from itertools import islice
 import pytest
 
 from bot.asking import Asker
-from bot.jsonio import as_object
+from bot.jsonio import as_line, as_object
 from bot.settings import Settings
 from tests.grammar.corpus.loader import cases
 
@@ -50,6 +50,11 @@ def test_a_mayday_still_begins_with_the_radio(asker: Asker) -> None:
     assert reply.startswith("Use the radio: this room doesn't transmit.")
     assert NOTE in reply.splitlines()[0]
     assert "alerted" not in reply
+
+
+def test_half_a_character_is_answered_like_anything_else(asker: Asker) -> None:
+    handled = asker.answer("two lines, 200 feet, 1.75 \ud800")
+    assert as_line(as_object(handled))
 
 
 def test_the_json_answer_stays_whole(asker: Asker) -> None:

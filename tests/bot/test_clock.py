@@ -100,3 +100,24 @@ async def test_what_couldnt_be_told_is_tried_again(
     running.cancel()
     await asyncio.gather(running, return_exceptions=True)
     assert "trying again" in caplog.text
+
+
+def test_a_clock_that_is_set_while_it_runs_isnt_followed_before_the_service_says_so() -> None:
+    machine, steady = SimulatedClock(NOON), [0.0]
+    clock = ServiceClock(machine, lambda: steady[0])
+    for hour in (1, 2):  # an hour forward at once, with a second going by
+        machine.advance(3601)
+        steady[0] += 1
+        assert clock.now() == NOON + timedelta(seconds=hour)
+    assert clock.offset == -timedelta(hours=2)
+    service = NOON + timedelta(hours=2, seconds=2)  # the machine was two hours slow before, and is right now
+    assert clock.answered(service, machine.now())
+    assert clock.now() == machine.now()
+
+
+def test_time_that_goes_by_is_no_setting_of_the_clock() -> None:
+    machine, steady = SimulatedClock(NOON), [0.0]
+    clock = ServiceClock(machine, lambda: steady[0])
+    machine.advance(8 * 3600)  # asleep, which the steady clock counts too
+    steady[0] += 8 * 3600
+    assert clock.now() == machine.now()

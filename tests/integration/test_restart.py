@@ -75,8 +75,8 @@ def say(program: subprocess.Popen[str], *lines: str) -> None:
 def finish(program: subprocess.Popen[str]) -> str:
     """Let it read to its end; gives what it still said."""
     out, err = program.communicate(timeout=PATIENCE_S)
-    trouble = [line for line in err.splitlines() if not line.startswith("Check the rig file: ")]  # of the quick rig
-    assert (program.returncode, trouble) == (0, [])
+    doubts = [line for line in err.splitlines() if not line.startswith("Check the rig file:")]  # its quick intervals
+    assert (program.returncode, doubts) == (0, [])
     return out
 
 

@@ -18,6 +18,7 @@ class Fault:
     delay_s: wait that long, before anything is done.
     drop: close the connection before anything is done.
     lose_answer: do what was asked, then close the connection (a download: after half of the bytes).
+    garbled: do what was asked, then answer with this instead (no JSON, or JSON of another shape).
     """
 
     method: str
@@ -30,6 +31,7 @@ class Fault:
     hold: bool = False
     drop: bool = False
     lose_answer: bool = False
+    garbled: str = ""
     hits: int = 0
     _released: asyncio.Event = field(default_factory=asyncio.Event)
 

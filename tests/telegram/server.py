@@ -87,6 +87,7 @@ class BotApiServer(World):
         hold: bool = False,
         drop: bool = False,
         lose_answer: bool = False,
+        garbled: str = "",
     ) -> Fault:
         """Faults the next `times` calls of `method` (or "file": downloads); see Fault for the kinds."""
         if method not in self._schema.methods and method != FILE_DOWNLOAD:
@@ -101,6 +102,7 @@ class BotApiServer(World):
             hold=hold,
             drop=drop,
             lose_answer=lose_answer,
+            garbled=garbled,
         )
         self.faults.append(fault)
         return fault
@@ -134,6 +136,11 @@ class BotApiServer(World):
     # Life
 
     async def __aenter__(self) -> Self:
+        await self.comes_back()
+        return self
+
+    async def comes_back(self) -> None:
+        """Listens (again, at the same address)."""
         app = web.Application(client_max_size=_LARGEST_REQUEST_BYTES)
         app.router.add_route("*", "/bot{token}/{method}", self._answer)
         app.router.add_get("/file/bot{token}/{path:.+}", self._download)
@@ -142,22 +149,26 @@ class BotApiServer(World):
         site = web.TCPSite(self._runner, self._host, self._port)
         await site.start()
         host, port = self._runner.addresses[0][:2]
+        self._port = port
         self.api = f"http://{host}:{port}"
         self._posting = asyncio.create_task(self._post_updates())
-        return self
+
+    async def goes_away(self) -> None:
+        """The network is gone: what is open is closed, and nothing is listened to until it comes back."""
+        self.polls += 1  # ends a waiting poll
+        self.changed()
+        if self._posting:
+            self._posting.cancel()
+            await asyncio.gather(self._posting, return_exceptions=True)
+        if self._runner:
+            await self._runner.cleanup()
 
     async def __aexit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         for fault in self.faults:
             fault.release()
-        if self._posting:
-            self._posting.cancel()
-            await asyncio.gather(self._posting, return_exceptions=True)
-        self.polls += 1  # ends a waiting poll
-        self.changed()
-        if self._runner:
-            await self._runner.cleanup()
+        await self.goes_away()
 
     # Calls
 
@@ -183,6 +194,8 @@ class BotApiServer(World):
         self._note(Call(method, given, status, body.get("description", ""), faulted, time.monotonic()))
         if status == 499 or (fault and fault.lose_answer):
             return _cut(request)
+        if fault and fault.garbled:
+            return web.Response(text=fault.garbled, content_type="application/json")
         return web.json_response(body, status=status)
 
     async def _play(self, method: str, given: Json, uploads: dict[str, bytes]) -> object:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy.ext.asyncio import AsyncConnection
@@ -16,6 +17,7 @@ from bot.station import Station
 from bot.store import inbox, outgoing
 from bot.store.outgoing import Draft
 from bot.store.places import Place
+from bot.throttle import Throttle
 from grammar.commands import Join
 from grammar.readers.joining import code_said
 from handlers.incident.settings import CODE_LASTS
@@ -32,6 +34,10 @@ WELCOME = (
     " decide.\nSay or type a lay (two lines, 200 feet, 1.75), or “help”."
 )
 EDITED = "An edit isn't read: what you said first still counts. Send it anew, or say “correction, …”."
+TOO_FAST = (
+    "You send faster than can be answered: from this message on not everything was taken. Wait ten seconds and say"
+    " again what counts. An alert is always taken."
+)
 NO_INCIDENT = "A join link is for an open incident, and none is open here. A room for good goes into CROSSLAY_ROOMS."
 WHICH_COMPANY = "A link for which company? Say it with the command: “/link engine 9”."
 
@@ -60,6 +66,18 @@ class Door:
             await self._answer(tx, message, command, now)
         self._station.outbox.poke()
         return False
+
+    async def hold_back(self, messages: Sequence[Message], throttle: Throttle) -> None:
+        """Messages of a flood: written down as done; the first one of it is answered."""
+        now = self._station.clock.now()
+        async with self._station.store.begin() as tx:
+            for message in messages:
+                if throttle.tells(message):
+                    await self._reply(tx, message, TOO_FAST, now)
+                    continue
+                for received in await inbox.receive(tx, [message], now):
+                    await inbox.done(tx, received.id, now)
+        self._station.outbox.poke()
 
     async def edited(self, message: Message) -> None:
         """Says, once a message, that changing what was answered already changes nothing."""

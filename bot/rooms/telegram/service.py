@@ -13,6 +13,7 @@ from telegram import Bot, CallbackQuery, Update, User
 from telegram import Message as Sent
 from telegram.error import InvalidToken, TelegramError
 
+from bot.alerts import is_alert
 from bot.errors import SettingsError
 from bot.message import Message
 from bot.pipeline import Ticket
@@ -28,6 +29,7 @@ from bot.situation import known_place
 from bot.station import Station
 from bot.store import places
 from bot.store.database import is_trouble
+from bot.throttle import Throttle
 
 _CLOSED_KEPT = 256
 """Questions whose buttons were taken away, so that a second press isn't worth a second edit."""
@@ -47,6 +49,7 @@ class Telegram:
         self._admission = Admission(_named(station))
         self._door = Door(station, self._admission)
         self._boards = Boards(bot, station)
+        self._throttle = Throttle()
         self._me = User(0, "", is_bot=True)
         self._tasks: set[asyncio.Task[None]] = set()
         self._closed: deque[tuple[int, int]] = deque(maxlen=_CLOSED_KEPT)
@@ -96,10 +99,19 @@ class Telegram:
                 self._later(self._acknowledge(update.callback_query))
                 if message is not None and message.button:
                     presses[message.room, message.id] = update.callback_query
-        for ticket in await self._station.pipeline.receive(messages):
+        held = [message for message in messages if self._throttle.holds(message)]
+        for ticket in await self._station.pipeline.receive([message for message in messages if message not in held]):
             said = ticket.received.message
             if (query := presses.get((said.room, said.id))) is not None:
                 self._later(self._close_question(query, ticket))
+        if held:
+            await self._hold_back(held)
+
+    async def _hold_back(self, flood: Sequence[Message]) -> None:
+        """What one person sends too fast, after everybody else's: only an alert in it goes on."""
+        alerts = [message for message in flood if await asyncio.to_thread(is_alert, message.text)]
+        await self._station.pipeline.receive(alerts)
+        await self._door.hold_back([message for message in flood if message not in alerts], self._throttle)
 
     async def _message(self, update: Update) -> Message | None:
         """What an update says to the pipeline; None when it is something else, or was dealt with here."""
@@ -209,6 +221,8 @@ async def _harmless(work: Coroutine[Any, Any, None]) -> None:
         await work
     except TelegramError as error:
         _LOG.info("Telegram: %s", error)
+    except Exception:
+        _LOG.exception("Something beside the polling failed")
 
 
 def _named(station: Station) -> list[str]:

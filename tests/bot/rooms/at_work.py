@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot import rigs
-from bot.clock import Clock
+from bot.clock import Clock, ServiceClock
 from bot.listening import Listener
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
@@ -27,6 +27,8 @@ class AtWork:
     station: Station
     service: Telegram
     room: TelegramRoom
+    said: list[str]
+    """What was said on its screen."""
 
 
 @asynccontextmanager
@@ -55,11 +57,13 @@ async def at_work(
         given["telegram_listen"] = listen = f"127.0.0.1:{free_port()}"
         given["telegram_webhook"] = f"http://{listen}/updates"
     settings = Settings(**given)
-    bot = open_bot(settings.telegram_token, settings.telegram_api)
+    told_the_time = clock if isinstance(clock, ServiceClock) else None
+    bot = open_bot(settings.telegram_token, settings.telegram_api, told_the_time)
     room = TelegramRoom(bot)
     ears = Listener([room]) if hearing else None
     station = await Station.open(settings, rigs.load(), [room], clock=clock, ears=ears)
-    service = Telegram(bot, room, station)
+    said: list[str] = []
+    service = Telegram(bot, room, station, said.append)
     await service.open_rooms()
     await station.start()
     polls = telegram.polls
@@ -67,7 +71,7 @@ async def at_work(
     try:
         served = (lambda: bool(telegram.webhook)) if webhook else (lambda: telegram.polls > polls)
         await telegram.until(lambda: served() or running.done(), what=lambda: "the first poll, or the webhook")
-        yield AtWork(station, service, room)
+        yield AtWork(station, service, room, said)
     finally:
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)

@@ -45,9 +45,20 @@ class Program:
 
     async def kill(self) -> None:
         """kill -9."""
+        if self._process is not None and self._process.returncode is None:
+            self._process.kill()
+            await self._process.communicate()
+
+    @property
+    def pid(self) -> int:
+        """Of the running process."""
         assert self._process is not None
-        self._process.kill()
-        await self._process.communicate()
+        return self._process.pid
+
+    def signal(self, number: int) -> None:
+        """Sends it a signal (SIGSTOP, SIGCONT)."""
+        assert self._process is not None
+        self._process.send_signal(number)
 
     async def end(self) -> tuple[int, str, str]:
         """SIGTERM; returns exit status, output and errors."""

@@ -267,8 +267,8 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
         kim.follows(group_link, guests)
         joined = await guests.hears("as engine 9")
         assert joined.buttons == ["Driver", "Officer", "Crew"]
-        kim.says("@crosslay_test_bot 200 feet of 1.75 flowing 150", guests)  # no rig file: no nozzle is assumed
-        await guests.hears("170 psi")
+        kim.says("@crosslay_test_bot 200 feet of 1.75 flowing 150", guests)
+        await guests.hears("Engine 9 has no rig file here")
         sam.follows(group_link.replace("startgroup=", "start="))
         await sam.private.hears("This bot serves the rooms of one fire department")
         dana.says("/start " + "x" * 12)
