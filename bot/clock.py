@@ -14,6 +14,8 @@ Steady: TypeAlias = Callable[[], float]
 
 TOLERATED = timedelta(seconds=5)
 """A machine whose clock is off by more isn't followed: its people are warned."""
+BELIEVED = timedelta(days=366)
+"""A message that is further ahead of the machine says nothing about its clock."""
 
 
 class Clock(Protocol):
@@ -41,6 +43,7 @@ class ServiceClock:
         self._steady = steady or (_seconds_since_boot() if machine is None else None)
         self._seen = self._look()
         self.offset = timedelta(0)
+        self._answered = False
         self.changed: list[Callable[[], None]] = []
         """Called when the offset has changed."""
 
@@ -85,7 +88,13 @@ class ServiceClock:
 
     def answered(self, service: datetime, asked_at: datetime) -> bool:
         """Take in the time in an answer (cut to seconds) to what was asked at `asked_at` by the machine."""
+        self._answered = True
         return self.learn(service - self.machine_now, service + timedelta(seconds=1) - asked_at)
+
+    def was_said(self, at: datetime) -> bool:
+        """Take in a message's time: nothing is said after now. Counts only while no answer had a time."""
+        ahead = at - self.machine_now
+        return not self._answered and ahead < BELIEVED and self.learn(ahead, None)
 
 
 def _within(offset: timedelta, least: timedelta | None, most: timedelta | None) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -42,9 +42,14 @@ def test_it_comes_within_what_is_tolerated_of_the_service_and_leaves_no_right_ma
 
 def test_a_message_from_the_future_shows_that_the_machine_is_slow() -> None:
     clock = ServiceClock(SimulatedClock(NOON))
-    assert not clock.learn(timedelta(seconds=4), None)
-    assert clock.learn(timedelta(seconds=40), None)
+    assert not clock.was_said(NOON - timedelta(hours=2))
+    assert not clock.was_said(NOON + timedelta(seconds=4))
+    assert not clock.was_said(datetime.max.replace(tzinfo=UTC))
+    assert clock.was_said(NOON + timedelta(seconds=40))
     assert clock.now() == NOON + timedelta(seconds=40)
+    assert clock.answered(NOON, NOON), "an answer's own time is believed first"
+    assert not clock.was_said(NOON + timedelta(days=400))
+    assert clock.now() == NOON
 
 
 def test_a_machine_that_was_put_right_is_followed_again() -> None:

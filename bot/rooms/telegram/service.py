@@ -14,6 +14,7 @@ from telegram import Message as Sent
 from telegram.error import InvalidToken, TelegramError
 
 from bot.alerts import is_alert
+from bot.clock import ServiceClock
 from bot.errors import SettingsError
 from bot.message import Message
 from bot.pipeline import Ticket
@@ -83,6 +84,7 @@ class Telegram:
 
     async def take(self, batch: Sequence[Update]) -> None:
         """Write a batch of updates down, in one commit for all that is said; the same ones again do nothing."""
+        self._compare_clocks(batch)
         messages: list[Message] = []
         presses: dict[tuple[str, str], CallbackQuery] = {}
         for update in batch:
@@ -112,6 +114,12 @@ class Telegram:
         alerts = [message for message in flood if await asyncio.to_thread(is_alert, message.text)]
         await self._station.pipeline.receive(alerts)
         await self._door.hold_back([message for message in flood if message not in alerts], self._throttle)
+
+    def _compare_clocks(self, batch: Sequence[Update]) -> None:
+        clock = self._station.clock
+        said = [update.message.date for update in batch if update.message and update.message.date]
+        if isinstance(clock, ServiceClock) and said:
+            clock.was_said(max(said))
 
     async def _message(self, update: Update) -> Message | None:
         """What an update says to the pipeline; None when it is something else, or was dealt with here."""
