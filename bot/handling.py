@@ -22,7 +22,7 @@ from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Place
 from bot.store.questions import Asked
-from grammar.commands import Choice, Command, Confirm, Help, Join, Mayday, Question, Reading, Repeat, Talk
+from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, Reading, Repeat, Talk
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
@@ -59,7 +59,7 @@ class Handling:
         now = await look(self._house, self._tx, self._message, self._now)
         reading = listened.reading if listened else await self._reading(now)
         reading = _asked_again(reading, now)
-        if any(isinstance(command, Join) for command in reading.commands):
+        if joining.concerns(reading):
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True

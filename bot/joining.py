@@ -11,7 +11,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from bot.situation import House, Situation
 from bot.store import chats, log, places, tries
 from bot.store.chats import Code
-from grammar.commands import Join, Reading
+from grammar.commands import Command, Correction, Join, Reading
 from handlers.incident.settings import CODE_LASTS
 from handlers.rights import why_not
 
@@ -37,7 +37,7 @@ async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: st
 async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Reading, at: datetime) -> Reading:
     """A reading with its codes made or used up: the room has entered the incident, or the reading is declined."""
     commands = []
-    for command in reading.commands:
+    for command in map(_anew, reading.commands):
         if isinstance(command, Join) and command.make and _may_make(command, now):
             code = await make_code(tx, now.incident or "", command.unit, now.message.who, at)
             command = msgspec.structs.replace(command, code=code)
@@ -48,6 +48,19 @@ async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Rea
             command = Join(unit=unit)
         commands.append(command)
     return msgspec.structs.replace(reading, commands=tuple(commands))
+
+
+def concerns(reading: Reading) -> bool:
+    """Whether a code is asked for or said."""
+    return any(isinstance(_anew(command), Join) for command in reading.commands)
+
+
+def _anew(command: Command) -> Command:
+    """A code that was told can't be corrected: with another company wanted, another code is made."""
+    amended = command.amended if isinstance(command, Correction) else ()
+    if len(amended) == 1 and isinstance(amended[0], Join) and amended[0].make:
+        return msgspec.structs.replace(amended[0], code=None)
+    return command
 
 
 def _may_make(command: Join, now: Situation) -> bool:

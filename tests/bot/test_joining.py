@@ -57,6 +57,17 @@ async def test_a_mayday_reaches_the_room_that_joined(yard: Yard) -> None:
     assert any(room == "nine" and kind == "alert" for room, kind, _ in yard.told())
 
 
+async def test_a_code_for_the_wrong_company_isnt_said_to_be_anothers(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    first = await code_for(yard)
+    corrected = await yard.say("correction engine 8")
+    assert corrected.reply.startswith("Join code for Engine 8: ")
+    second = re.sub(r"\D", "", corrected.reply.partition(": ")[2].partition(".")[0])
+    assert second != first
+    assert (await yard.say(f"join {second}", "eight", who="ana")).reply.startswith("Engine 8 joined")
+    assert (await yard.say(f"join {first}", "nine", who="bo")).reply.startswith("Engine 9 joined")
+
+
 async def test_a_code_is_for_one_room_and_half_an_hour(yard: Yard) -> None:
     await yard.say("engine 12 on scene")
     await yard.say("crosslay 1", "ten", who="bo", group=False)
