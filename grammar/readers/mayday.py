@@ -220,6 +220,13 @@ def _asked_or_denied(words: list[str], start: int) -> bool:
 _CLEARING = frozenset(["clear", "cancel", "terminate", "clearing", "cancelling", "canceling"])
 
 
+_TAKING_BACK = re.compile(
+    r"(please )?(undo|scratch|disregard|retract|withdraw|take back) ((the|that|my|our|this|last) )*"
+    r"mayday( call)?( please)?"
+)
+"""The whole of what is said: nothing of a Mayday that is being called is in it."""
+
+
 def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
     """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
     if len(at) > 1:
@@ -228,6 +235,8 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
     after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
     before = words[max(start - 3, 0) : start]
     text = " ".join(words)
+    if _TAKING_BACK.fullmatch(text):
+        return _ask_whether_cleared(text)
     if after[:1] and (_near(after[0], word_list("first_clear")) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
         asked = words[0] in _QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
@@ -245,9 +254,13 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
             return _ask_mayday(text, context)
         if context.mayday_open:
             return Reading(text, (command,), 0.9, intent=Mayday.intent)
-        question = Question("Is the Mayday cleared?", (Choice("cleared", (command,)), Choice("no")))
-        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+        return _ask_whether_cleared(text)
     return None
+
+
+def _ask_whether_cleared(text: str) -> Reading:
+    question = Question("Is the Mayday cleared?", (Choice("cleared", (Mayday(cleared=True, text=text),)), Choice("no")))
+    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
 
 
 def _ask_mayday(text: str, context: Context) -> Reading:

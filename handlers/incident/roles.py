@@ -92,10 +92,13 @@ def command_claimed(command: Benchmark, scene: Scene, said: Said) -> Outcome | N
     """A guest's own word that it has command is confirmed by who leads; None where nothing is to be confirmed."""
     if command.benchmark != "command_established" or not is_guest(said) or not said.live or leads(scene, said):
         return None
-    unit = unit_name(said.unit)
-    passed = replace(command, unit=said.unit, time=None, sure=True)
+    named = command.unit or said.unit
+    unit = unit_name(named)
+    passed = replace(command, unit=named, time=None, sure=True)
+    claim = "it" if named == said.unit else unit
     question = Question(
-        f"{unit} says it has command. Is that so?", (Choice(f"{unit} has command", (passed,)), Choice("No"))
+        f"{unit_name(said.unit)} says {claim} has command. Is that so?",
+        (Choice(f"{unit} has command", (passed,)), Choice("No")),
     )
     return Outcome(
         intent=command.intent,

@@ -197,3 +197,15 @@ def test_a_guests_own_word_that_it_has_command_is_asked_of_the_officer() -> None
     assert commander(fire.scene) is None, "the guest's own crew can't confirm it"
     fire.at("14:03", yes.commands[0], "officer")
     assert commander(fire.scene) == "engine 9"
+
+
+def test_a_guests_word_of_anothers_command_is_asked_about_that_other() -> None:
+    """Battalion 3 isn't in the incident yet: the officer is asked about Battalion 3, and not about who said it."""
+    fire = Incident()
+    fire.at("14:00", Benchmark("on_scene"))
+    claim = Benchmark("command_established", unit="battalion 3")
+    outcome = answer([claim], fire.log, fire.rig, said("officer", "engine 9"))[0]
+    asked = outcome.notices[0].question
+    assert asked is not None
+    assert asked.text == "Engine 9 says Battalion 3 has command. Is that so?"
+    assert [getattr(command, "unit", None) for command in asked.choices[0].commands] == ["battalion 3"]
