@@ -26,6 +26,7 @@ from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, R
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
+from handlers.rights import why_not
 
 
 class AlreadyHandled(Exception):  # noqa: N818 - no error: another program on the same record did it
@@ -59,6 +60,8 @@ class Handling:
         now = await look(self._house, self._tx, self._message, self._now)
         reading = listened.reading if listened else await self._reading(now)
         reading = _asked_again(reading, now)
+        if now.asked is not None and self._pressed is None:
+            reading = _no_of_who_may(reading, now.asked, now)
         if joining.concerns(reading):
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
@@ -119,7 +122,8 @@ class Handling:
             return Reading(text=label, declined="That question was answered already. Say it in words to change it.")
         self._pressed = asked.id
         self._asked_at = asked.asked_at
-        return Reading(text=label, commands=commands or (Confirm(yes=False),), confidence=1.0)
+        pressed = Reading(text=label, commands=commands or (Confirm(yes=False),), confidence=1.0)
+        return _no_of_who_may(pressed, asked, now)
 
     # --- what follows from it
 
@@ -243,6 +247,16 @@ def _asked_again(reading: Reading, now: Situation) -> Reading:
     if not all(isinstance(command, Repeat) for command in reading.commands):
         return reading
     return Reading(reading.text, question=open_one, confidence=reading.confidence, intent=reading.intent)
+
+
+def _no_of_who_may(reading: Reading, asked: Asked, now: Situation) -> Reading:
+    """A "no" to what a room is asked is for who may say yes there: anybody else's is refused as their yes would be."""
+    if asked.who is not None or reading.commands != (Confirm(yes=False),):
+        return reading
+    for choice in asked.question.choices:
+        if any(why_not(command, now.history.scene, now.said) is not None for command in choice.commands):
+            return msgspec.structs.replace(reading, commands=choice.commands)
+    return reading
 
 
 def _confirms(reading: Reading, question: Question) -> bool:

@@ -131,6 +131,8 @@ async def test_who_isnt_the_officer_confirms_nothing(yard: Yard) -> None:
     handled = await yard.say("", who="sam", button=buttons[0].id)
     assert handled.refused is not None
     assert await role_of(yard, "sam") == (None, "engine 12")
+    assert (await yard.say("", who="bo", button=buttons[1].id)).refused is not None, "nor is it theirs to say no"
+    assert (await yard.say("no", who="bo")).refused is not None
     await yard.say("", who="dana", button=buttons[0].id)
     assert await role_of(yard, "sam") == ("officer", "engine 12"), "the question stayed open to the officer"
 
