@@ -76,6 +76,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         "flowing",
         "to",
     )
+    if span.kinds("line") and span.items[span.hi - 1].text == "on":
+        return  # "crosslay 2 on" charges it, or asks; it is no other line in what was asked
     for command, cost, used in amendments(span, last):
         take = Take(span)
         take.used = used
