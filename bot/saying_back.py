@@ -32,7 +32,10 @@ _ALOUD = ((r"(\d+) × (?=\d)", r"\1 lines of "), (r"(?<=[\d¼½¾⅛⅜⅝⅞]) 
 _NUMBER_ENDS = re.compile(r"\.(?= |$)")
 
 
-def said_back(spoken: str, command: c.Command, units: c.Wording = c.Wording()) -> str:
+_US = c.Wording()
+
+
+def said_back(spoken: str, command: c.Command, units: c.Wording = _US) -> str:
     """A spoken answer with what it is for after its first sentence."""
     if isinstance(command, c.Correction):
         command = command.amended[0] if len(command.amended) == 1 else command

@@ -118,7 +118,8 @@ def doubt(first: Gauge, last: Gauge, cylinder: Cylinder, words: Words) -> str | 
         return None
     lpm = drop / took * cylinder.air_l / cylinder.pressure_psi
     return (
-        f"{words.gauge_bare(first.psi)} to {words.gauge(last.psi)} in {took:.0f} min is {lpm:.0f} L/min, slower than people "
+        f"{words.gauge_bare(first.psi)} to {words.gauge(last.psi)} in {took:.0f} min is {lpm:.0f} L/min, slower than "
+        "people "
         f"breathe ({BREATHES_LPM:.0f} L/min)"
     )
 

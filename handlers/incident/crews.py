@@ -169,7 +169,8 @@ def air_reading(command: AirReading, scene: Scene, rig: Rig, said: Said) -> Outc
         raise Refusal(f"What does the lowest gauge of {unit_name(unit)} read?")
     if crew is None or not crew.inside:
         raise Refusal(
-            f"{unit_name(unit)} isn't logged inside. Say “{unit or 'crew'} entering, {words.gauge_bare(command.gauge_psi)}” first."
+            f"{unit_name(unit)} isn't logged inside. "
+            f"Say “{unit or 'crew'} entering, {words.gauge_bare(command.gauge_psi)}” first."
         )
     cylinder = cylinder_of(crew, rig)
     at = _when(command, scene, said)
