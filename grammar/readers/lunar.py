@@ -251,10 +251,9 @@ def _another_part(said: list[str], parts: Mayday, context: Context, text: str, k
     """
     asked = context.asked.slot if context.asked is not None else None
     if said == ["name"]:
-        plain = text.strip(" .,!")
-        return bool(_NAMED.search(text) or _TITLED.fullmatch(plain)) or (
-            asked != "name" and not _else_said(text, context, known)
-        )
+        if _TITLED.fullmatch(text.strip(" .,!")):
+            return asked not in ("location", "name")  # there a name alone is taken as it was said
+        return _NAMED.search(text) is not None or (asked != "name" and not _else_said(text, context, known))
     if not said or (asked == "assignment" and parts.assignment) or asked in said:
         return False
     if said == ["resources"]:
