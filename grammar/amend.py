@@ -169,6 +169,8 @@ def _amend_line(line: c.SaidLine, values: dict[str, object]) -> c.SaidLine:
     for kind, value in values.items():
         match kind, value:
             case "name", str():
+                if line.name is None:  # the rig's line is one, and has its own nozzle
+                    line, nozzle = replace(line, count=1), c.SaidNozzle()
                 line = replace(line, name=value, hose=())
             case "count", int() | float():
                 line = replace(line, count=int(value))

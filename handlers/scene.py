@@ -218,10 +218,11 @@ class ParCheck(msgspec.Struct, frozen=True):
 
 
 def _added(before: str, said: str) -> str:
-    """Both, each once."""
-    if said.casefold() in before.casefold():
-        return before
-    return said if before.casefold() in said.casefold() else f"{before}, {said}"
+    """Both, each of their parts once."""
+    if before.casefold() in said.casefold():
+        return said
+    more = [part for part in said.split(", ") if part.casefold() not in before.casefold()]
+    return ", ".join((before, *more))
 
 
 class MaydayState(msgspec.Struct, frozen=True):

@@ -24,6 +24,7 @@ from bot.errors import FileProblem
 from bot.message import Attachment, Button, Message, Outgoing
 from bot.replies import Handled
 from bot.rooms.speakers import ROLES, Speaker, speaker, split
+from bot.rooms.telegram.menu import LINK, ROLE, command_of, words_of
 from bot.settings import DIRS, Settings
 from bot.station import Station
 from handlers.events import RoleTaken
@@ -82,6 +83,8 @@ class TerminalRoom:
         named, words = split(line, self._people)
         who: Speaker = named or self.me
         button = ""
+        if words.startswith("/"):
+            words = slash_words(words)
         if words.isdecimal() and 0 < int(words) <= len(self._buttons):
             button = self._buttons[int(words) - 1].id
             self._buttons = ()
@@ -98,6 +101,16 @@ class TerminalRoom:
             title="the local room",
             addressed=True,
         )
+
+
+def slash_words(line: str) -> str:
+    """What a menu command, "/again", stands for: the same as in any other room."""
+    command, rest = command_of(line, "") or ("", "")
+    if command == ROLE:
+        return f"I'm {'' if rest == 'crew' else 'the '}{rest}"
+    if command == LINK:
+        return f"join code for {rest}" if rest else "join code"
+    return words_of(command, rest) if command else line
 
 
 def open_room(settings: Settings) -> int:

@@ -29,7 +29,12 @@ def read_check(text: str, context: Context) -> Reading | None:
     """The answer where every word belongs to one, or where it begins as a fault does."""
     item = context.readiness_item
     words = [token.text for token in tokens(text)]
-    if item is None or "?" in words or not (said := [word for word in words if word not in _MARKS]):
+    if (
+        item is None
+        or _else_asked(context)
+        or "?" in words
+        or not (said := [word for word in words if word not in _MARKS])
+    ):
         return None
     names = {form for word in item.replace("_", " ").split() for form in (word, word + "s", word.rstrip("s"))}
     named = bool(names & {*said}) and not names & word_list("first_good")
@@ -44,13 +49,22 @@ def read_check(text: str, context: Context) -> Reading | None:
 def read_fault(text: str, context: Context, reading: Reading) -> Reading | None:
     """A fault in free words, "primer leaking", where nothing else was read."""
     item = context.readiness_item
-    if item is None or (reading.commands and reading.confidence >= _PLAIN):
+    if item is None or _else_asked(context) or (reading.commands and reading.confidence >= _PLAIN):
         return None
     words = [token.text for token in tokens(text)]
     if len(words) > _LOOSE or "?" in words or _names_another(words, item):
         return None
     verdict = judged(words, word_list("first_good"))
     return None if verdict in (None, "good") else _read(text, item, verdict)
+
+
+def _else_asked(context: Context) -> bool:
+    """Something else was asked since, "is it a Mayday?": a no answers that."""
+    asked = context.asked
+    if asked is None:
+        return False
+    offered = [command for choice in asked.choices for command in choice.commands]
+    return not isinstance(asked.fills, Readiness) and not any(isinstance(command, Readiness) for command in offered)
 
 
 def _names_another(words: Sequence[str], item: str) -> bool:

@@ -65,6 +65,7 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         yield from _other_line(span, last)
         if more:
             return
+        yield from _same_stream(span, last)
     lead = Take(span, *span.where(*_LEAD))
     begins = span.has("what_about", "same", "swap") or span.items[span.lo].text in (
         "and",
@@ -76,6 +77,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         "flowing",
         "to",
     )
+    if span.kinds("line") and span.items[span.hi - 1].text == "on":
+        return  # "crosslay 2 on" charges it, or asks; it is no other line in what was asked
     for command, cost, used in amendments(span, last):
         take = Take(span)
         take.used = used
@@ -87,6 +90,24 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         if last.__class__ is not PumpPressure:
             extra += 0.05
         yield take.reading(command, cost=cost + extra)
+
+
+_STREAMS = ("aerial", "monitor", "deck_gun")
+
+
+def _same_stream(span: Span, last: PumpPressure) -> Iterator[Candidate]:
+    """ "Ladder pipe flowing at 800", once it was asked for 70 feet up: the master stream stands where it stood."""
+    line = last.lays[0].lines[0] if len(last.lays) == 1 and len(last.lays[0].lines) == 1 else None
+    if line is None or line.device not in _STREAMS or not (line.rise_ft or line.floor or line.hose):
+        return
+    if not span.has(line.device) or span.has("what_about", "tip"):
+        return
+    take = Take(span, *span.where(line.device, "flowing", "for_noise"))
+    flow = take.number("gpm", "lpm", None, low=100, high=5000, whole=True)
+    if flow is None or any(not span.items[i].free for i in take.open()):
+        return
+    same = replace(line, nozzle=replace(line.nozzle, flow_gpm=flow, tip_in=None, kind=None))
+    yield take.reading(replace(last, lays=(replace(last.lays[0], lines=(same,)),)), cost=-0.25)
 
 
 def _needs_label(span: Span, last: Command) -> bool:

@@ -274,7 +274,7 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths.append([group])
     for path in paths:
         lines.append(_path(built, groups, path))
-    standpipe = _fed_standpipe(lines)
+    standpipe = _fed_standpipe(lines) or _line_behind_connection(lines)
     if standpipe is not None:
         return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
@@ -289,6 +289,17 @@ def _fed_standpipe(lines: list[SaidLine]) -> SaidLay | None:
         return None
     into, off = sorted(lines, key=lambda line: line.device == "standpipe")
     return SaidLay(feed=into.hose, lines=(off,))
+
+
+def _line_behind_connection(lines: list[SaidLine]) -> SaidLay | None:
+    """Hose to the connection and then hose with a tip or on a floor: no sprinkler has either, so it is a standpipe."""
+    if len(lines) != 1 or lines[0].device != "sprinkler" or len(lines[0].hose) < 2:
+        return None
+    (line,) = lines
+    if line.nozzle.tip_in is None and line.floor is None:
+        return None
+    off = msgspec.structs.replace(line, device="standpipe", hose=line.hose[-1:])
+    return SaidLay(feed=line.hose[:-1], lines=(off,))
 
 
 def _path(built: Builder, groups: list[Group], path: list[Group]) -> SaidLine:

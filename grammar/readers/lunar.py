@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from rapidfuzz.distance import OSA
+
 from grammar.commands import Context, Mayday, Reading
 from grammar.items import floor_name
 from grammar.readers.base import Span, Take, place_of
@@ -33,10 +35,11 @@ def lunar(text: str, context: Context, known: Names) -> Mayday:
         ),
         None,
     )
+    location = _location(span)
     return Mayday(
-        location=_location(span),
+        location=location,
         unit=unit,
-        name=_name(text, take),
+        name=_name(text, take) or (_name_alone(text, known) if unit or location else None),
         assignment=assignment,
         air=_air(" ".join(spelled.words), span),
         resources=_needs(text, context, known),
@@ -105,7 +108,12 @@ def _part_begins(span: Span, k: int) -> bool:
 
 _TITLE = r"(?:fire ?fighter|ff|captain|capt|lieutenant|lt|driver|engineer|probie|rookie|nozzleman|partner)"
 _TITLED = re.compile(rf"\b({_TITLE}\.? ([a-z][a-z'-]+))", re.IGNORECASE)
-_NAMED = re.compile(r"\b(?:his name is|her name is|name is|name's|named|it's|this is) ([A-Z][a-z'-]+)\b")
+_NAMED = re.compile(r"\b(?:name is|names? are|name's|named|called) ([a-z][a-z'-]+)\b", re.IGNORECASE)
+_SHOWN = re.compile(r"\b(?:it's|this is) ([A-Z][a-z'-]+)\b")
+_BY_ITSELF = re.compile(
+    r"(?:^|[,.;])\s*(?:[a-z]+ \d+ )?([a-z][a-z'-]+)(?: (?:and|from|of|with)\b[^,.;]*)?\s*(?=$|[,.;])", re.IGNORECASE
+)
+"""A stretch of one word: a name, where it is no word of ours and no ordinary one."""
 
 
 def _name(text: str, take: Take) -> str | None:
@@ -116,13 +124,38 @@ def _name(text: str, take: Take) -> str | None:
     for match in _TITLED.finditer(text):
         if _no_word(match.group(2)):
             return match.group(1)
-    named = _NAMED.search(text)
-    return named.group(1) if named is not None and _no_word(named.group(1)) else None
+    for named in (*_NAMED.finditer(text), *_SHOWN.finditer(text)):
+        if _no_word(named.group(1)):
+            return named.group(1)
+    return None
 
 
 def _no_word(word: str) -> bool:
     """No ordinary word and no term."""
     return word.casefold() not in vocabulary().words
+
+
+def _name_alone(text: str, known: Names) -> str | None:
+    """ "engine 9, Cole": a stretch of one word that is no word of ours, no ordinary one and no plain slip in one."""
+    for match in _BY_ITSELF.finditer(text):
+        word = match.group(1).casefold()
+        if len(word) > _SHORTEST_NAME and _no_word(word) and not _a_slip(word, known):
+            return match.group(1)
+    return None
+
+
+def _a_slip(word: str, known: Names) -> bool:
+    """One slip in a longer word, or a slip in the name of a place. "Cole" is no slip in "code"."""
+    spelled = spellings(tokens(word), known, False)[0]
+    meant = " ".join(spelled.words)
+    if meant == word:
+        return False
+    place = any(item.kind in ("place", "floor") for item in segmentations(spelled, known)[0][1])
+    return place or (len(word) >= _LONGER and OSA.distance(word, meant) == 1)
+
+
+_SHORTEST_NAME = 2
+_LONGER = 6
 
 
 _AIR_WORDS = re.compile(
@@ -200,13 +233,35 @@ def read_more_of_mayday(text: str, context: Context, known: Names) -> Reading | 
         return None
     said = [part for part in LUNAR if part != "assignment" and getattr(parts, part)]
     answers = context.asked is not None and isinstance(context.asked.fills, Mayday)
-    if answers and len(said) < 2:
+    if answers and len(said) < 2 and not _another_part(said, parts, context, text, known):
         return None  # the answer to what was asked, in its own words
-    if not said or said == ["unit"] or (len(said) == 1 and _else_said(text, context, known) > _SAID_MORE):
+    if (
+        not said
+        or (said == ["unit"] and not answers)
+        or (len(said) == 1 and _else_said(text, context, known) > _SAID_MORE)
+    ):
         return None
     return Reading(text, (parts,), 0.85, intent=Mayday.intent)
 
 
+def _another_part(said: list[str], parts: Mayday, context: Context, text: str, known: Names) -> bool:
+    """Where one part was asked for, another was said, and nothing beside it: "charlie side" to "how much air?".
+
+    A name that is called one, "his name is Cole", is taken without the words around it.
+    """
+    asked = context.asked.slot if context.asked is not None else None
+    if said == ["name"]:
+        if _TITLED.fullmatch(text.strip(" .,!")):
+            return asked not in ("location", "name")  # there a name alone is taken as it was said
+        return _NAMED.search(text) is not None or (asked != "name" and not _else_said(text, context, known))
+    if not said or (asked == "assignment" and parts.assignment) or asked in said:
+        return False
+    if said == ["resources"]:
+        return _NEED.match(re.sub(r"^(?:they|he|she) ", "", text.strip(), flags=re.IGNORECASE)) is not None
+    return (said == ["location"] and _IS_AT.match(spaced(text)) is not None) or not _else_said(text, context, known)
+
+
+_IS_AT = re.compile(r" (?:he|she|they|i|we) (?:is|are|am) (?:still )?(?:in|at|on|by|near|behind|under|inside) ")
 _LONGEST = 200
 _NEWS = pattern(
     [

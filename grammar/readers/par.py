@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
-from grammar.commands import Choice, Emergency, Par, Question
+from grammar.commands import Choice, Emergency, Par, Question, Status
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
 
@@ -18,6 +19,13 @@ def read_par(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
     unit = take.unit()
     stance = span.stance(i)
+    if stance == "asked" and _ASKED_BACK.match(span.said):
+        take.mark(*marks(span))
+        take.free(
+            "had", "we", "you", "they", "anyone", "anybody", "ask", "asked", "for", "do", "done", "a", "the", "yet"
+        )
+        yield take.reading(Status("par", unit), cost=0.0)
+        return
     missing = _missing(span, take)
     if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
         take.mark(*marks(span))
@@ -71,6 +79,13 @@ def read_par(span: Span) -> Iterable[Candidate]:
         yield take.reading(Par(unit, request=True), cost=0.1)
     else:
         yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
+
+
+_ASKED_BACK = re.compile(
+    r"\W*(?:(?:did|have|has|had) (?:we|you|they|i|it|he|she|any ?one|any ?body|command|dispatch)|was|were)\b",
+    re.IGNORECASE,
+)
+"""Whether there was one: no order for one. "Have engine 9 do a PAR" is."""
 
 
 EVERYONE = frozenset(

@@ -11,6 +11,7 @@ from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
 from grammar.readers.tasks import task_said
 from grammar.readers.ways_out import brought, together
+from grammar.saying import Sayer
 from grammar.vocabulary import word_list
 
 
@@ -30,6 +31,8 @@ def gauge(take: Take) -> float | None:
 def lowest_gauge(take: Take) -> float | None:
     """The lowest of the gauges that are named one after the other: "4400 and 4200"."""
     read = [psi for psi in iter(lambda: gauge(take), None) if psi is not None]
+    if len(read) > 1:
+        take.notes.append(f"the lowest gauge, {Sayer(take.span.context.wording).gauge(min(read))}")
     return min(read, default=None)
 
 
@@ -319,7 +322,9 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         take.cost += 0.4
     if two:
         first, last = (v or 0.0 for v in values)
-        if any(span.items[k].text in _BACK for k in range(gauges[0] + 1, gauges[1])):
+        between = range(gauges[0] + 1, gauges[1])
+        its_own = between[1:2] if span.items[gauges[0] + 1].text in ("at", "to") else ()  # "4500 at start, 3500 now"
+        if any(span.items[k].text in _BACK for k in between if k not in its_own):
             first, last = last, first
         yield take.reading(
             AirTime(start_psi=first, gauge_psi=last, minutes=elapsed, rated_min=rated, rate_lpm=rate), cost=0.02

@@ -23,6 +23,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.others_lines import others_unit, whose_question
+from grammar.readers.slots import called_supply
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 
@@ -224,11 +225,17 @@ def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
     return False
 
 
+_SUPPLY_LINE = ("supply line", "supply lines", "supply hose")
+
+
 def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bool = False) -> Iterator[Candidate]:
     """The answer to one way to read the lay, or the one thing that must be asked first."""
     context = take.span.context
     command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)
-    commands = parted(context, command)
+    called = any(called_supply(take.span, i) for i in take.span.kinds("line")) or any(
+        take.span.items[i].text in _SUPPLY_LINE for i in range(take.span.lo, take.span.hi)
+    )
+    commands = parted(context, command, called)
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
     if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
         take.notes.append(f"LDH: {Sayer(context.wording).size(ldh_in(context))} hose")

@@ -130,7 +130,7 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.kind:
         case "sep":
             yield Slot("sep", item.value, i)
-        case "line" if _supply_line(span, str(item.value)):
+        case "line" if called_supply(span, i):
             yield Slot("label", item.text, i)
         case "line":
             yield Slot("name", item.value, i)
@@ -153,8 +153,9 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from _word(span, i, hi)
 
 
-def _supply_line(span: Span, key: str) -> bool:
+def called_supply(span: Span, i: int) -> bool:
     """The rig's supply line: its name says what the hose is for, the hose is said beside it."""
+    key = str(span.items[i].value)
     line = next((line for line in span.context.rig_lines if line.key == key), None)
     supply = line is not None and line.device is None and line.hose_in is not None
     if line is None or not supply or line.hose_in is None or not is_supply(span.context, line.hose_in):

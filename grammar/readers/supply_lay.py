@@ -31,8 +31,11 @@ def ldh_in(context: Context) -> float:
     return max(large, default=5.0) if context.supply_in else min(max(large, default=5.0), 5.0)
 
 
-def supply_line(context: Context, lay: SaidLay) -> SaidLine | None:
-    """The one line of a lay that is nothing but supply hose; None where a nozzle or a device was said."""
+def supply_line(context: Context, lay: SaidLay, said: bool = False) -> SaidLine | None:
+    """The one line of a lay that is nothing but supply hose; None where a nozzle or a device was said.
+
+    `said`: it was called a supply line, whatever its size.
+    """
     if len(lay.lines) != 1 or lay.feed or lay.split is not None:
         return None
     line = lay.lines[0]
@@ -40,7 +43,7 @@ def supply_line(context: Context, lay: SaidLay) -> SaidLine | None:
     if not bare or SaidNozzle(flow_gpm=line.nozzle.flow_gpm, flow_is_total=line.nozzle.flow_is_total) != line.nozzle:
         return None
     sizes = [hose.hose_in for hose in line.hose]
-    return line if sizes and all(size is not None and is_supply(context, size) for size in sizes) else None
+    return line if sizes and all(size is not None and (said or is_supply(context, size)) for size in sizes) else None
 
 
 def supply_pressure(line: SaidLine, *, friction: bool) -> SupplyPressure:
@@ -51,9 +54,9 @@ def supply_pressure(line: SaidLine, *, friction: bool) -> SupplyPressure:
     )
 
 
-def parted(context: Context, command: PumpPressure) -> tuple[Command, ...]:
+def parted(context: Context, command: PumpPressure, said: bool = False) -> tuple[Command, ...]:
     """A pump's lays with the supply hose among them taken out as what it is."""
-    supply = [(lay, supply_line(context, lay)) for lay in command.lays]
+    supply = [(lay, supply_line(context, lay, said and len(command.lays) == 1)) for lay in command.lays]
     attack = tuple(lay for lay, line in supply if line is None)
     laid = tuple(supply_pressure(line, friction=command.friction) for _, line in supply if line is not None)
     if not laid:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
@@ -153,6 +154,16 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         named_at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
         later = span.first("tank_time", "how_long") > min([*named_at, span.hi])
         yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
+
+
+@reads("tank")
+def read_bare_tank(span: Span) -> Iterable[Candidate]:
+    """ "Tank?": how it stands."""
+    if [span.items[i].text for i in span.content()] == ["tank"] and _BARE_TANK.search(span.said):
+        yield Take(span, *span.content()).reading(TankTime(), cost=0.1)
+
+
+_BARE_TANK = re.compile(r"(?:^|[,.;] *)(?:the |and )*tank *\?|^tank[.!]?$", re.IGNORECASE)
 
 
 @reads("is:num")

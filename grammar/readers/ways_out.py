@@ -30,6 +30,20 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span, i, *span.where("coming_out", "come_out"))
     unit = take.unit()
+    if (
+        ordered
+        and unit is None
+        and span.context.inside
+        and span.content() == [i]
+        and span.stance(i) in ("said", "ordered")
+    ):
+        inside = span.context.inside
+        choices = tuple(Choice(one, (ComingOut(one, True),)) for one in inside)
+        if len(inside) == 1:
+            yield take.reading(ComingOut(inside[0], True))
+        else:
+            yield take.asking(Question("Who is to come out?", choices), ComingOut.intent, 0.0)
+        return
     if not _spoken_of(span, i, unit, ordered):
         return
     stance = span.stance(i)

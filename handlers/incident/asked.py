@@ -185,7 +185,17 @@ def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
         for crew in scene.crews.values()
         if crew.rehab_since
     ]
-    return told or ["No crew is logged inside."]
+    return told or ["No crew is logged inside.", *_last_out(scene, said)]
+
+
+def _last_out(scene: Scene, said: Said) -> list[str]:
+    """Who came out last, and how long they were in."""
+    left = [(c.left_at, c.entered_at, c) for c in scene.crews.values() if c.left_at and c.entered_at]
+    if not left:
+        return []
+    out_at, in_at, crew = max(left, key=lambda one: one[0])
+    inside = minutes((out_at - in_at).total_seconds())
+    return [f"Last out: {unit_name(crew.crew)}, {clock(out_at, said.tz)}, after {inside}."]
 
 
 def _crew(crew: Crew, said: Said, words: Words) -> str:

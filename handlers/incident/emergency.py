@@ -133,13 +133,15 @@ def emergency(command: Emergency, scene: Scene, rig: Rig, said: Said) -> Outcome
             notices=(Notice(to=("all",), kind="alert", name="emergency", text=text),),
         )
     who = f" {unit_name(command.unit)}" if command.unit else ""
+    place = command.parts.location if command.parts is not None else None
+    where = f" ({place})" if place else ""
     more = f" “{command.text}”" if command.text else ""
     return Outcome(
         intent=command.intent,
-        lead=f"{word}{who} {clock(said.at, said.tz)}: logged, everyone is being told. {RADIO}",
-        answer=Alerted(at=said.at, kind=command.kind, unit=command.unit),
+        lead=f"{word}{who}{where} {clock(said.at, said.tz)}: logged, everyone is being told. {RADIO}",
+        answer=Alerted(at=said.at, kind=command.kind, unit=command.unit, place=place),
         events=(EmergencyDeclared(kind=command.kind, unit=command.unit, text=command.text),),
-        notices=(Notice(to=("all",), kind="alert", name="emergency", text=f"{word}{who}, {_by(said)}.{more}"),),
+        notices=(Notice(to=("all",), kind="alert", name="emergency", text=f"{word}{who}{where}, {_by(said)}.{more}"),),
         follow_up=_is_it_a_mayday(command, scene) or propose_par(word.lower()),
         opens=True,
     )

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from grammar.commands import LineChange, LineOn, LineRef
+from grammar.commands import LineChange, LineOff, LineOn, LineRef
 from handlers.desk import handle
-from handlers.errors import Refusal
+from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import LineChanged, WorkingLine
 from handlers.incident.lines import HELD, counted, gating, lead_of, pump_cautions, spoken_of, the_lines, with_lines
 from handlers.incident.working_lines import flow_of, meant, ref_to, settled_discharge
@@ -25,6 +25,10 @@ def nozzle_state(command: LineChange, scene: Scene, rig: Rig, said: Said) -> Out
     """Nozzles shut or open; which line, where none is named: the one that can be meant."""
     pump = scene.pump(said.unit)
     if (shut := _shut_before(command, pump)) is not None:
+        if pump.lines and command.ref.name is None and not any(isinstance(c, LineOff) for c in said.last_commands):
+            on = (listed([line.label for line in pump.lines]), replace(command, ref=LineRef(all=True)))
+            again = (f"Charge {shut.label} again", LineOn(ref=ref_to(shut)))
+            raise NeedsAnswer(_ASK[False], part=command, options=(on, again))
         return handle(LineOn(ref=ref_to(shut)), scene, rig, said)
     able = [line for line in pump.lines if _can(command, line)]
     if not able and command.ref in (LineRef(), LineRef(all=True)) and pump.lines:

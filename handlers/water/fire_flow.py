@@ -95,6 +95,10 @@ def _(command: NeededFlow, scene: Scene, rig: Rig, said: Said) -> Outcome:
         needed = _rural(command, rig, words)
     else:
         needed = {"area_third": _area, "volume_hundredth": _volume, "iso": _iso}[method](command, rig, words)
+    if method != "iso" and not command.rural_supply and (command.construction_class or command.construction_type):
+        _, kind = _construction(command)
+        told = f"{kind.split(',')[0]} isn't used by this method: say “ISO” for it"
+        needed = msgspec.structs.replace(needed, assumed=(*needed.assumed, told))
     gpm = needed.answer.needed_gpm
     flowing, available = scene.pump(said.unit).flow_gpm, scene.pump(said.unit).available_gpm
     how = [needed.work]

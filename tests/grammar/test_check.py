@@ -56,3 +56,10 @@ def test_what_may_say_both_is_asked(said: str) -> None:
 @pytest.mark.parametrize("said", SAID["else"])
 def test_what_is_no_answer_is_none(said: str) -> None:
     assert all(verdict(reading) is None for reading in answers(said))
+
+
+def test_a_no_to_what_was_asked_since_is_no_fault() -> None:
+    asked = read("we're out of air", contexts()["readiness"]).question
+    check = replace(contexts()["readiness"], readiness_item="pump_check", asked=asked)
+    for said in ("no", "yes", "nope"):
+        assert verdict(read(said, check)) is None

@@ -101,3 +101,42 @@ def test_more_of_an_open_one_is_added_without_asking_whether_it_is_one(said: str
 )
 def test_what_is_no_part_of_it_is_none(said: str) -> None:
     assert not any(isinstance(c, Mayday) for c in read(said, OPEN).commands)
+
+
+OTHER_PARTS = {
+    "location": ("second floor, charlie side", "basement, bravo charlie corner", "he's at the bravo side window"),
+    "unit": ("engine 9",),
+    "name": ("his name is cole", "name is Vask", "firefighter Lund"),
+    "air": ("600 psi", "low on air"),
+    "resources": ("need a ladder", "they need a saw"),
+}
+"""What says one part, whichever was asked for."""
+
+
+@pytest.mark.parametrize("asked", ["location", "unit", "name", "assignment", "air", "resources"])
+@pytest.mark.parametrize("part", list(OTHER_PARTS))
+def test_an_answer_is_put_where_it_belongs_whichever_part_was_asked_for(part: str, asked: str) -> None:
+    context = msgspec.structs.replace(CREW, asked=Question("?", fills=Mayday(text=""), slot=asked))
+    for said in OTHER_PARTS[part]:
+        (command,) = read(said, context).commands
+        if isinstance(command, Mayday):
+            told = {slot for slot in ("location", "name", "assignment", "resources") if getattr(command, slot)}
+            assert told <= {part}, (said, command)
+            assert getattr(command, part), (said, command)
+        else:
+            assert part == "air", (said, command)
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("mayday engine 9, cole, basement", "cole"),
+        ("mayday, name is vask, engine 9, third floor", "vask"),
+        ("mayday mayday engine 9 lost in the basement, disoriented", None),
+        ("mayday maydya engine 9, bsement, trappd", None),
+    ],
+)
+def test_a_name_is_one_that_can_be_nothing_else(said: str, name: str | None) -> None:
+    (command,) = read(said, OFFICER).commands
+    assert isinstance(command, Mayday)
+    assert command.name == name

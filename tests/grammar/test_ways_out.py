@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from grammar.commands import Benchmark, Command, Emergency, Evacuate, Exit, Mayday, Reading
+from grammar.commands import Benchmark, ComingOut, Command, Emergency, Evacuate, Exit, Mayday, Reading
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
@@ -62,6 +62,15 @@ def test_coming_out_or_told_to_is_a_state_of_its_own(kind: str) -> None:
     assert failed(kind, "coming_out") == []
     for context in ROOMS:
         assert [w for w, _ in said(kind) if any(isinstance(c, Exit) for c in read(w, context).commands)] == []
+
+
+def test_the_bare_order_is_for_who_is_inside() -> None:
+    for words in ("come out", "come on out", "come out now"):
+        asked = read(words, INSIDE).question
+        assert asked is not None
+        assert [c.commands for c in asked.choices] == [(ComingOut(unit, True),) for unit in INSIDE.inside]
+        alone = msgspec.structs.replace(INSIDE, inside=("engine 9",))
+        assert read(words, alone).commands == (ComingOut("engine 9", True),)
 
 
 @pytest.mark.parametrize("kind", ["unclear", "minutes", "neither"])

@@ -10,7 +10,7 @@ import pytest
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Outgoing
-from bot.rooms.terminal import TerminalRoom
+from bot.rooms.terminal import TerminalRoom, slash_words
 from bot.settings import Settings
 from bot.station import Station
 from bot.store import log, places
@@ -70,3 +70,19 @@ async def test_others_in_the_room_keep_their_own_role(url: str) -> None:
         assert (event.who, event.role) == ("crew", "crew")
         (*_, event) = await said(station, room, "under control")
         assert (event.who, event.role) == ("driver", "officer")
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("/again", "say again"),
+        ("/tank", "tank time"),
+        ("/pump two lines, 200 feet, 1.75", "two lines, 200 feet, 1.75"),
+        ("/role officer", "I'm the officer"),
+        ("/role crew", "I'm crew"),
+        ("/link engine 9", "join code for engine 9"),
+        ("/help pressure", "help pressure"),
+    ],
+)
+def test_a_menu_command_is_words_here_too(line: str, words: str) -> None:
+    assert slash_words(line) == words
