@@ -12,7 +12,8 @@ Left of the bar: where it is said (a context of the reader's tests, "plain" if u
 wording itself decides, or "nothing" (nothing is logged or started) or "ask" (a question is due). Right of it the
 wording as it is typed or spoken. A slot is a command's field, or a part of a lay (count, length, hose, flow, tip, npsi,
 floor, rise, name, percent, feed_length, feed_hose, supply_length, supply_hose); a digit behind it tells lines apart,
-":2" that it is the second command's, "=minutes" whose values it takes. `values.toml` says how values are said.
+":2" that it is the second command's, "=minutes" whose values it takes. Left, "ref.order=2", "ref.place=attic" say which
+working line is meant where no name does; "unit=same" takes the first command's. `values.toml` says how values are said.
 """
 
 from __future__ import annotations
@@ -113,9 +114,12 @@ def _meant(where: str, part: str) -> tuple[type[Command], dict[str, Any]]:
     sets = {}
     for pair in pairs:
         key, _, value = pair.partition("=")
-        if key not in command.__struct_fields__ and not (name in _LAY_FIELDS and key in _LAY_PARTS) and key != "name":
+        known = {*command.__struct_fields__, "name", *(_LAY_PARTS if name in _LAY_FIELDS else ())}
+        if "ref" in command.__struct_fields__:
+            known |= {f"ref.{part}" for part in LineRef.__struct_fields__}
+        if key not in known:
             raise LanguageError(f"{where}: {name} has no field {key}")
-        sets[key] = _value(value.replace("_", " ") if key == "place" else value)
+        sets[key] = _value(value.replace("_", " ") if key in ("place", "ref.place", "unit", "item") else value)
     return command, sets
 
 
@@ -143,10 +147,12 @@ def draw(way: Way, rng: Random) -> Said:
     words = _SLOT.sub(put, way.wording)
     if not way.means:
         return Said(words, way, None if way.means is None else ())
-    built = (
-        _build(command, sets, {k[1:]: v for k, v in values.items() if k[0] == n or len(way.means) == 1})
-        for n, (command, sets) in enumerate(way.means, start=1)
-    )
+    first = {field: value for (n, field, _), value in values.items() if n == 1}
+    built = []
+    for n, (command, sets) in enumerate(way.means, start=1):
+        decided = {key: first[key] if value == "same" else value for key, value in sets.items()}
+        slots = {k[1:]: v for k, v in values.items() if k[0] == n or len(way.means) == 1}
+        built.append(_build(command, decided, slots))
     return Said(words, way, tuple(built))
 
 
@@ -200,8 +206,11 @@ def _build(command: type[Command], sets: dict[str, Any], values: dict[tuple[str,
         if decided or lines:
             lays = _lays(lines or {"": {}}, decided)
             fields[lay_field] = lays if lay_field in ("lays", "add") else lays[0]
-    if "ref" in command.__struct_fields__ and "name" in fields:
-        fields["ref"] = LineRef(name=fields.pop("name"))
+    if "ref" in command.__struct_fields__ and ("name" in fields or any(key.startswith("ref.") for key in fields)):
+        told = {key[4:]: fields.pop(key) for key in list(fields) if key.startswith("ref.")}
+        fields["ref"] = LineRef(**{"name": fields.pop("name", None), **told})
+    if "nozzle" in command.__struct_fields__ and "tip" in fields:
+        fields["nozzle"] = SaidNozzle("smooth_bore", fields.pop("tip"), nozzle_psi=fields.pop("npsi", None))
     supply = {key: fields.pop(key) for key in ("supply_hose", "supply_length") if key in fields}
     if supply:
         fields["hose"] = (SaidHose(supply.get("supply_hose"), supply.get("supply_length")),)
