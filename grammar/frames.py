@@ -265,7 +265,8 @@ def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, 
         _marks(take)
     for field, question in frame.lacking.items():
         if values.get(field) is None:
-            asked = Question(question, (), build(frame, {field: 0, **values}), field)
+            optional = not next(f for f in msgspec.structs.fields(frame.command) if f.name == field).required
+            asked = Question(question, (), build(frame, values if optional else {field: 0, **values}), field)
             return take.asking(asked, frame.command.intent, COSTS["weak"])
     return take.reading(build(frame, values), cost=doubt)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime
+from typing import Any
 
 import msgspec
-from sqlalchemy import bindparam, insert, or_, select, update
+from sqlalchemy import Row, bindparam, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
@@ -15,6 +17,7 @@ from grammar.commands import Question
 MOST_DIGITS = 9
 """Of a question's number: what comes back with a button is anybody's, and no database holds any number."""
 _QUESTION = msgspec.json.Decoder(Question)
+_LOG = logging.getLogger(__name__)
 
 _TO = or_(questions.c.who == bindparam("who"), questions.c.who.is_(None))
 _OPEN_TO = (
@@ -70,17 +73,26 @@ async def ask(
 
 
 async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> Asked | None:
-    """The question that this person may answer here by words: the newest open one since `since`."""
+    """The question that this person may answer here by words: the newest open one since `since`.
+
+    One that can't be read is as if it had not been asked: it must not keep the next message from being handled.
+    """
     row = (await tx.execute(_OPEN_TO, {"room": room, "who": who, "since": since})).first()
-    return None if row is None else Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who)
+    return None if row is None else _asked(row)
 
 
 async def by_number(tx: AsyncConnection, number: int, room: str) -> Asked | None:
     """The question with this number, if it was put to this room."""
     row = (await tx.execute(select(questions).where(questions.c.id == number, questions.c.room == room))).first()
-    if row is None:
+    return None if row is None else _asked(row)
+
+
+def _asked(row: Row[Any]) -> Asked | None:
+    try:
+        return Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who, row.closed_at is None)
+    except msgspec.DecodeError:
+        _LOG.exception("A question in the record can't be read", extra={"room": row.room, "row": row.id})
         return None
-    return Asked(row.id, _QUESTION.decode(row.question), row.asked_at, row.who, row.closed_at is None)
 
 
 async def close(tx: AsyncConnection, number: int, now: datetime) -> None:
