@@ -243,6 +243,8 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
             return near
     if word in ("to", "for") and after in ("inch", "deuce") and [t.text for t in found[i + 2 : i + 3]] in _PART_OF_INCH:
         return []  # "for inch and three quarter": a size of its own
+    if word == "to" and (after in _NUMBERS or after[:1].isdigit()) and _sets(found[:i]):
+        return [(("to",), 0.04), (("two",), 0.35)]
     if word == "to":
         return _to(before, after)
     if word == "for":
@@ -283,6 +285,12 @@ def _homophones(i: int, found: Sequence[Token], taken_for: str | None = None) ->
     ):
         return [(("to",), 0.05), (("two",), 0.05)]
     return []
+
+
+def _sets(before: Sequence[Token]) -> bool:
+    """Whether a verb before says that something is set to what follows: "set the par interval to twenty"."""
+    start = next((k + 1 for k in range(len(before) - 1, -1, -1) if before[k].text in _STOP), 0)
+    return any(token.text in word_list("spelling_sets") for token in before[start:])
 
 
 _PART_OF_INCH = (["and"], ["an"], ["n"], ["three"], ["eighth"], ["&"])
