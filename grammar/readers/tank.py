@@ -19,6 +19,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import read_lays
 from grammar.readers.source import not_yet, still_to_come
 from grammar.saying import Sayer
+from grammar.vocabulary import word_list
 
 _AROUND = (
     "for_noise",
@@ -109,16 +110,33 @@ def _in_the_tank(item: Item) -> bool:
 
 def _fraction(span: Span, take: Take) -> float | None:
     """ "… with half a tank": what is in it, for this question."""
+    spent = _spent(take)
     for concept, value in _FRACTIONS:
         if take.term(concept) >= 0:
-            return value
+            return 1 - value if spent and value else value
     if not span.has("tank"):
         return None
     for i in span.kinds("num"):
         if span.items[i].unit == "percent" and 0 < span.items[i].number <= 100:
             take.mark(i)
-            return span.items[i].number / 100
+            share = span.items[i].number / 100
+            return 1 - share if spent else share
     return None
+
+
+def _spent(take: Take) -> bool:
+    """Whether what is told of is no longer in the tank: "three quarters of the tank's gone", "used half the tank"."""
+    items, lo, hi = take.span.items, take.span.lo, take.span.hi
+    spent = [i for i in range(lo, hi) if not take.taken(i) and items[i].text in word_list("tank_spent")]
+    take.mark(*spent)
+    return bool(spent)
+
+
+def _how_much_left(take: Take, gallons: float) -> Candidate:
+    """Water that was used says what is left only with what was there before: asked."""
+    spent = Sayer(take.span.context.wording).gal(gallons)
+    question = Question(f"{spent} used: how much is left in the tank?", (), WaterSource(), "tank_gal")
+    return take.asking(question, WaterSource.intent, 0.05)
 
 
 def _tank_question(flow: float, say: Sayer) -> Question:
@@ -220,6 +238,9 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
     if gallons is not None and span.has("how_long", "tank_time", "flowing", "shuttle", "tender"):
         return
     at = next(i for i in range(span.lo, span.hi) if take.taken(i))
+    spent = _spent(take)
+    if spent and fraction:
+        fraction = 1 - fraction
     take.terms(
         "tank",
         "last_word",
@@ -238,6 +259,9 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
             yield take.declining(
                 "A tank can't hold less than nothing; say what the gauge shows.", WaterSource.intent, 0.05
             )
+            return
+        if spent and gallons is not None:
+            yield _how_much_left(take, gallons)
             return
         yield take.reading(
             WaterSource(tank_fraction=fraction, tank_gal=gallons),
