@@ -166,14 +166,19 @@ def floors(
         if "floor" in concepts and end < len(words) and words[end - 1] not in ("story", "storey", "floors"):
             for n in numbers_at(words, end):
                 if n.form in ("int", "ordinal") and 0 < n.value < 120 and not unit_at(words, n.end, terms):
-                    yield _floor(words, i, n.end, int(n.value))
+                    cut = n.end < len(words) and words[n.end] in ("hundred", "thousand")
+                    yield _floor(words, i, n.end, int(n.value), _CUT_NUMBER if cut else 0.0)
         for concept, floor in (("basement", -1), ("sub_basement", -2), ("ground_floor", 1)):
             if concept in concepts:
                 yield _floor(words, i, end, floor)
 
 
-def _floor(words: Sequence[str], i: int, end: int, floor: int) -> Item:
-    return Item("floor", i, end, value=floor, text=" ".join(words[i:end]))
+_CUT_NUMBER = 0.35
+"""Costs a floor that is the first word of a longer number: "floor five hundred feet" is asked, never told."""
+
+
+def _floor(words: Sequence[str], i: int, end: int, floor: int, cost: float = 0.0) -> Item:
+    return Item("floor", i, end, value=floor, cost=cost, text=" ".join(words[i:end]))
 
 
 def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
