@@ -31,10 +31,31 @@ def mark_polarity(items: list[Item]) -> bool:
                 marks.add("order")  # "you can charge crosslay two"
             else:
                 marks |= item.concepts & POLARITY
-            if _in_time(items, k):
-                marks.add("hope")
+            if _in_time(items, k) or (item.text == "about" and _a_state(items, k + 1, hi)):
+                marks.add("hope")  # "it's about under control"
+            if _begun(items, k, lo, hi):
+                item.polarity |= {"order"}
+                marks.add("order")
         _backwards(items, lo, hi)
     return bool(asks)
+
+
+def _a_state(items: list[Item], k: int, hi: int) -> bool:
+    """What something is in the end: "under control", "done"."""
+    states = {*word_list("polarity_states"), *word_list("polarity_whole")}
+    return k < hi and not items[k].concepts.isdisjoint(states)
+
+
+def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
+    """ "Secure me a water supply", "set up a RIT", "knock it down": a verb begins the clause, and what to do it to."""
+    if items[k].text not in word_list("polarity_begun") or k + 1 >= hi:
+        return False
+    after = items[k + 1].text
+    return after in _AFTER_ORDER and all(i.free and i.text not in _OWN for i in items[lo:k])
+
+
+_AFTER_ORDER = frozenset(("a", "an", "the", "me", "us", "it", "that", "this", "some"))
+_OWN = frozenset(("we", "i", "they", "you", "he", "she", "it"))
 
 
 def _gives_time(items: list[Item], lo: int, k: int) -> bool:

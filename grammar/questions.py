@@ -110,6 +110,8 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     if first == "do" and "not" in words[1:2] and second not in word_list("polarity_persons"):
         return False  # "do not charge it"
     if first in ("have", "has", "had"):
+        if second != "been" and "been" in words[2:]:
+            return True  # "has crosslay one been charged"
         return second in word_list("polarity_persons") or (
             _names_subject(second) and bool({*words[2:]} & word_list("polarity_happened"))
         )

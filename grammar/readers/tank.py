@@ -204,7 +204,15 @@ _FRACTIONS = (("half_tank", 0.5), ("quarter_tank", 0.25), ("three_quarter_tank",
 
 
 @reads(
-    "half_tank", "quarter_tank", "three_quarter_tank", "tank_empty", "tank", "last_word", "fraction_word", "gauge_word"
+    "half_tank",
+    "quarter_tank",
+    "three_quarter_tank",
+    "tank_empty",
+    "tank",
+    "last_word",
+    "fraction_word",
+    "gauge_word",
+    "dropped_to",
 )
 def read_gauge(span: Span) -> Iterable[Candidate]:
     """ "half a tank", "tank reads 250 gallons", "300 gallons left"."""

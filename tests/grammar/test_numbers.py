@@ -95,7 +95,9 @@ def test_a_lay_in_figures_and_in_words_is_the_same(length: int, size: float, flo
     assert (line.hose[0].length_ft, line.hose[0].hose_in, line.floor) == (length, size, floor)
 
 
-@pytest.mark.parametrize("said", ["floor five hundred feet of inch and three quarter", "fl five hundred feet five inch"])
+@pytest.mark.parametrize(
+    "said", ["floor five hundred feet of inch and three quarter", "fl five hundred feet five inch"]
+)
 def test_a_floor_that_is_the_start_of_a_longer_number_is_asked(said: str) -> None:
     reading = read(said, contexts()["plain"])
     assert not reading.commands
