@@ -19,6 +19,8 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
     if not pointed and span.items[i].text not in word_list("lines_shut_bare"):
         return
+    if span.items[i].text == "down" and not span.kinds("line", "num") and not span.has("all_lines", "line", "other"):
+        return  # "run it down for me"
     breaks = [k for k in range(i, span.hi) if span.items[k].kind == "sep" or "and" in span.items[k].concepts]
     named = span.kinds("line")
     if (

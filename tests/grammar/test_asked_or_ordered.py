@@ -4,11 +4,21 @@ from __future__ import annotations
 
 import pytest
 
-from grammar.commands import Arrest, Benchmark, LineOff, LineOn, Report, Strategy, WaterSource
+from grammar.commands import (
+    Arrest,
+    Benchmark,
+    Exit,
+    LineOff,
+    LineOn,
+    ReminderChange,
+    Report,
+    Strategy,
+    WaterSource,
+)
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
-LOGS = (Arrest, Benchmark, LineOff, LineOn, Strategy)
+LOGS = (Arrest, Benchmark, Exit, LineOff, LineOn, Strategy)
 
 
 @pytest.mark.parametrize(
@@ -20,6 +30,10 @@ LOGS = (Arrest, Benchmark, LineOff, LineOn, Strategy)
         *(f"{so} {state}" for so in ("it's about", "the fire's about") for state in ("under control", "knocked down")),
         *(f"about {state} with the {search}" for state in ("done", "finished") for search in ("primary", "secondary")),
         *(f"{verb} a {what}" for verb in ("set up", "secure me", "establish") for what in ("RIT", "water supply")),
+        *(f"{who} {unit} out" for who in ("I want", "we need") for unit in ("truck 4", "engine 9")),
+        "their fire's under control",
+        "run it down for me",
+        "hit it",
         "knock it down",
         "knock that fire down",
         "has epi been given",
@@ -51,3 +65,11 @@ def test_calling_the_fire_under_control_stops_no_resuscitation() -> None:
     (told,) = read("calling it under control", contexts()["officer"]).commands
     assert isinstance(told, Benchmark)
     assert told.benchmark == "under_control"
+
+
+@pytest.mark.parametrize("said", ["put that reminder off", "put this one off", "push the reminder off"])
+def test_a_reminder_put_off_is_not_stopped(said: str) -> None:
+    told = [
+        command.action for command in read(said, contexts()["officer"]).commands if isinstance(command, ReminderChange)
+    ]
+    assert "stop" not in told
