@@ -58,6 +58,8 @@ STRONG = frozenset(
 )
 """Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
 _NOT, _OTHER_MARK = 1.2, 0.4
+_WHEREABOUTS = 0.02
+"""Where a line works, what burns there: it changes no number."""
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
 KEEP = 3
 
@@ -214,6 +216,8 @@ def residue(item: Item) -> float:
         return _OTHER_MARK
     if item.free:
         return 0.25 if item.slip >= _SLIPPED else 0.0
+    if "whereabouts" in item.concepts:
+        return _WHEREABOUTS
     if not item.concepts.isdisjoint(STRONG):
         return _NAME
     if any(concept.startswith("app:") for concept in item.concepts):

@@ -272,12 +272,25 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths[-1].insert(0, group)
         else:
             paths.append([group])
+    inlets: list[SaidLine] = []
     for path in paths:
-        lines.append(_path(built, groups, path))
+        line = _path(built, groups, path)
+        (inlets if line.hose and any(g.has("inlet") for g in path) else lines).append(line)
+    if inlets and lines:
+        return (_off_riser(inlets, lines),), cost
+    lines = inlets or lines
     standpipe = _fed_standpipe(lines)
     if standpipe is not None:
         return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+def _off_riser(inlets: list[SaidLine], lines: list[SaidLine]) -> SaidLay:
+    """Lines off a standpipe, and the hose from the pump to its inlets."""
+    replace = msgspec.structs.replace
+    feed = tuple(replace(hose, parallel=max(hose.parallel, line.count)) for line in inlets for hose in line.hose)
+    off = (line if line.name or line.device else replace(line, device="standpipe") for line in lines)
+    return SaidLay(feed=feed, lines=tuple(off))
 
 
 def _fed_standpipe(lines: list[SaidLine]) -> SaidLay | None:

@@ -186,6 +186,18 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if "booster" in item.concepts and _sized_before(span, i):
         yield Slot("label", item.text, i)
         return
+    if "high_rise_pack" in item.concepts and (own := _own_pack(span)):
+        yield Slot("name", own, i, 0.01)
+        return
+    if "big_line" in item.concepts and any(span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])):
+        yield Slot("line", None, i)  # "one big line, three lengths of 2½"
+        return
+    if "standpipe" in item.concepts and _pack(span):
+        yield Slot("label", item.text, i)
+        return
+    if "fire_connection" in item.concepts:
+        yield from _connection(span, i, hi)
+        return
     for concept, (kind, value) in _WORDS.items():
         if concept in item.concepts:
             if concept == "wye" and "off" in item.text.split():
@@ -230,6 +242,52 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         yield Slot("label", item.text, i)
 
 
+def _own_pack(span: Span) -> str | None:
+    """The rig's one pack for standpipes: "the pack"."""
+    packs = [line.key for line in span.context.rig_lines if line.device == "high_rise_pack"]
+    return packs[0] if len(packs) == 1 else None
+
+
+def _connection(span: Span, i: int, hi: int) -> Iterator[Slot]:
+    """ "The siamese", "the FDC": of the standpipe where a line works off it, else of the sprinklers; or hose joined."""
+    item = span.items[i]
+    if any("fire_connection" not in span.items[k].concepts for k in span.where("sprinkler")):
+        yield Slot("label", item.text, i)
+    elif span.has("standpipe") or _off_standpipe(span, i):
+        fed = _fed(span, i, hi)
+        yield Slot("inlet" if fed else "label" if span.has("standpipe") or _pack(span) else "device", "standpipe", i)
+    elif "sprinkler" in item.concepts:
+        yield Slot("device", "sprinkler", i)
+    elif "siamese" in item.concepts:
+        yield Slot("siamese", None, i)
+
+
+def _fed(span: Span, i: int, hi: int) -> bool:
+    """ "100 feet of 3 inch to the FDC", "siamese is 150 feet of 2½ away": hose stands right beside it."""
+    for near in (range(i - 1, max(i - 5, span.lo - 1), -1), range(i + 1, min(i + 4, hi))):
+        for k in near:
+            item = span.items[k]
+            if item.kind == "sep" or "standpipe" in item.concepts or "tip" in item.concepts:
+                break
+            if (item.kind == "num" and _sized(item)) or "line" in item.concepts:
+                return True
+    return False
+
+
+def _pack(span: Span) -> bool:
+    """The rig's pack for standpipes is named."""
+    return span.has("high_rise_pack") or any(
+        line.device == "high_rise_pack" and span.items[k].value == line.key
+        for k in span.kinds("line")
+        for line in span.context.rig_lines
+    )
+
+
+def _off_standpipe(span: Span, i: int) -> bool:
+    """A pack, or hose on a floor: something works off the riser."""
+    return _pack(span) or (bool(span.kinds("floor")) and any(_sized(span.items[k]) for k in span.kinds("num")))
+
+
 def _sized_before(span: Span, i: int) -> bool:
     """ "3/4 booster", "inch and a half booster line"."""
     before = span.items[i - 1] if i > span.lo else None
@@ -261,7 +319,7 @@ def _of_lay(item: Item) -> bool:
 
 def _labels_something(span: Span, i: int, hi: int) -> bool:
     """A number, or a nozzle, stands beside: alone, "floor" or "down" explains nothing."""
-    near = [k for k in (*range(i - 3, i), *range(i + 1, i + 3)) if span.lo <= k < hi]
+    near = [k for k in (*range(i - 3, i), *range(i + 1, i + 4)) if span.lo <= k < hi]
     if any(
         span.items[k].kind in ("num", "line", "floor")
         or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"}
