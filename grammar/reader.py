@@ -215,7 +215,11 @@ def _read_spellings(
     return parts
 
 
-_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters"))
+_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
+_OF_ITSELF = _OF_A_UNIT | frozenset(
+    ("on_hydrant", "par", "rehab", "accounted", "ready_for_water", "with_crew", "command_word", "hydrant_word", "entry", "exit", "coming_out")
+)
+"""What a unit reports of itself as "12's …"."""
 
 
 def _name_own_unit(items: list[Item], own: str | None) -> None:
@@ -223,10 +227,12 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
         begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
-        if not begins or item.kind != "num" or item.text not in (number, f"{number} s"):
+        own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
+        if not begins or not own_number:
             continue
-        after = [i for i in items[k + 1 : k + 3] if i.text not in ("is", "are")]
-        if after and not after[0].concepts.isdisjoint(_OF_A_UNIT):
+        after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
+        of_itself = _OF_ITSELF if "plural" in item.concepts or items[k + 1 : k + 2] and items[k + 1].text == "has" else _OF_A_UNIT
+        if after and not after[0].concepts.isdisjoint(of_itself):
             item.kind, item.value, item.unit = "unit", own, None
 
 

@@ -180,6 +180,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if item.text == "on" and i + 1 < hi and _hose_follows(span, i + 1, hi):
         yield Slot("onend", "on", i)
         return
+    if item.concepts & {"both", "pair"} and _of_what_runs(span, i, hi):
+        yield Slot("label", item.text, i)
+        return
     if item.text in ("the other", "other", "the other one"):
         yield Slot("other", None, i)
         return
@@ -240,6 +243,13 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         return
     if item.concepts & LABELS and (item.free or _labels_something(span, i, hi)):
         yield Slot("label", item.text, i)
+
+
+def _of_what_runs(span: Span, i: int, hi: int) -> bool:
+    """ "Crosslay 1 and the rear line are both flowing": no count of what follows."""
+    after = next((span.items[k] for k in range(i + 1, hi) if not span.items[k].free), None)
+    told = any(span.items[k].kind in ("line", "family", "num") for k in range(span.lo, i))
+    return told and after is not None and not after.concepts.isdisjoint(("flow_on", "charge", "charged_state"))
 
 
 def _own_pack(span: Span) -> str | None:
