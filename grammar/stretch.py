@@ -216,7 +216,7 @@ def residue(item: Item) -> float:
         return _OTHER_MARK
     if item.free:
         return 0.25 if item.slip >= _SLIPPED else 0.0
-    if "whereabouts" in item.concepts:
+    if "whereabouts" in item.concepts and not any(concept.startswith("place:") for concept in item.concepts):
         return _WHEREABOUTS
     if not item.concepts.isdisjoint(STRONG):
         return _NAME

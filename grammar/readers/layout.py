@@ -218,7 +218,7 @@ def _all_of(span: Span, group: Group) -> bool:
     return any(span.items[i].kind == "family" and (span.items[i].text.endswith("s")) for i in span.kinds("family"))
 
 
-def _line(group: Group, sections: tuple[SaidHose, ...], before: int = 0) -> SaidLine:
+def _line(group: Group, sections: tuple[SaidHose, ...] = (), before: int = 0) -> SaidLine:
     values = group.values
     tip = group.num("tip")
     kind = values.get("kind")
@@ -355,6 +355,9 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
         elif live and live[0].noun != "leg" and (len(live) > 1):
             feed = live[0]
     legs = [g for g in live if g is not feed]
+    beside = [g for g in legs if g.has("name") and not g.has("len")]  # "… plus the rear line": a line of its own
+    beside = beside if len(beside) < len(legs) and feed is not None and not feed.has("name") else []
+    legs = [g for g in legs if g not in beside]
     sections: tuple[SaidHose, ...] = ()
     if feed is not None:
         leading = (
@@ -378,7 +381,8 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
         lines.append(_line(g, _section(g)))
     if len(legs) == 1 and legs[0].num("count") is None:
         cost += 0.25
-    return (SaidLay(feed=sections, split=built.split, lines=tuple(lines)),), cost  # type: ignore[arg-type]
+    wye = SaidLay(feed=sections, split=built.split, lines=tuple(lines))  # type: ignore[arg-type]
+    return (wye, *(SaidLay(lines=(_line(g),)) for g in beside)), cost
 
 
 def _families(lays: tuple[SaidLay, ...], groups: list[Group], unsure: tuple[str, ...]) -> tuple[SaidLay, ...]:

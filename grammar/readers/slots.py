@@ -195,7 +195,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if "big_line" in item.concepts and any(span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])):
         yield Slot("line", None, i)  # "one big line, three lengths of 2½"
         return
-    if "standpipe" in item.concepts and _pack(span):
+    if "standpipe" in item.concepts and _pack(span) and "not" not in item.polarity:
         yield Slot("label", item.text, i)
         return
     if "fire_connection" in item.concepts:
