@@ -232,7 +232,8 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
             continue
         after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
         of_itself = _OF_ITSELF if "plural" in item.concepts or items[k + 1 : k + 2] and items[k + 1].text == "has" else _OF_A_UNIT
-        if after and not after[0].concepts.isdisjoint(of_itself):
+        counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
+        if counts or (after and not after[0].concepts.isdisjoint(of_itself)):
             item.kind, item.value, item.unit = "unit", own, None
 
 

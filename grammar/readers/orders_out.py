@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from grammar.commands import Context, Evacuate
 from grammar.items import floor_name
+from grammar.items import Item
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.text import tokens
@@ -122,12 +123,18 @@ def _order(words: str, match: re.Match[str], known: Names) -> Evacuate:
     place = next(
         (
             floor_name(i.value) if i.kind == "floor" and isinstance(i.value, int) else str(i.value)
-            for i in _tagged(after, known)
+            for i in _left(_tagged(after, known))
             if i.kind in ("place", "floor") and i.value not in ("interior", "exterior")
         ),
         None,
     )
     return Evacuate(place, text=_reason(words, match))
+
+
+def _left(items: list[Item]) -> list[Item]:
+    """Without a place of which something is told: "everybody out, roof's going" leaves the whole building."""
+    told = ("is", "s", "are", "going", "gone", "coming", "sagging", "moving", "about", "starting", "failing")
+    return [item for k, item in enumerate(items) if not (items[k + 1 : k + 2] and items[k + 1].text.split()[0] in told)]
 
 
 def _reason(words: str, match: re.Match[str]) -> str | None:
