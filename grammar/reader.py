@@ -127,7 +127,7 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
     """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
     if any(isinstance(command, Evacuate) for command in reading.commands):
         return reading
-    order = order_out(text, context, known)
+    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
     if order is None:
         return reading
     rest = reading.commands
@@ -136,6 +136,12 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
         rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
     rest = tuple(command for command in rest if not isinstance(command, ComingOut))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
+
+
+def _put_right(text: str, known: Names) -> str:
+    """The words as they were likeliest meant: "evrybody out"."""
+    found = tokens(text)
+    return " ".join(spellings(found, known, False)[0].words) if found else text
 
 
 _ORDERED_OUT = 0.85

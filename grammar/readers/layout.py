@@ -174,6 +174,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     # "two fifty foot lines": one of 250 feet, or two of 50?
     cost += sum(0.3 if g.short else 0.1 for g in groups if g.plural and not g.has("count", "name", "family"))
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
+    if counted and counted == len(lays) >= _LISTED:
+        lays, counted = one_each(lays, counted), 0  # "three lines, … , … and …": those three
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
@@ -206,6 +208,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     )
 
 
+_LISTED = 3
+"""From so many lines on a count before them is that of the list."""
 _TWO_FEEDS = "Two feeds: say each line with its own feed, or that the feeds are siamesed"
 
 
