@@ -283,6 +283,9 @@ class Builder:
         opens = kind in ("len", "hose", "count", "name", "family", "device", "unknown_name")
         if self.link is not None and self.linked_at >= 0 and (opens or kind in ("floor", "place")):
             self.used |= 1 << self.linked_at
+        if opens and group.has("inlet") and group.has("len") and group.has("hose"):
+            self.new("and")  # what is told after the hose to the standpipe's inlet works off it
+            group = self.group
         if opens and self.link in ("into", "onend", "feed_next", "feeds") and self._links(kind):
             self.new(self.link)
         elif kind in group.values and group.values[kind] != slot.value:

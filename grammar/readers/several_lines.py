@@ -27,6 +27,7 @@ _RUN = frozenset(("len", "hose"))
 _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
+_OFF_RISER = frozenset(("name", "device", "family", "floor"))
 _OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
 _FAR = 1.5
 
@@ -121,6 +122,8 @@ def _odd(slot: Slot, kinds: frozenset[str]) -> float:
         return 0.5
     if slot.kind == "count" and kinds & {"hose", "len"}:
         return 0.2
+    if (slot.kind == "inlet" and kinds & _OFF_RISER) or ("inlet" in kinds and slot.kind in _OFF_RISER):
+        return _FAR  # the hose to the inlet is none of what works off the riser
     named = slot.kind == "name" or "name" in kinds
     return 0.4 if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
 
@@ -224,7 +227,7 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
 
 def _bare_name(lines: list[_Line]) -> bool:
     """The first of two is only a name, the second only hose."""
-    return lines[0].kinds - _SAID_ALONG == {"name"} and "name" not in lines[1].kinds
+    return lines[0].kinds - _SAID_ALONG == {"name"} and not lines[1].kinds & {"name", "inlet"}
 
 
 def _and_between(message: _Message, lines: list[_Line]) -> bool:

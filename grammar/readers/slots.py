@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from grammar.items import Item
 from grammar.readers.base import Span
@@ -189,7 +190,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if "booster" in item.concepts and _sized_before(span, i):
         yield Slot("label", item.text, i)
         return
-    if "high_rise_pack" in item.concepts and (own := _own_pack(span)):
+    if ("high_rise_pack" in item.concepts or _bare_pack(span, i)) and (own := _own_pack(span)):
         yield Slot("name", own, i, 0.01)
         return
     if "big_line" in item.concepts and any(span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])):
@@ -252,6 +253,19 @@ def _of_what_runs(span: Span, i: int, hi: int) -> bool:
     return told and after is not None and not after.concepts.isdisjoint(("flow_on", "charge", "charged_state"))
 
 
+def _bare_pack(span: Span, i: int) -> bool:
+    """ "Pack on the sixth off the standpipe": a pack of hose, where a standpipe or a floor is told of."""
+    return span.items[i].text in ("pack", "packs") and (
+        span.has("standpipe", "fire_connection") or bool(span.kinds("floor")) or _leads_on(span, i)
+    )
+
+
+def _leads_on(span: Span, i: int) -> bool:
+    """ "Pack on nine": a number after "on"."""
+    near = span.items[i + 1 : i + 4]
+    return any(a.text in ("on", "flowing on") and b.kind == "num" for a, b in pairwise(near))
+
+
 def _own_pack(span: Span) -> str | None:
     """The rig's one pack for standpipes: "the pack"."""
     packs = [line.key for line in span.context.rig_lines if line.device == "high_rise_pack"]
@@ -286,7 +300,7 @@ def _fed(span: Span, i: int, hi: int) -> bool:
 
 def _pack(span: Span) -> bool:
     """The rig's pack for standpipes is named."""
-    return span.has("high_rise_pack") or any(
+    return span.has("high_rise_pack") or any(_bare_pack(span, k) for k in span.where("scba")) or any(
         line.device == "high_rise_pack" and span.items[k].value == line.key
         for k in span.kinds("line")
         for line in span.context.rig_lines
