@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
+from rapidfuzz.distance import OSA
 
 from grammar.commands import (
     AirReading,
@@ -139,9 +140,12 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
 
 
 def _put_right(text: str, known: Names) -> str:
-    """The words as they were likeliest meant: "evrybody out"."""
-    found = tokens(text)
-    return " ".join(spellings(found, known, False)[0].words) if found else text
+    """With slips of a single letter put right: "evrybody out"."""
+    said = [token.text for token in tokens(text)]
+    meant = spellings(tokens(text), known, False)[0].words if said else ()
+    if len(said) != len(meant):
+        return text
+    return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))
 
 
 _ORDERED_OUT = 0.85

@@ -173,6 +173,12 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         if any("not" in span.items[k].polarity and _of_lay(span.items[k]) for k in range(i + 1, min(i + 5, hi))):
             yield Slot("label", "not", i)
         return
+    if "off_it" in item.concepts:
+        yield Slot("label" if span.has("wye", "manifold") else "onend", "off", i)
+        return
+    if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
+        yield Slot("label", item.text, i)  # "pack off the standpipe"
+        return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
         both = {"into", "on_end"} <= item.concepts
         onend = "on_end" in item.concepts and not both
