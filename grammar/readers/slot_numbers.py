@@ -150,7 +150,10 @@ def _led_to_floor(span: Span, i: int) -> bool:
     k = i - 1
     while k > span.lo and span.items[k].text in ("the", "floor"):
         k -= 1
-    return k >= span.lo and span.items[k].text in _STANDING
+    if k < span.lo:
+        return False
+    leads = span.items[k]
+    return leads.text in _STANDING or ("ask_pressure" in leads.concepts and leads.text.split()[-1] in _STANDING)
 
 
 def _on_floor(span: Span, i: int, beside: _Beside, value: float) -> Iterator[Slot]:

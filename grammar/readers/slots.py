@@ -44,6 +44,10 @@ _WORDS: dict[str, tuple[str, object]] = {
 
 _HIGH = frozenset(("attic", "roof"))
 """Places that are somewhere above the pump: how high must be asked."""
+_SMALL_IN, _BIG_IN = 1.5, 2.0
+"""A hand line smaller than 2 in and no booster is the "small line" (common practice)."""
+_HUNG_ON = ("wye", "manifold", "monitor", "deck_gun", "aerial")
+"""What "off it" and "into it" point to, where it was named."""
 _CLIMBS = frozenset(("up", "down", "elevation"))
 
 
@@ -174,7 +178,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
             yield Slot("label", "not", i)
         return
     if "off_it" in item.concepts:
-        yield Slot("label" if span.has("wye", "manifold") else "onend", "off", i)
+        yield Slot("label" if span.has(*_HUNG_ON) else "onend", "off", i)
         return
     if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
         yield Slot("label", item.text, i)  # "pack off the standpipe"
@@ -198,6 +202,10 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         return
     if ("high_rise_pack" in item.concepts or _bare_pack(span, i)) and (own := _own_pack(span)):
         yield Slot("name", own, i, 0.01)
+        return
+    if "small_line" in item.concepts and not any(_sized(span.items[k]) and span.items[k].number < _BIG_IN for k in span.kinds("num")):
+        small = [size for size in span.context.own_hose_in if _SMALL_IN <= size < _BIG_IN]
+        yield Slot("hose", small[0], i) if len(small) == 1 else Slot("line", None, i)
         return
     if "big_line" in item.concepts and any(span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])):
         yield Slot("line", None, i)  # "one big line, three lengths of 2½"
