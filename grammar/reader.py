@@ -227,7 +227,19 @@ def _read_spellings(
 
 _OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
 _OF_ITSELF = _OF_A_UNIT | frozenset(
-    ("on_hydrant", "par", "rehab", "accounted", "ready_for_water", "with_crew", "command_word", "hydrant_word", "entry", "exit", "coming_out")
+    (
+        "on_hydrant",
+        "par",
+        "rehab",
+        "accounted",
+        "ready_for_water",
+        "with_crew",
+        "command_word",
+        "hydrant_word",
+        "entry",
+        "exit",
+        "coming_out",
+    )
 )
 """What a unit reports of itself as "12's …"."""
 
@@ -241,7 +253,11 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
         if not begins or not own_number:
             continue
         after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
-        of_itself = _OF_ITSELF if "plural" in item.concepts or items[k + 1 : k + 2] and items[k + 1].text == "has" else _OF_A_UNIT
+        of_itself = (
+            _OF_ITSELF
+            if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")
+            else _OF_A_UNIT
+        )
         counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
         if counts or (after and not after[0].concepts.isdisjoint(of_itself)):
             item.kind, item.value, item.unit = "unit", own, None

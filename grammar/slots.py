@@ -155,7 +155,9 @@ def _rest(take: Take) -> str | None:
 def _asks_more(items: list[Item], i: int) -> bool:
     """ "… and tell me what crosslay 2 wants": a question by itself, no more of what the words are about."""
     after = items[i + 1]
-    return "and" in items[i].concepts and not after.concepts.isdisjoint(("ask_pressure", "ask_flow", "tank_time", "par_request"))
+    return "and" in items[i].concepts and not after.concepts.isdisjoint(
+        ("ask_pressure", "ask_flow", "tank_time", "par_request")
+    )
 
 
 def _topic(take: Take) -> str | None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
-from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.numbers import ORDINALS, NumberAt, numbers_at
+from grammar.numbers import WORDS as NUMBER_WORDS
 from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
@@ -146,7 +146,13 @@ _BEFORE_A_STREET = frozenset(("at", "on", "for", "to", "from", "of", ",", "has",
 def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
     """ "On Orchard Street", "at Orchard and Third": a name that means nothing else, by where it stands."""
     word = words[i]
-    if i + 1 >= len(words) or not word.isalpha() or word in terms.words or not i or words[i - 1] not in _BEFORE_A_STREET:
+    if (
+        i + 1 >= len(words)
+        or not word.isalpha()
+        or word in terms.words
+        or not i
+        or words[i - 1] not in _BEFORE_A_STREET
+    ):
         return
     if words[i + 1] in _ROADS:
         yield Item("street", i, i + 2, value=word, text=" ".join(words[i : i + 2]))

@@ -14,7 +14,19 @@ _MOST = 40
 _PIECES_FT = (15.0, 110.0)
 """A piece of hose said with its own length: "four 50-foot lengths", feet."""
 _OTHERWISE = frozenset(
-    ("add_hose", "burst", "another", "replaced", "moved", "lost_psi", "can_add", "not", "correction", "timer", "restore")
+    (
+        "add_hose",
+        "burst",
+        "another",
+        "replaced",
+        "moved",
+        "lost_psi",
+        "can_add",
+        "not",
+        "correction",
+        "timer",
+        "restore",
+    )
 )
 """Beside these a length is something that is done to a line: its own reader counts it."""
 _REACH = 3
@@ -76,7 +88,12 @@ def _linked_length(items: Sequence[Item], k: int) -> bool:
         return False
     linked = k > 0 and not items[k - 1].concepts.isdisjoint(("into", "on_end")) and items[k - 1].text != "on"
     size = items[k + 2]
-    return linked and items[k + 1].text == "of" and size.kind == "num" and bool(size.unit == "in" or "hose_said" in size.concepts)
+    return (
+        linked
+        and items[k + 1].text == "of"
+        and size.kind == "num"
+        and bool(size.unit == "in" or "hose_said" in size.concepts)
+    )
 
 
 def _done_to_a_line(items: Sequence[Item], k: int) -> bool:

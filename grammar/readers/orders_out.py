@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from grammar.commands import Context, Evacuate
-from grammar.items import floor_name
-from grammar.items import Item
+from grammar.items import Item, floor_name
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.text import tokens
@@ -18,7 +17,6 @@ from grammar.vocabulary import Names
 from grammar.wording import expression, pattern, spaced
 
 _MARK = re.compile(r" [.,;:!?\n] ")
-_END = re.compile(r" [.;:!?\n] ")
 _BESIDE = frozenset(
     (
         "so",
@@ -118,7 +116,7 @@ def _unit_in(after: str, known: Names) -> bool:
 
 
 def _order(words: str, match: re.Match[str], known: Names) -> Evacuate:
-    closing = _END.search(words, match.end() - 1)
+    closing = _MARK.search(words, match.end() - 1)  # past a comma stands why, not what is left
     after = words[match.start() : closing.start() if closing else len(words)]
     place = next(
         (

@@ -141,7 +141,22 @@ def _at_a_nozzle(span: Span, i: int, beside: _Beside) -> bool:
     return bool(nozzle) or any(_other_hose(span, k) for k in range(span.lo, span.hi) if k != i)
 
 
-_STANDING = frozenset(("on", "up on", "up to", "up in", "for", "working on", "down to", "down on", "flowing on", "off on", "up on the", "down in"))
+_STANDING = frozenset(
+    (
+        "on",
+        "up on",
+        "up to",
+        "up in",
+        "for",
+        "working on",
+        "down to",
+        "down on",
+        "flowing on",
+        "off on",
+        "up on the",
+        "down in",
+    )
+)
 """Words before a floor's bare number: "crosslay 2 on three", "pack flowing on nine"."""
 _TALLEST = 60
 
@@ -161,7 +176,9 @@ def _on_floor(span: Span, i: int, beside: _Beside, value: float) -> Iterator[Slo
     if not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
         return
     tail = span.items[i + 1] if i + 1 < span.hi else None
-    counted = beside.after & (_COUNTED | {"length_word", "tip", "by", "x", "of_each", "nozzle", "ldh", "big_line", "booster"})
+    counted = beside.after & (
+        _COUNTED | {"length_word", "tip", "by", "x", "of_each", "nozzle", "ldh", "big_line", "booster"}
+    )
     if counted or (tail is not None and tail.kind in ("num", "line", "family")):
         return
     yield Slot("floor", int(value), i, 0.05)

@@ -203,11 +203,15 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if ("high_rise_pack" in item.concepts or _bare_pack(span, i)) and (own := _own_pack(span)):
         yield Slot("name", own, i, 0.01)
         return
-    if "small_line" in item.concepts and not any(_sized(span.items[k]) and span.items[k].number < _BIG_IN for k in span.kinds("num")):
+    if "small_line" in item.concepts and not any(
+        _sized(span.items[k]) and span.items[k].number < _BIG_IN for k in span.kinds("num")
+    ):
         small = [size for size in span.context.own_hose_in if _SMALL_IN <= size < _BIG_IN]
         yield Slot("hose", small[0], i) if len(small) == 1 else Slot("line", None, i)
         return
-    if "big_line" in item.concepts and any(span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])):
+    if "big_line" in item.concepts and any(
+        span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])
+    ):
         yield Slot("line", None, i)  # "one big line, three lengths of 2½"
         return
     if "standpipe" in item.concepts and _pack(span) and "not" not in item.polarity:
@@ -314,10 +318,14 @@ def _fed(span: Span, i: int, hi: int) -> bool:
 
 def _pack(span: Span) -> bool:
     """The rig's pack for standpipes is named."""
-    return span.has("high_rise_pack") or any(_bare_pack(span, k) for k in span.where("scba")) or any(
-        line.device == "high_rise_pack" and span.items[k].value == line.key
-        for k in span.kinds("line")
-        for line in span.context.rig_lines
+    return (
+        span.has("high_rise_pack")
+        or any(_bare_pack(span, k) for k in span.where("scba"))
+        or any(
+            line.device == "high_rise_pack" and span.items[k].value == line.key
+            for k in span.kinds("line")
+            for line in span.context.rig_lines
+        )
     )
 
 
