@@ -6,6 +6,9 @@ from grammar.commands import Command, Context, Device, LineSeen, Question, RigLi
 from handlers.rig import Line, Rig, carried_as_supply
 from handlers.scene import Scene
 
+_USUAL_PIECE_FT = 50.0
+"""A length of hose where the rig file says nothing else."""
+
 
 def rig_lines(rig: Rig) -> tuple[RigLine, ...]:
     """The rig's lines with every way of naming them."""
@@ -75,6 +78,7 @@ def build(
         hose_in=tuple(sorted(hose)),
         supply_in=tuple(sorted(supply)),
         own_hose_in=tuple(sorted(hose.diameter_in for hose in rig.hose.values() if hose.own)),
+        pieces=tuple(sorted({(h.diameter_in, h.piece_ft) for h in rig.hose.values() if h.piece_ft != _USUAL_PIECE_FT})),
         tips_in=tuple(sorted(tips)),
         slang=tuple(rig.slang.items()),
         own_unit=unit,

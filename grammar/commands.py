@@ -935,6 +935,8 @@ class Context(Part, frozen=True):
     """Hose the rig carries as supply; empty where its file names none."""
     own_hose_in: tuple[float, ...] = ()
     """Those of them that the rig's own file names."""
+    pieces: tuple[tuple[float, float], ...] = ()
+    """(size in inches, feet of one length) of the rig's hose that doesn't come in lengths of 50 ft."""
     tips_in: tuple[float, ...] = ()
     slang: tuple[tuple[str, str], ...] = ()
     """(said, means): the department's own words from the rig file."""

@@ -104,6 +104,7 @@ WORDS = frozenset(
         "minus",
         "hundredth",
         "deuce",
+        "buck",
     )
 )
 """Every word a number can be made of."""
@@ -262,6 +263,8 @@ def _is_part(words: Sequence[str], i: int) -> bool:
 
 def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
     """Hundreds left out: "one fifty" = 150, "two oh five" = 205, "twelve fifty" = 1,250, "one seventy five" = 175."""
+    if _word(words, i) in ("a", "buck") and "buck" in words[i : i + 2]:
+        return _bucks(words, i)
     word = _word(words, i)
     head = ONES.get(word) or TEENS.get(word) or TENS.get(word)
     if head is None:
@@ -271,6 +274,8 @@ def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
         head += ONES[_word(words, start)]
         start += 1
     following = _word(words, start)
+    if word == "one" and len(following) == 2 and following.isdigit() and following >= "10":
+        return [NumberAt(start + 1, 100 + int(following), "hundreds", 0.12)]  # "one 50"
     if following in ("oh", "o") and _word(words, start + 1) in ONES:
         return [NumberAt(start + 2, head * 100 + ONES[_word(words, start + 1)], "hundreds", 0.02)]
     if following not in TENS and following not in TEENS:
@@ -286,6 +291,21 @@ def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
     found = [NumberAt(end, head * 100 + rest, "hundreds", cost)]
     if following in TENS and end == start + 2:
         found.append(NumberAt(start + 1, head * 100 + TENS[following], "hundreds", cost + 0.02))
+    return found
+
+
+def _bucks(words: Sequence[str], i: int) -> list[NumberAt]:
+    """ "A buck fifty" = 150, "buck and a half" = 150, "a buck" = 100."""
+    start = i + 1 if words[i] == "buck" else i + 2
+    found = [NumberAt(start, 100, "hundreds", 0.1)]
+    if tuple(words[start : start + 3]) == ("and", "a", "half"):
+        found.append(NumberAt(start + 3, 150, "hundreds", 0.02))
+    small = _small(words, start)
+    literal = _literal(_word(words, start))
+    if small is not None and small[1] >= 10:
+        found.append(NumberAt(small[0], 100 + small[1], "hundreds", 0.0))
+    elif literal is not None and 10 <= literal < 100 and literal % 1 == 0:
+        found.append(NumberAt(start + 1, 100 + literal, "hundreds", 0.0))
     return found
 
 

@@ -162,6 +162,7 @@ def floors(
             for end, concepts in matches(terms.tree, words, n.end, frozenset()):
                 if "floor" in concepts:
                     yield _floor(words, i, end, int(n.value))
+    yield from _top_floor(words, i, terms)
     for end, concepts in found:
         if "floor" in concepts and end < len(words) and words[end - 1] not in ("story", "storey", "floors"):
             for n in numbers_at(words, end):
@@ -171,6 +172,22 @@ def floors(
         for concept, floor in (("basement", -1), ("sub_basement", -2), ("ground_floor", 1)):
             if concept in concepts:
                 yield _floor(words, i, end, floor)
+
+
+def _top_floor(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
+    """ "Top floor of a three story", "top floor of the three decker": the third."""
+    if tuple(words[i : i + 3]) != ("top", "floor", "of"):
+        return
+    start = i + 4 if i + 4 < len(words) and words[i + 3] in ("a", "the", "that") else i + 3
+    if start >= len(words):
+        return
+    for n in numbers_at(words, start):
+        if n.form != "int" or not 0 < n.value < 120 or n.end >= len(words):
+            continue
+        ends = [end for end, concepts in matches(terms.tree, words, n.end, frozenset()) if "stories" in concepts]
+        ends += [n.end + 1] if words[n.end] in ("decker", "deckers", "flat") else []
+        if ends:
+            yield _floor(words, i, max(ends), int(n.value))
 
 
 _CUT_NUMBER = 0.35

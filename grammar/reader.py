@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
+from rapidfuzz.distance import OSA
 
 from grammar.commands import (
     AirReading,
@@ -34,6 +35,7 @@ from grammar.readers.answers import read_free_answer
 from grammar.readers.check import read_fault
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
+from grammar.readers.lengths import in_feet
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.orders_out import order_out
 from grammar.readers.sizes import take_in_units
@@ -126,7 +128,7 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
     """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
     if any(isinstance(command, Evacuate) for command in reading.commands):
         return reading
-    order = order_out(text, context, known)
+    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
     if order is None:
         return reading
     rest = reading.commands
@@ -135,6 +137,15 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
         rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
     rest = tuple(command for command in rest if not isinstance(command, ComingOut))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
+
+
+def _put_right(text: str, known: Names) -> str:
+    """With slips of a single letter put right: "evrybody out"."""
+    said = [token.text for token in tokens(text)]
+    meant = spellings(tokens(text), known, False)[0].words if said else ()
+    if len(said) != len(meant):
+        return text
+    return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))
 
 
 _ORDERED_OUT = 0.85
@@ -206,6 +217,7 @@ def _read_spellings(
         _name_own_unit(copies, context.own_unit)
         mark_polarity(copies)
         take_in_units(copies, context)
+        copies = in_feet(copies, context)
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])
@@ -213,7 +225,23 @@ def _read_spellings(
     return parts
 
 
-_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters"))
+_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
+_OF_ITSELF = _OF_A_UNIT | frozenset(
+    (
+        "on_hydrant",
+        "par",
+        "rehab",
+        "accounted",
+        "ready_for_water",
+        "with_crew",
+        "command_word",
+        "hydrant_word",
+        "entry",
+        "exit",
+        "coming_out",
+    )
+)
+"""What a unit reports of itself as "12's …"."""
 
 
 def _name_own_unit(items: list[Item], own: str | None) -> None:
@@ -221,10 +249,17 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
         begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
-        if not begins or item.kind != "num" or item.text not in (number, f"{number} s"):
+        own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
+        if not begins or not own_number:
             continue
-        after = [i for i in items[k + 1 : k + 3] if i.text not in ("is", "are")]
-        if after and not after[0].concepts.isdisjoint(_OF_A_UNIT):
+        after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
+        of_itself = (
+            _OF_ITSELF
+            if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")
+            else _OF_A_UNIT
+        )
+        counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
+        if counts or (after and not after[0].concepts.isdisjoint(of_itself)):
             item.kind, item.value, item.unit = "unit", own, None
 
 

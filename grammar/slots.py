@@ -143,6 +143,7 @@ def _rest(take: Take) -> str | None:
     items, span = take.span.items, take.span
     known = [i for i in range(span.lo, span.hi) if take.taken(i)]
     for lo, hi in ((known[-1] + 1, span.hi), (known[0] + 1, known[-1])):
+        hi = next((i for i in range(lo, hi - 1) if _asks_more(items, i)), hi)
         said = [i for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
         first = ""
         while said and first != "to" and (items[said[0]].text in _LEADS or items[said[0]].free):
@@ -154,6 +155,14 @@ def _rest(take: Take) -> str | None:
             take.mark(*range(lo, hi))
             return " ".join(items[i].text for i in said)
     return None
+
+
+def _asks_more(items: list[Item], i: int) -> bool:
+    """ "… and tell me what crosslay 2 wants": a question by itself, no more of what the words are about."""
+    after = items[i + 1]
+    return "and" in items[i].concepts and not after.concepts.isdisjoint(
+        ("ask_pressure", "ask_flow", "tank_time", "par_request")
+    )
 
 
 def _topic(take: Take) -> str | None:

@@ -327,6 +327,8 @@ def _for(before: str, after: str) -> list[Option]:
     four, itself = ("four",), ("for",)
     if after == "and" and before in ("a", "on", "with", "of", ""):
         return [(four, 0.05), (itself, 0.3)]
+    if before == "of" and after:
+        return [(four, 0.04), (itself, 0.3)]  # "par of for engine 12": of four
     if before in word_list("spelling_govern_for") and not (after in _STOP and before in ("par", "is", "with")):
         return []
     if after in word_list("spelling_nouns") and after not in ("out", "water", "more"):

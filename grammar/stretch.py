@@ -69,7 +69,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     found: list[Candidate] = []
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
-            left = left_over(items, lo, hi, candidate.used, _strict(candidate))
+            left = left_over(items, lo, hi, candidate.used, _strict(candidate)) - _placed(items, lo, hi, candidate)
             across = 0.0 if crossed and _several_lines(candidate) else crossed
             cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
@@ -84,6 +84,43 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
             kept.append(candidate)
     return kept
+
+
+_WORKS_SOMEWHERE = (
+    c.PumpPressure,
+    c.LineOn,
+    c.LineOff,
+    c.LineChange,
+    c.FlowAtPressure,
+    c.SupplyPressure,
+    c.TankTime,
+    c.WhatIf,
+    c.Benchmark,
+    c.WaterSource,
+    c.Rehab,
+)
+
+
+def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
+    """What isn't lost with the words for where a line works or what burns there: they change no number."""
+    kinds = {type(command) for command in candidate.commands}
+    if any(isinstance(command, c.Benchmark) and command.benchmark in _OF_THE_ROAD for command in candidate.commands):
+        return 0.0  # "on my way back from the store"
+    if candidate.declined is not None or (kinds and not kinds <= set(_WORKS_SOMEWHERE)):
+        return 0.0
+    if not kinds and candidate.intent != c.PumpPressure.intent:
+        return 0.0
+    strict = _STRICT if _strict(candidate) else 1.0
+    told = (item for k, item in enumerate(items[lo:hi], lo) if not candidate.used >> k & 1 and _of_a_place(item))
+    return sum(residue(item) * strict - _WHEREABOUTS for item in told)
+
+
+_OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
+_WHEREABOUTS = 0.02
+
+
+def _of_a_place(item: Item) -> bool:
+    return "whereabouts" in item.concepts and not any(concept.startswith("place:") for concept in item.concepts)
 
 
 def _several_lines(candidate: Candidate) -> bool:

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
+from grammar.numbers import ORDINALS, NumberAt, numbers_at
 from grammar.numbers import WORDS as NUMBER_WORDS
-from grammar.numbers import NumberAt, numbers_at
 from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
@@ -122,6 +122,7 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     found.extend(_terms(words, i, term_matches, terms))
     for end, meanings in matches(known.tree, words, i, terms.skip):
         found.extend(_named(words, i, end, meanings))
+    found.extend(_streets(words, i, terms))
     spans = spelling.costs
     plain = False
     for item in _undominated(found):
@@ -136,6 +137,28 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
 
 
 _SUPPLYING = frozenset(("supply_to", "supply_word", "water_supply"))
+
+
+_ROADS = frozenset(("street", "st", "avenue", "ave", "road", "rd", "lane", "boulevard", "blvd", "highway"))
+_BEFORE_A_STREET = frozenset(("at", "on", "for", "to", "from", "of", ",", "has", "to"))
+
+
+def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
+    """ "On Orchard Street", "at Orchard and Third": a name that means nothing else, by where it stands."""
+    word = words[i]
+    if (
+        i + 1 >= len(words)
+        or not word.isalpha()
+        or word in terms.words
+        or not i
+        or words[i - 1] not in _BEFORE_A_STREET
+    ):
+        return
+    if words[i + 1] in _ROADS:
+        yield Item("street", i, i + 2, value=word, text=" ".join(words[i : i + 2]))
+    corner = words[i + 2] if i + 2 < len(words) and words[i + 1] == "and" else ""
+    if corner and (corner in ORDINALS or (corner.isalpha() and corner not in terms.words)):
+        yield Item("street", i, i + 3, value=word, text=" ".join(words[i : i + 3]))
 
 
 def _undominated(found: list[Item]) -> list[Item]:

@@ -248,6 +248,8 @@ def _names(
                 family = families.setdefault(" ".join(stem[:-1]), [])
                 if line.key not in family:
                     family.append(line.key)
+    for line, way in _by_device(lines):
+        add(way, Meaning("line", (line.key,)))
     for stem_words, keys in families.items():
         add(stem_words, Meaning("family", tuple(keys)))
         add(stem_words + "s", Meaning("family", tuple(keys)))
@@ -262,6 +264,16 @@ def _names(
     swaps = tuple((tuple(_without_article(words_of(a))), tuple(words_of(b))) for a, b in slang)
     words.update(w for said_words, _ in swaps for w in said_words if w.isalpha())
     return Names(tree, frozenset(words), tuple(sorted(swaps, key=lambda s: -len(s[0]))))
+
+
+def _by_device(lines: Iterable[RigLine]) -> Iterator[tuple[RigLine, str]]:
+    """The rig's one gun or pack is meant by every word for such a thing: "the deck pipe", "the pack"."""
+    by_device: dict[str, list[RigLine]] = {}
+    for line in lines:
+        by_device.setdefault(line.device or "", []).append(line)
+    for device in ("deck_gun", "high_rise_pack"):
+        if len(only := by_device.get(device, [])) == 1:
+            yield from ((only[0], way) for way in vocabulary().concepts[device])
 
 
 def _without_article(said: list[str]) -> list[str]:

@@ -37,6 +37,8 @@ RULES = (
     Rule("water_supply", ("water_supply",), ("supply_established", "in_place", "secured", "complete")),
     Rule("water_on_fire", ("water_on_fire",)),
     Rule("primary_search_complete", ("primary",), ("complete", "all_clear", "clear_word")),
+    Rule("primary_search_complete", ("primary_negative",)),
+    Rule("secondary_search_complete", ("secondary_negative",)),
     Rule("primary_search_started", ("primary",), ("started",)),
     Rule("secondary_search_complete", ("secondary",), ("complete", "all_clear", "clear_word")),
     Rule("ventilation", ("vent_done",)),
@@ -62,6 +64,7 @@ _CREWED = ("on_scene", "en_route", "available", "returning")
 _REPORTED = ("said",)
 _EXTRA = (
     "note",
+    "found_nobody",
     "fire_word",
     "last_one",
     "all_lines",
@@ -97,6 +100,8 @@ def read_benchmark(span: Span) -> Iterable[Candidate]:
         if rule.subject == ("primary",):
             yield from _both_searches(span)
         for i in span.where(*rule.subject):
+            if rule.benchmark == "available" and _of_a_line(span, i):
+                continue
             if rule.benchmark == "under_control" and _of_utilities(span, i):
                 continue
             yield from _by_rule(span, rule, i)
@@ -188,6 +193,15 @@ def read_named_command(span: Span) -> Iterable[Candidate]:
         said = " ".join(span.items[k].text for k in (*name, i))
         take.free("i", "we")
         yield take.reading(Benchmark("command_established", take.unit(), remark=said), cost=0.02)
+
+
+def _of_a_line(span: Span, i: int) -> bool:
+    """ "The line is charged and in service": the line is, not the company."""
+    if not span.items[i].text.endswith("in service"):
+        return False
+    before = span.items[:i]
+    told = any(item.kind == "line" or not item.concepts.isdisjoint(("line", "charge", "big_line")) for item in before)
+    return told and not any(item.kind == "unit" for item in before)
 
 
 def _begins(span: Span, k: int) -> bool:

@@ -54,6 +54,14 @@ def read_everyone_out(span: Span) -> Iterable[Candidate]:
 _ALL = frozenset(("everyone", "everybody", "every", "all"))
 
 
+_TOLD = frozenset(("is", "s", "are", "going", "is going", "gone", "is gone", "moving", "sagging", "coming"))
+
+
+def _told_of(span: Span, k: int) -> bool:
+    """ "Everybody out, roof's going": the roof is why, not what is left."""
+    return k + 1 < span.hi and span.items[k + 1].text in _TOLD
+
+
 @reads("evacuate", "evacuate_over")
 def read_evacuate(span: Span) -> Iterable[Candidate]:
     """ "everybody out", "evacuate the second floor", "evacuation order lifted"."""
@@ -70,6 +78,7 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
         and span.items[i].text in ("back out", "withdraw", "pull out", "abandon", "get out")
     ):
         take.cost += 0.3
+    take.mark(*(k for k in span.kinds("place", "floor") if _told_of(span, k)))
     place = take.place()
     take.terms("place:interior", "place:exterior")
     stance = span.stance(i)

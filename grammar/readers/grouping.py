@@ -166,6 +166,8 @@ class Builder:
             self.feed_at = len(self.groups) - 1
         elif self.group.has("device"):
             self.link = self.link or "feeds"
+        elif self.group.has("hose") and not self.group.has("len") and not (self.paused or self.joined):
+            self.feed_at = len(self.groups) - 1  # "three inch leader, 300 feet"
         else:
             self.new("and")
             self.feed_at = len(self.groups) - 1
@@ -173,6 +175,10 @@ class Builder:
     def on_siamese(self, slot: Slot) -> None:
         self.siamese.append(len(self.groups) - 1)
         self.link = "into"
+
+    def on_inlet(self, slot: Slot) -> None:
+        self.group.values["inlet"] = True
+        self.link = None
 
     def on_split(self, slot: Slot) -> None:
         if self.split is None:
@@ -277,6 +283,9 @@ class Builder:
         opens = kind in ("len", "hose", "count", "name", "family", "device", "unknown_name")
         if self.link is not None and self.linked_at >= 0 and (opens or kind in ("floor", "place")):
             self.used |= 1 << self.linked_at
+        if opens and group.has("inlet") and group.has("len") and group.has("hose"):
+            self.new("and")  # what is told after the hose to the standpipe's inlet works off it
+            group = self.group
         if opens and self.link in ("into", "onend", "feed_next", "feeds") and self._links(kind):
             self.new(self.link)
         elif kind in group.values and group.values[kind] != slot.value:

@@ -174,6 +174,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     # "two fifty foot lines": one of 250 feet, or two of 50?
     cost += sum(0.3 if g.short else 0.1 for g in groups if g.plural and not g.has("count", "name", "family"))
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
+    if counted and counted == len(lays) >= _LISTED:
+        lays, counted = one_each(lays, counted), 0  # "three lines, … , … and …": those three
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
@@ -206,6 +208,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     )
 
 
+_LISTED = 3
+"""From so many lines on a count before them is that of the list."""
 _TWO_FEEDS = "Two feeds: say each line with its own feed, or that the feeds are siamesed"
 
 
@@ -218,7 +222,7 @@ def _all_of(span: Span, group: Group) -> bool:
     return any(span.items[i].kind == "family" and (span.items[i].text.endswith("s")) for i in span.kinds("family"))
 
 
-def _line(group: Group, sections: tuple[SaidHose, ...], before: int = 0) -> SaidLine:
+def _line(group: Group, sections: tuple[SaidHose, ...] = (), before: int = 0) -> SaidLine:
     values = group.values
     tip = group.num("tip")
     kind = values.get("kind")
@@ -272,12 +276,34 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths[-1].insert(0, group)
         else:
             paths.append([group])
+    inlets: list[SaidLine] = []
     for path in paths:
-        lines.append(_path(built, groups, path))
+        line = _path(built, groups, path)
+        (inlets if line.hose and any(g.has("inlet") for g in path) else lines).append(line)
+    if inlets and lines:
+        return (_off_riser(inlets, lines),), cost
+    lines = inlets or lines
     standpipe = _fed_standpipe(lines) or _line_behind_connection(lines)
     if standpipe is not None:
         return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+def _off_riser(inlets: list[SaidLine], lines: list[SaidLine]) -> SaidLay:
+    """Lines off a standpipe, and the hose from the pump to its inlets; a floor said of an inlet is its lines'."""
+    replace = msgspec.structs.replace
+    feed = tuple(replace(hose, parallel=max(hose.parallel, line.count)) for line in inlets for hose in line.hose)
+    said = {name: value for name in _OF_LINES for inlet in inlets if (value := getattr(inlet, name)) is not None}
+    off = []
+    for line in lines:
+        lacking = {name: value for name, value in said.items() if getattr(line, name) is None}
+        device = line.device if line.name or line.device else "standpipe"
+        off.append(replace(line, device=device, **lacking))
+    return SaidLay(feed=feed, lines=tuple(off))
+
+
+_OF_LINES = ("floor", "rise_ft", "place")
+"""What an inlet at the street hasn't, so that it was said of the lines off the riser."""
 
 
 def _fed_standpipe(lines: list[SaidLine]) -> SaidLay | None:
@@ -353,6 +379,9 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
         elif live and live[0].noun != "leg" and (len(live) > 1):
             feed = live[0]
     legs = [g for g in live if g is not feed]
+    beside = [g for g in legs if g.has("name") and not g.has("len")]  # "… plus the rear line": a line of its own
+    beside = beside if len(beside) < len(legs) and feed is not None and not feed.has("name") else []
+    legs = [g for g in legs if g not in beside]
     sections: tuple[SaidHose, ...] = ()
     if feed is not None:
         leading = (
@@ -376,7 +405,8 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
         lines.append(_line(g, _section(g)))
     if len(legs) == 1 and legs[0].num("count") is None:
         cost += 0.25
-    return (SaidLay(feed=sections, split=built.split, lines=tuple(lines)),), cost  # type: ignore[arg-type]
+    wye = SaidLay(feed=sections, split=built.split, lines=tuple(lines))  # type: ignore[arg-type]
+    return (wye, *(SaidLay(lines=(_line(g),)) for g in beside)), cost
 
 
 def _families(lays: tuple[SaidLay, ...], groups: list[Group], unsure: tuple[str, ...]) -> tuple[SaidLay, ...]:

@@ -23,6 +23,7 @@ from grammar.commands import (
     Undo,
 )
 from grammar.describe import several
+from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.layout import LayReading, read_lays
 from grammar.readers.pumping import doubtful_lay, missing_question
@@ -194,6 +195,8 @@ def _verbs(span: Span) -> list[int]:
             continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text == "on" and _closes(span, i):
             found.append(i)
+        if item.text in ("going", "working", "in service", "operating") and _at_work(span, i):
+            found.append(i)
         if item.text in ("on", "going", "working", "in service"):
             continue
         if (
@@ -202,7 +205,7 @@ def _verbs(span: Span) -> list[int]:
             and (after.text == "the" or after.kind in ("floor", "place"))
         ):
             continue  # where it is, not that it flows
-        if item.text in ("flowing", "flow") and after is not None and after.kind == "floor":
+        if item.text in ("flowing", "flow") and after is not None and after.kind == "floor" and _many(after):
             continue  # "flowing sixty fourth floor": the number is the flow's
         pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
         sized = any(
@@ -214,6 +217,27 @@ def _verbs(span: Span) -> list[int]:
             continue
         found.append(i)
     return found[:1]
+
+
+def _many(floor: Item) -> bool:
+    """More floors than most buildings have: "flowing sixty, fourth floor"."""
+    return isinstance(floor.value, int) and floor.value > _TALL
+
+
+_TALL = 20
+_WEAK_BESIDE = ("s", "both", "all", "now", "is", "are")
+
+
+def _at_work(span: Span, i: int) -> bool:
+    """ "Deck pipe's working", "bumper's going on the rubbish": right behind a line's name, and nothing is asked."""
+    if span.has("ask_pressure", "ask_flow", "tank_time", "can_add", "what_if_shut", "pumping_what"):
+        return False
+    k = i - 1
+    while k > span.lo and span.items[k].text in _WEAK_BESIDE:
+        k -= 1
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    ends = after is None or after.kind in ("sep", "floor", "place") or "whereabouts" in after.concepts
+    return k >= span.lo and span.items[k].kind in ("line", "family") and ends
 
 
 def _closes(span: Span, i: int) -> bool:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from grammar.commands import Context, Evacuate
-from grammar.items import floor_name
+from grammar.items import Item, floor_name
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.text import tokens
@@ -17,7 +17,6 @@ from grammar.vocabulary import Names
 from grammar.wording import expression, pattern, spaced
 
 _MARK = re.compile(r" [.,;:!?\n] ")
-_END = re.compile(r" [.;:!?\n] ")
 _BESIDE = frozenset(
     (
         "so",
@@ -117,17 +116,23 @@ def _unit_in(after: str, known: Names) -> bool:
 
 
 def _order(words: str, match: re.Match[str], known: Names) -> Evacuate:
-    closing = _END.search(words, match.end() - 1)
+    closing = _MARK.search(words, match.end() - 1)  # past a comma stands why, not what is left
     after = words[match.start() : closing.start() if closing else len(words)]
     place = next(
         (
             floor_name(i.value) if i.kind == "floor" and isinstance(i.value, int) else str(i.value)
-            for i in _tagged(after, known)
+            for i in _left(_tagged(after, known))
             if i.kind in ("place", "floor") and i.value not in ("interior", "exterior")
         ),
         None,
     )
     return Evacuate(place, text=_reason(words, match))
+
+
+def _left(items: list[Item]) -> list[Item]:
+    """Without a place of which something is told: "everybody out, roof's going" leaves the whole building."""
+    told = ("is", "s", "are", "going", "gone", "coming", "sagging", "moving", "about", "starting", "failing")
+    return [item for k, item in enumerate(items) if not (items[k + 1 : k + 2] and items[k + 1].text.split()[0] in told)]
 
 
 def _reason(words: str, match: re.Match[str]) -> str | None:

@@ -31,6 +31,10 @@ def read_par(span: Span) -> Iterable[Candidate]:
         take.mark(*marks(span))
         count = _count(take)
         take.terms("people_word", "with_crew", "for_noise", "in_place")
+        if unit is not None and count is None and missing is None and _not_yet(span, i):
+            take.free("still", "yet")
+            yield take.asking(_answered_question(unit), Par.intent, 0.02)
+            return
         yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
         return
     count, short = _of_how_many(take)
@@ -91,6 +95,16 @@ _ASKED_BACK = re.compile(
 EVERYONE = frozenset(
     ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
 )
+
+
+def _not_yet(span: Span, i: int) -> bool:
+    """ "Still no PAR from engine 9": not answered, or somebody missing?"""
+    return any(span.items[k].text in ("still", "yet", "no par yet", "still no par") for k in range(span.lo, span.hi))
+
+
+def _answered_question(unit: str) -> Question:
+    choices = (Choice("not answered yet"), Choice("someone is missing", (Par(unit, no_par=True),)))
+    return Question(f"{unit.capitalize()}: not answered yet, or is someone missing?", choices)
 
 
 def _good(span: Span, i: int) -> bool:

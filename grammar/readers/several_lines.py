@@ -23,9 +23,11 @@ _NOZZLE = frozenset(("flow", "tip", "npsi", "kind"))
 _HEIGHT = frozenset(("floor", "rise", "place"))
 _SHARED = _NOZZLE | _HEIGHT
 """What may be said once of all lines."""
+_RUN = frozenset(("len", "hose"))
 _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
+_OFF_RISER = frozenset(("name", "device", "family", "floor"))
 _OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
 _FAR = 1.5
 
@@ -120,6 +122,8 @@ def _odd(slot: Slot, kinds: frozenset[str]) -> float:
         return 0.5
     if slot.kind == "count" and kinds & {"hose", "len"}:
         return 0.2
+    if (slot.kind == "inlet" and kinds & _OFF_RISER) or ("inlet" in kinds and slot.kind in _OFF_RISER):
+        return _FAR  # the hose to the inlet is none of what works off the riser
     named = slot.kind == "name" or "name" in kinds
     return 0.4 if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
 
@@ -173,11 +177,13 @@ def _cores(message: _Message) -> Iterator[_Core]:
     for lo, hi, first, last in ((cuts[0], end, 0, cuts[0]), (0, cuts[-1], cuts[-1], end)):
         said = next(iter(message.lines(first, last)), None)
         if said is not None and _says_of_all(said):
-            yield _Core(lo, hi, tuple(slot for slot in said.slots if slot.kind in _SHARED), said.cost)
+            yield _Core(lo, hi, tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN), said.cost)
 
 
 def _says_of_all(line: _Line) -> bool:
     kinds = line.kinds
+    if "each" in kinds and kinds & _RUN:
+        return kinds <= _SHARED | _SAID_ALONG | _RUN  # "… 200 feet on all of them"
     return bool(kinds & _SHARED) and kinds <= _SHARED | _SAID_ALONG
 
 
@@ -221,7 +227,7 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
 
 def _bare_name(lines: list[_Line]) -> bool:
     """The first of two is only a name, the second only hose."""
-    return lines[0].kinds - _SAID_ALONG == {"name"} and "name" not in lines[1].kinds
+    return lines[0].kinds - _SAID_ALONG == {"name"} and not lines[1].kinds & {"name", "inlet"}
 
 
 def _and_between(message: _Message, lines: list[_Line]) -> bool:
@@ -234,14 +240,20 @@ def _at_every(message: _Message, core: _Core, level: int) -> Iterator[tuple[floa
     """A line between any two marks of this level or a stronger one."""
     cuts = message.cuts(level, core.lo, core.hi) if level else []
     bounds = [core.lo, *cuts, core.hi]
-    lines = [_whole(message, a, b) for a, b in pairwise(bounds)]
+    lines = [_whole(message, a, b, core) for a, b in pairwise(bounds)]
     if cuts and all(line is not None for line in lines):
         found = [line for line in lines if line is not None]
         yield sum(line.cost for line in found), found
 
 
-def _whole(message: _Message, lo: int, hi: int) -> _Line | None:
-    return next((line for line in message.lines(lo, hi) if line.whole), None)
+def _whole(message: _Message, lo: int, hi: int, core: _Core) -> _Line | None:
+    given = {slot.kind for slot in core.shared} & _RUN
+    return next((line for line in message.lines(lo, hi) if line.whole or _whole_with(line, given)), None)
+
+
+def _whole_with(line: _Line, given: set[str]) -> bool:
+    """Whole with the length or the size that was said of all."""
+    return bool(given) and bool(line.kinds & (_RUN | _HEIGHT)) and line.kinds | given >= _RUN
 
 
 def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, list[_Line]]]:
@@ -257,7 +269,7 @@ def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, 
         for a in reversed(bounds[:n]):
             if b - a > _LONGEST:
                 break
-            line = _whole(message, a, b) if a in best else None
+            line = _whole(message, a, b, core) if a in best else None
             if line is not None:
                 cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
                 cost += 0.0 if _same_start(_lead(message, a), lead) else _OTHER_START

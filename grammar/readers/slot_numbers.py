@@ -118,6 +118,8 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         case "gal" | "l":
             if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
                 yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.12)
+            elif _at_a_nozzle(span, i, beside):
+                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.05)
         case "psi" | "bar" | "kpa":
             yield from _psi(i, beside, in_unit(item, "psi") or 0.0)
         case "percent":
@@ -128,11 +130,65 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
 
 
+_OF_A_TANK = ("water_left", "tender", "needed_flow", "tank_time", "refilled", "on_tank", "shuttle")
+
+
+def _at_a_nozzle(span: Span, i: int, beside: _Beside) -> bool:
+    """ "150 gallons" beside a nozzle or hose, with no tank in it, is what is flowed a minute (common practice)."""
+    if span.has(*_OF_A_TANK) or any("tank" in item.text for item in span.items[span.lo : span.hi]):
+        return False
+    nozzle = (beside.before | beside.after) & {"fog", "nozzle", "tip", "smooth_bore", "cellar", "on"}
+    return bool(nozzle) or any(_other_hose(span, k) for k in range(span.lo, span.hi) if k != i)
+
+
+_STANDING = frozenset(
+    (
+        "on",
+        "up on",
+        "up to",
+        "up in",
+        "for",
+        "working on",
+        "down to",
+        "down on",
+        "flowing on",
+        "off on",
+        "up on the",
+        "down in",
+    )
+)
+"""Words before a floor's bare number: "crosslay 2 on three", "pack flowing on nine"."""
+_TALLEST = 60
+
+
+def _led_to_floor(span: Span, i: int) -> bool:
+    k = i - 1
+    while k > span.lo and span.items[k].text in ("the", "floor"):
+        k -= 1
+    if k < span.lo:
+        return False
+    leads = span.items[k]
+    return leads.text in _STANDING or ("ask_pressure" in leads.concepts and leads.text.split()[-1] in _STANDING)
+
+
+def _on_floor(span: Span, i: int, beside: _Beside, value: float) -> Iterator[Slot]:
+    """ "On three", "up to four": a floor, where a line or hose is told of and nothing else is counted."""
+    if not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
+        return
+    tail = span.items[i + 1] if i + 1 < span.hi else None
+    counted = beside.after & (
+        _COUNTED | {"length_word", "tip", "by", "x", "of_each", "nozzle", "ldh", "big_line", "booster"}
+    )
+    if counted or (tail is not None and tail.kind in ("num", "line", "family")):
+        return
+    yield Slot("floor", int(value), i, 0.05)
+
+
 def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
     value = int(beside.item.number)
     if beside.after & {"line", "legs"}:
         yield Slot("nth", value, i)
-    elif beside.before & {"to", "to the", "into", "on", "and", "not"} or beside.tail is None:
+    elif beside.before & {"to", "to the", "into", "on", "and", "not"} or beside.tail is None or _led_to_floor(span, i):
         yield Slot("floor", value, i, 0.15)
 
 
@@ -243,6 +299,7 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     whole = value == int(value)
     if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in ("line", "leg", "discharge"):
         yield Slot("nth", int(value), i)
+    yield from _on_floor(span, i, beside, value)
     if whole and 0 < value <= 40:
         yield from _count(span, i, beside, hi)
     yield from _bare_size(span, i, beside, lo, hi)

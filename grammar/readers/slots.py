@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from grammar.items import Item
 from grammar.readers.base import Span
@@ -43,6 +44,10 @@ _WORDS: dict[str, tuple[str, object]] = {
 
 _HIGH = frozenset(("attic", "roof"))
 """Places that are somewhere above the pump: how high must be asked."""
+_SMALL_IN, _BIG_IN = 1.5, 2.0
+"""A hand line smaller than 2 in and no booster is the "small line" (common practice)."""
+_HUNG_ON = ("wye", "manifold", "monitor", "deck_gun", "aerial")
+"""What "off it" and "into it" point to, where it was named."""
 _CLIMBS = frozenset(("up", "down", "elevation"))
 
 
@@ -173,6 +178,12 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         if any("not" in span.items[k].polarity and _of_lay(span.items[k]) for k in range(i + 1, min(i + 5, hi))):
             yield Slot("label", "not", i)
         return
+    if "off_it" in item.concepts:
+        yield Slot("label" if span.has(*_HUNG_ON) else "onend", "off", i)
+        return
+    if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
+        yield Slot("label", item.text, i)  # "pack off the standpipe"
+        return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
         both = {"into", "on_end"} <= item.concepts
         onend = "on_end" in item.concepts and not both
@@ -181,11 +192,34 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if item.text == "on" and i + 1 < hi and _hose_follows(span, i + 1, hi):
         yield Slot("onend", "on", i)
         return
+    if item.concepts & {"both", "pair"} and _of_what_runs(span, i, hi):
+        yield Slot("label", item.text, i)
+        return
     if item.text in ("the other", "other", "the other one"):
         yield Slot("other", None, i)
         return
     if "booster" in item.concepts and _sized_before(span, i):
         yield Slot("label", item.text, i)
+        return
+    if ("high_rise_pack" in item.concepts or _bare_pack(span, i)) and (own := _own_pack(span)):
+        yield Slot("name", own, i, 0.01)
+        return
+    if "small_line" in item.concepts and not any(
+        _sized(span.items[k]) and span.items[k].number < _BIG_IN for k in span.kinds("num")
+    ):
+        small = [size for size in span.context.own_hose_in if _SMALL_IN <= size < _BIG_IN]
+        yield Slot("hose", small[0], i) if len(small) == 1 else Slot("line", None, i)
+        return
+    if "big_line" in item.concepts and any(
+        span.items[k].number == 2.5 for k in span.kinds("num") if _sized(span.items[k])
+    ):
+        yield Slot("line", None, i)  # "one big line, three lengths of 2½"
+        return
+    if "standpipe" in item.concepts and _pack(span) and "not" not in item.polarity:
+        yield Slot("label", item.text, i)
+        return
+    if "fire_connection" in item.concepts:
+        yield from _connection(span, i, hi)
         return
     for concept, (kind, value) in _WORDS.items():
         if concept in item.concepts:
@@ -231,6 +265,76 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
         yield Slot("label", item.text, i)
 
 
+def _of_what_runs(span: Span, i: int, hi: int) -> bool:
+    """ "Crosslay 1 and the rear line are both flowing": no count of what follows."""
+    after = next((span.items[k] for k in range(i + 1, hi) if not span.items[k].free), None)
+    told = any(span.items[k].kind in ("line", "family", "num") for k in range(span.lo, i))
+    return told and after is not None and not after.concepts.isdisjoint(("flow_on", "charge", "charged_state"))
+
+
+def _bare_pack(span: Span, i: int) -> bool:
+    """ "Pack on the sixth off the standpipe": a pack of hose, where a standpipe or a floor is told of."""
+    return span.items[i].text in ("pack", "packs") and (
+        span.has("standpipe", "fire_connection") or bool(span.kinds("floor")) or _leads_on(span, i)
+    )
+
+
+def _leads_on(span: Span, i: int) -> bool:
+    """ "Pack on nine": a number after "on"."""
+    near = span.items[i + 1 : i + 4]
+    return any(a.text in ("on", "flowing on") and b.kind == "num" for a, b in pairwise(near))
+
+
+def _own_pack(span: Span) -> str | None:
+    """The rig's one pack for standpipes: "the pack"."""
+    packs = [line.key for line in span.context.rig_lines if line.device == "high_rise_pack"]
+    return packs[0] if len(packs) == 1 else None
+
+
+def _connection(span: Span, i: int, hi: int) -> Iterator[Slot]:
+    """ "The siamese", "the FDC": of the standpipe where a line works off it, else of the sprinklers; or hose joined."""
+    item = span.items[i]
+    if any("fire_connection" not in span.items[k].concepts for k in span.where("sprinkler")):
+        yield Slot("label", item.text, i)
+    elif span.has("standpipe") or _off_standpipe(span, i):
+        fed = _fed(span, i, hi)
+        yield Slot("inlet" if fed else "label" if span.has("standpipe") or _pack(span) else "device", "standpipe", i)
+    elif "sprinkler" in item.concepts:
+        yield Slot("device", "sprinkler", i)
+    elif "siamese" in item.concepts:
+        yield Slot("siamese", None, i)
+
+
+def _fed(span: Span, i: int, hi: int) -> bool:
+    """ "100 feet of 3 inch to the FDC", "siamese is 150 feet of 2½ away": hose stands right beside it."""
+    for near in (range(i - 1, max(i - 5, span.lo - 1), -1), range(i + 1, min(i + 4, hi))):
+        for k in near:
+            item = span.items[k]
+            if item.kind == "sep" or "standpipe" in item.concepts or "tip" in item.concepts:
+                break
+            if (item.kind == "num" and _sized(item)) or "line" in item.concepts:
+                return True
+    return False
+
+
+def _pack(span: Span) -> bool:
+    """The rig's pack for standpipes is named."""
+    return (
+        span.has("high_rise_pack")
+        or any(_bare_pack(span, k) for k in span.where("scba"))
+        or any(
+            line.device == "high_rise_pack" and span.items[k].value == line.key
+            for k in span.kinds("line")
+            for line in span.context.rig_lines
+        )
+    )
+
+
+def _off_standpipe(span: Span, i: int) -> bool:
+    """A pack, or hose on a floor: something works off the riser."""
+    return _pack(span) or (bool(span.kinds("floor")) and any(_sized(span.items[k]) for k in span.kinds("num")))
+
+
 def _sized_before(span: Span, i: int) -> bool:
     """ "3/4 booster", "inch and a half booster line"."""
     before = span.items[i - 1] if i > span.lo else None
@@ -262,7 +366,7 @@ def _of_lay(item: Item) -> bool:
 
 def _labels_something(span: Span, i: int, hi: int) -> bool:
     """A number, or a nozzle, stands beside: alone, "floor" or "down" explains nothing."""
-    near = [k for k in (*range(i - 3, i), *range(i + 1, i + 3)) if span.lo <= k < hi]
+    near = [k for k in (*range(i - 3, i), *range(i + 1, i + 4)) if span.lo <= k < hi]
     if any(
         span.items[k].kind in ("num", "line", "floor")
         or span.items[k].concepts & {"fog", "smooth_bore", "tip", "nozzle", "nozzle_psi"}

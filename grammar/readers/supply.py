@@ -86,7 +86,7 @@ def _after_of(span: Span, i: int) -> bool:
 
 def flow_said(span: Span, take: Take) -> float | None:
     """Takes a flow said in its unit, beside "flowing", or after "at"."""
-    flow = take.number("gpm", "lpm")
+    flow = take.number("gpm", "lpm", "gal", low=50 / 3.785411784)
     if flow is None and span.first("flowing") >= 0:
         flow = take.number_near(span.first("flowing"), "gpm", None, low=50, high=5000)
     if flow is None:
@@ -96,7 +96,7 @@ def flow_said(span: Span, take: Take) -> float | None:
                 item.unit is None
                 and item.number >= 100
                 and i > span.lo
-                and span.items[i - 1].text in ("at", "@")
+                and next((x.text for x in reversed(span.items[span.lo : i]) if x.text != "a"), "") in ("at", "@")
                 and not take.taken(i)
             ):
                 take.mark(i)
