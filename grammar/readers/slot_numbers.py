@@ -9,6 +9,7 @@ from grammar.items import Item
 from grammar.numbers import ONES
 from grammar.readers.base import Span, in_unit
 from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS, hose_in
+from grammar.vocabulary import word_list
 
 
 class Slot(NamedTuple):
@@ -130,13 +131,30 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
         yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
 
 
-_OF_A_TANK = ("water_left", "tender", "needed_flow", "tank_time", "refilled", "on_tank", "shuttle")
+_OF_A_TANK = (
+    "water_left",
+    "tender",
+    "needed_flow",
+    "tank_time",
+    "refilled",
+    "on_tank",
+    "shuttle",
+    "how_long",
+    "last_word",
+    "gauge_word",
+    "tank",
+    "fraction_word",
+)
 
 
 def _at_a_nozzle(span: Span, i: int, beside: _Beside) -> bool:
     """ "150 gallons" beside a nozzle or hose, with no tank in it, is what is flowed a minute (common practice)."""
     if span.has(*_OF_A_TANK) or any("tank" in item.text for item in span.items[span.lo : span.hi]):
         return False
+    before = {word for item in span.items[span.lo : i] for word in item.text.split()}
+    anywhere = before | {word for item in span.items[i : span.hi] for word in item.text.split()}
+    if before & word_list("water_had") or anywhere & word_list("water_held"):
+        return False  # "we have 250 gallons, crosslay 1 on fog": what is aboard or gone, not what flows
     nozzle = (beside.before | beside.after) & {"fog", "nozzle", "tip", "smooth_bore", "cellar", "on"}
     return bool(nozzle) or any(_other_hose(span, k) for k in range(span.lo, span.hi) if k != i)
 
