@@ -29,8 +29,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -38,8 +37,8 @@ import msgspec
 
 from grammar import commands
 from grammar.commands import Command, Context, Question
-from grammar.lexicon import LanguageError, language
-from grammar.readers.base import Candidate, Span, Stance, Take, reads
+from grammar.lexicon import LanguageError, by_language, language
+from grammar.readers.base import TRIGGERS, Candidate, Span, Stance, Take
 from grammar.slots import Slot, fill, slots
 from grammar.vocabulary import vocabulary
 
@@ -80,7 +79,7 @@ class Frame(NamedTuple):
     says: tuple[str, ...]
 
 
-@cache
+@by_language
 def frames() -> tuple[Frame, ...]:
     """Every frame of the language."""
     return tuple(_frame(spec) for spec in language()["frame"])
@@ -140,7 +139,7 @@ def _terms(cue: str) -> Iterator[tuple[str, ...]]:
 # --------------------------------------------------------------------------------------------------------- reading one
 
 
-@cache
+@by_language
 def _woken() -> dict[str, tuple[Frame, ...]]:
     found: dict[str, tuple[Frame, ...]] = {}
     for frame in frames():
@@ -293,6 +292,7 @@ def sentence(name: str) -> str:
     return str(language()["sentences"][name])
 
 
-def register(also: Sequence[str] = ()) -> None:
-    """Lets the frames compete with the other readers."""
-    reads(*_woken(), *also)(read_frames)
+@by_language
+def triggers() -> frozenset[str]:
+    """The concepts that wake a frame or another reader."""
+    return frozenset((*TRIGGERS, *_woken()))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from grammar.numbers import ORDINALS
+from grammar.lexicon import ENGLISH, speaking
+from grammar.numbers import number_words
 
 POLARITY = frozenset(("not", "hope", "cond", "order", "tale"))
 """Concepts that say how a thing is meant."""
@@ -98,7 +99,8 @@ class Item:
         return self.value
 
 
-_ORDINAL_NAMES = {v: k for k, v in ORDINALS.items()}
+with speaking(ENGLISH):  # the names of places are the same in every language
+    _ORDINAL_NAMES = {v: k for k, v in number_words().ordinals.items()}
 
 
 def floor_name(floor: int) -> str:

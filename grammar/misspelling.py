@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from functools import cache, lru_cache
 
 from rapidfuzz.distance import OSA
 from rapidfuzz.process import extract
 
-from grammar.numbers import WORDS as NUMBER_WORDS
+from grammar.lexicon import by_language, lately
+from grammar.numbers import number_words
 from grammar.vocabulary import Names, Vocabulary, vocabulary
 
 Option = tuple[tuple[str, ...], float]
@@ -23,7 +23,9 @@ _SHORT = (
 
 def _another_number(word: str, target: str, distance: int) -> bool:
     """Another number word is nearly as near."""
-    others = (w for w in NUMBER_WORDS if w != target and len(w) > 2 and w.isalpha() and not w.startswith(target[:4]))
+    others = (
+        w for w in number_words().words if w != target and len(w) > 2 and w.isalpha() and not w.startswith(target[:4])
+    )
     return any(OSA.distance(word, other, score_cutoff=distance + 1) <= distance + 1 for other in others)
 
 
@@ -71,12 +73,12 @@ _SEVERAL = frozenset(("twin", "dual", "pair", "couple", "double", "both"))
 """Words that count, though they are no numbers."""
 
 
-@cache
+@by_language
 def _targets() -> frozenset[str]:
     return frozenset(vocabulary().targets)
 
 
-@lru_cache(maxsize=2048)
+@lately(2048)
 def corrections(word: str, names: frozenset[str]) -> tuple[Option, ...]:
     """Known words that an unknown one may be a misspelling of, or two that were run together."""
     if len(word) < 3 or len(word) > 24:
@@ -94,9 +96,9 @@ def corrections(word: str, names: frozenset[str]) -> tuple[Option, ...]:
             cost += 0.12
         if len(target) < 5:
             cost += 0.06
-        if short and target in NUMBER_WORDS and _another_number(word, target, distance):
+        if short and target in number_words().words and _another_number(word, target, distance):
             cost += 0.3  # "fity": fifty, or forty?
-        if (len(word) == 3 and target in NUMBER_WORDS) or target in _SEVERAL:
+        if (len(word) == 3 and target in number_words().words) or target in _SEVERAL:
             cost += 0.25
         found.append(((target,), cost))
     joined = _run_together(word, names)

@@ -1,12 +1,15 @@
-"""Reads numbers in every way they are said or typed.
+"""Reads numbers in every way they are said or typed; the words are the language's own (`[number]` of its files).
 
 `numbers_at(words, i)` gives every number that can begin at a word, with its reach and how far-fetched it is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Literal, NamedTuple, TypeAlias
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, NamedTuple, TypeAlias
+
+from grammar.lexicon import by_language, language
+from grammar.text import clean
 
 Form: TypeAlias = Literal["int", "decimal", "fraction", "mixed", "ordinal", "time", "hundreds", "digits"]
 """hundreds: "one fifty" = 150. digits: said digit by digit."""
@@ -21,115 +24,74 @@ class NumberAt(NamedTuple):
     cost: float
 
 
-ONES = dict(zip(["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"], range(1, 10), strict=True))
-TEENS = dict(
-    zip(
-        ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"],
-        range(10, 20),
-        strict=True,
-    )
-)
-TENS = dict(
-    zip(["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], range(20, 100, 10), strict=True)
-)
-ORDINALS = {
-    w: i
-    for i, w in enumerate(
-        [
-            "first",
-            "second",
-            "third",
-            "fourth",
-            "fifth",
-            "sixth",
-            "seventh",
-            "eighth",
-            "ninth",
-            "tenth",
-            "eleventh",
-            "twelfth",
-            "thirteenth",
-            "fourteenth",
-            "fifteenth",
-            "sixteenth",
-            "seventeenth",
-            "eighteenth",
-            "nineteenth",
-            "twentieth",
-        ],
-        start=1,
-    )
-} | {"thirtieth": 30, "fortieth": 40, "fiftieth": 50}
-PARTS = {
-    "half": 2,
-    "halfs": 2,
-    "halves": 2,
-    "third": 3,
-    "thirds": 3,
-    "quarter": 4,
-    "quarters": 4,
-    "fourth": 4,
-    "fourths": 4,
-    "eighth": 8,
-    "eighths": 8,
-    "sixteenth": 16,
-    "sixteenths": 16,
-    "tenth": 10,
-    "tenths": 10,
-    "thirtysecond": 32,
-}
-OH = frozenset(("oh", "o", "zero"))
-SPELLED = {
-    "fourty": "forty",
-    "niner": "nine",
-    "fife": "five",
-    "ninty": "ninety",
-    "fivty": "fifty",
-    "eigth": "eighth",
-    "eigths": "eighths",
-}
-WORDS = frozenset(
-    (
-        *ONES,
-        *TEENS,
-        *TENS,
-        *ORDINALS,
-        *PARTS,
-        *SPELLED,
-        "zero",
-        "hundred",
-        "thousand",
-        "point",
-        "oh",
-        "minus",
-        "hundredth",
-        "deuce",
-        "buck",
-    )
-)
-"""Every word a number can be made of."""
+class NumberWords(NamedTuple):
+    """A language's number words, as numbers.toml explains them."""
+
+    ones: Mapping[str, int]
+    teens: Mapping[str, int]
+    """Every single word from ten on that is no round ten."""
+    tens: Mapping[str, int]
+    hundreds: Mapping[str, int]
+    """Hundreds that are one word."""
+    ordinals: Mapping[str, int]
+    parts: Mapping[str, int]
+    part_pairs: Mapping[tuple[str, str], int]
+    spelled: Mapping[str, str]
+    scales: Mapping[str, int]
+    """Words of a hundred and a thousand."""
+    listed: Mapping[str, frozenset[str]]
+    """The other word lists, by name."""
+    elides_hundreds: bool
+    words: frozenset[str]
+    """Every word a number can be made of."""
+
+
+_LISTS = (
+    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks",
+    "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
+)  # fmt: skip
+
+
+@by_language
+def number_words() -> NumberWords:
+    """The number words of the language that is read."""
+    data: dict[str, Any] = language().get("number", {})
+
+    def counted(name: str, start: int, step: int = 1) -> dict[str, int]:
+        """Words by value: listed in order (any of them in a list of its own), or beside it in a table."""
+        said = data.get(name, [])
+        if isinstance(said, dict):
+            return {clean(word): value for word, value in said.items()}
+        each = [[one] if isinstance(one, str) else one for one in said]
+        return {clean(word): start + k * step for k, ways in enumerate(each) for word in ways}
+
+    ones, teens, tens = counted("ones", 1), counted("teens", 10), counted("tens", 20, 10)
+    hundreds = counted("hundreds", 100, 100)
+    ordinals = counted("ordinals", 1) | counted("later_ordinals", 0)
+    parts = {way: int(part) for part, ways in data.get("parts", {}).items() for way in map(clean, ways)}
+    scales = dict.fromkeys(data.get("hundred", ()), 100) | dict.fromkeys(data.get("thousand", ()), 1000)
+    spelled: dict[str, str] = data.get("spelled", {})
+    listed = {name: frozenset(map(clean, data.get(name, ()))) for name in _LISTS}
+    single = {part: below for part, below in parts.items() if " " not in part}
+    pairs = {(part.split()[0], part.split()[1]): below for part, below in parts.items() if " " in part}
+    words = frozenset(
+        (*ones, *teens, *tens, *hundreds, *ordinals, *single, *spelled, *scales, *data.get("also", ()),
+         *listed["zero"], *listed["bucks"], *(w for w in listed["oh"] if len(w) > 1))
+    )  # fmt: skip
+    return NumberWords(
+        ones, teens, tens, hundreds, ordinals, single, pairs, spelled, scales, listed,
+        elides_hundreds=data.get("elides_hundreds", False), words=words,
+    )  # fmt: skip
 
 
 def numbers_at(words: Sequence[str], i: int) -> list[NumberAt]:
     """Every number that can begin at word `i`, the longest and plainest of each value kept."""
-    word = words[i]
-    if word in ("minus", "negative") and i + 1 < len(words):
-        return [n._replace(value=-n.value) for n in numbers_at(words, i + 1) if n.form not in ("ordinal", "time")]
-    found = _clock(word, i) or [*_fractions(words, i), *_mixed(words, i), *_decimals(words, i), *_ordinal(words, i)]
-    if not found or found[0].form != "time":
-        found.extend(_wholes(words, i))
-    best: dict[tuple[int, float, bool], NumberAt] = {}
-    for n in found:
-        key = (n.end, n.value, n.form == "ordinal")
-        if key not in best or n.cost < best[key].cost:
-            best[key] = n
-    return list(best.values())
+    return _Reader(words).numbers(i)
 
 
-def _word(words: Sequence[str], i: int) -> str:
-    if i >= len(words):
-        return ""
-    return SPELLED.get(words[i], words[i])
+def fraction_at(words: Sequence[str], i: int) -> tuple[int, float] | None:
+    """A proper fraction at `i`: "3/4", "three quarters", "fifteen sixteenths", "a half", "half", "15 16ths"."""
+    return _Reader(words).fraction(i)
 
 
 _LONGEST = 12
@@ -153,282 +115,305 @@ def _literal(word: str) -> float | None:
     return float(word.replace(",", ""))
 
 
-def _small(words: Sequence[str], i: int) -> tuple[int, int] | None:
-    """1..99 in words, or as digits: (end, value)."""
-    word = _word(words, i)
-    if word in ONES:
-        return i + 1, ONES[word]
-    if word in TEENS:
-        return i + 1, TEENS[word]
-    if word in TENS:
-        unit = _word(words, i + 1)
-        return (i + 2, TENS[word] + ONES[unit]) if unit in ONES else (i + 1, TENS[word])
-    return None
+class _Reader:
+    """Reads the numbers of some words; every method takes the place where its part begins."""
 
+    __slots__ = ("said", "words")
 
-def _wholes(words: Sequence[str], i: int) -> list[NumberAt]:
-    """Whole numbers: digits, plain cardinals, "one fifty", "two oh five", "one five zero", "fifteen hundred"."""
-    word = _word(words, i)
-    literal = _literal(word)
-    if literal is not None:
-        return _from_digits(words, i, word, literal)
-    found: list[NumberAt] = []
-    if word in ("zero",):
-        found.append(NumberAt(i + 1, 0, "int", 0.0))
-    for end, value in _cardinals(words, i):
-        found.append(NumberAt(end, value, "int", 0.0))
-    found.extend(_elided(words, i))
-    found.extend(_digit_by_digit(words, i))
-    return found
+    def __init__(self, words: Sequence[str]) -> None:
+        self.words = words
+        self.said = number_words()
 
+    def numbers(self, i: int) -> list[NumberAt]:
+        """As `numbers_at`."""
+        word = self.words[i]
+        if self._is(i, "minus") and i + 1 < len(self.words):
+            return [n._replace(value=-n.value) for n in self.numbers(i + 1) if n.form not in ("ordinal", "time")]
+        found = _clock(word, i) or [*self._fractions(i), *self._mixed(i), *self._decimals(i), *self._ordinal(i)]
+        if not found or found[0].form != "time":
+            found.extend(self._wholes(i))
+        best: dict[tuple[int, float, bool], NumberAt] = {}
+        for n in found:
+            key = (n.end, n.value, n.form == "ordinal")
+            if key not in best or n.cost < best[key].cost:
+                best[key] = n
+        return list(best.values())
 
-def _from_digits(words: Sequence[str], i: int, word: str, literal: float) -> list[NumberAt]:
-    whole = "." not in word
-    after = _word(words, i + 1)
-    if whole and after in ("st", "nd", "rd", "th"):
-        return [NumberAt(i + 2, literal, "ordinal", 0.0)]
-    found = [
-        NumberAt(i + 1, literal, "int" if whole else "decimal", 0.0 if "," not in word or literal < 20000 else 0.6)
-    ]
-    if whole and after in ("hundred", "thousand"):
-        scale = 100 if after == "hundred" else 1000
-        found = [NumberAt(i + 2, literal * scale, "int", 0.0)]
-        tail = _below_hundred_tail(words, i + 2) if scale == 100 else _tail(words, i + 2)
-        found.extend(NumberAt(end, literal * scale + rest, "int", 0.02) for end, rest in tail)
-    elif whole and literal < 20 and after in TENS:
-        found.extend(
-            NumberAt(end, literal * 100 + rest, "hundreds", 0.2) for end, rest in _below_hundred_tail(words, i + 1)
-        )
-    return found
+    def _word(self, i: int) -> str:
+        if i >= len(self.words):
+            return ""
+        return self.said.spelled.get(self.words[i], self.words[i])
 
+    def _is(self, i: int, name: str) -> bool:
+        """One of the words of this list stands there."""
+        return self._word(i) in self.said.listed[name]
 
-def _cardinals(words: Sequence[str], i: int) -> list[tuple[int, int]]:
-    """All plain cardinals that begin at `i`: "two", "two hundred", "two hundred and fifty", "a thousand" …"""
-    head = _small(words, i)
-    word = _word(words, i)
-    if head is None:
-        if word in ("a", "an", "one") and _word(words, i + 1) in ("hundred", "thousand"):
-            head = (i + 1, 1)
-        elif word in ("hundred", "thousand"):
-            head = (i, 1)
-        else:
-            return []
-    end, value = head
-    found = [(end, value)] if end > i and word not in ("a", "an") else []
-    if word in TENS and end == i + 2:
-        found.append((i + 1, TENS[word]))
-    scale = _word(words, end)
-    if scale == "hundred":
-        found.append((end + 1, value * 100))
-        found.extend((e, value * 100 + rest) for e, rest in _below_hundred_tail(words, end + 1))
-    elif scale == "thousand":
-        found.append((end + 1, value * 1000))
-        found.extend((e, value * 1000 + rest) for e, rest in _tail(words, end + 1))
-    return found
+    def _scale(self, i: int) -> int:
+        """100 or 1000 where such a word stands, else 0."""
+        return self.said.scales.get(self._word(i), 0)
 
-
-def _tail(words: Sequence[str], i: int) -> list[tuple[int, int]]:
-    """What can follow a thousand."""
-    if _word(words, i) == "and":
-        i += 1
-    small = _small(words, i)
-    if small is None:
-        return []
-    end, value = small
-    if _word(words, end) == "hundred" and value < 10:
-        return [(end + 1, value * 100), *((e, value * 100 + r) for e, r in _below_hundred_tail(words, end + 1))]
-    elided = [(n.end, int(n.value)) for n in _elided(words, i)]
-    return [small, *elided]
-
-
-def _below_hundred_tail(words: Sequence[str], i: int) -> list[tuple[int, int]]:
-    """1..99 after a hundred, with or without "and", not when it begins a fraction ("two hundred and three quarter")."""
-    j = i + 1 if _word(words, i) == "and" else i
-    small = _small(words, j)
-    if small is None or _is_part(words, small[0]) or _word(words, small[0]) in ("hundred", "thousand"):
-        return []
-    if _word(words, j) in TENS and small[0] == j + 2:
-        return [small, (j + 1, TENS[_word(words, j)])]
-    return [small]
-
-
-_AFTER_ORDINAL = frozenset(("floor", "floors", "fl", "story", "storey", "level", "line", "leg"))
-
-
-def _is_part(words: Sequence[str], i: int) -> bool:
-    """ "Quarters", "sixteenths"; not the "eighth" of "flowing one seventy five, eighth floor"."""
-    word = _word(words, i)
-    return word in PARTS and not (word in ORDINALS and _word(words, i + 1) in _AFTER_ORDINAL)
-
-
-def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
-    """Hundreds left out: "one fifty" = 150, "two oh five" = 205, "twelve fifty" = 1,250, "one seventy five" = 175."""
-    if _word(words, i) in ("a", "buck") and "buck" in words[i : i + 2]:
-        return _bucks(words, i)
-    word = _word(words, i)
-    head = ONES.get(word) or TEENS.get(word) or TENS.get(word)
-    if head is None:
-        return []
-    start = i + 1
-    if word in TENS and _word(words, start) in ONES:
-        head += ONES[_word(words, start)]
-        start += 1
-    following = _word(words, start)
-    if word == "one" and len(following) == 2 and following.isdigit() and following >= "10":
-        return [NumberAt(start + 1, 100 + int(following), "hundreds", 0.12)]  # "one 50"
-    if following in ("oh", "o") and _word(words, start + 1) in ONES:
-        return [NumberAt(start + 2, head * 100 + ONES[_word(words, start + 1)], "hundreds", 0.02)]
-    if following not in TENS and following not in TEENS:
-        return []
-    small = _small(words, start)
-    assert small is not None
-    end, rest = small
-    if _word(words, end) in ("hundred", "thousand"):
-        return []
-    if _is_part(words, end):  # "one fifteen sixteenths" is a count and a tip
-        return []
-    cost = 0.02 if head < 20 else 0.16
-    found = [NumberAt(end, head * 100 + rest, "hundreds", cost)]
-    if following in TENS and end == start + 2:
-        found.append(NumberAt(start + 1, head * 100 + TENS[following], "hundreds", cost + 0.02))
-    return found
-
-
-def _bucks(words: Sequence[str], i: int) -> list[NumberAt]:
-    """ "A buck fifty" = 150, "buck and a half" = 150, "a buck" = 100."""
-    start = i + 1 if words[i] == "buck" else i + 2
-    found = [NumberAt(start, 100, "hundreds", 0.1)]
-    if tuple(words[start : start + 3]) == ("and", "a", "half"):
-        found.append(NumberAt(start + 3, 150, "hundreds", 0.02))
-    small = _small(words, start)
-    literal = _literal(_word(words, start))
-    if small is not None and small[1] >= 10:
-        found.append(NumberAt(small[0], 100 + small[1], "hundreds", 0.0))
-    elif literal is not None and 10 <= literal < 100 and literal % 1 == 0:
-        found.append(NumberAt(start + 1, 100 + literal, "hundreds", 0.0))
-    return found
-
-
-def _digit_by_digit(words: Sequence[str], i: int) -> list[NumberAt]:
-    """Digits said one by one: "one five zero", "one four one two"; two alone are far-fetched."""
-    digits = ""
-    j = i
-    found = []
-    while j < len(words):
-        word = _word(words, j)
-        if word in ONES:
-            digits += str(ONES[word])
-        elif (word in OH and digits) or (word in ("zero", "oh") and not digits and _word(words, j + 1) in (*ONES, *OH)):
-            digits += "0"
-        else:
-            break
-        j += 1
-        if len(digits) > 1 and len(digits) <= 5:
-            found.append(NumberAt(j, int(digits), "digits", 0.05 if len(digits) > 2 else 0.35))
-    return found
-
-
-def _ordinal(words: Sequence[str], i: int) -> list[NumberAt]:
-    word = _word(words, i)
-    if word in ORDINALS:
-        return [NumberAt(i + 1, ORDINALS[word], "ordinal", 0.0)]
-    if word in TENS and ORDINALS.get(_word(words, i + 1), 99) < 10:
-        return [NumberAt(i + 2, TENS[word] + ORDINALS[_word(words, i + 1)], "ordinal", 0.0)]
-    return []
-
-
-def fraction_at(words: Sequence[str], i: int) -> tuple[int, float] | None:
-    """A proper fraction at `i`: "3/4", "three quarters", "fifteen sixteenths", "a half", "half", "15 16ths"."""
-    word = _word(words, i)
-    if _digits(word) and ":" not in word and "." not in word:
-        above = int(float(word.replace(",", "")))
-        if _word(words, i + 1) == "/" and _word(words, i + 2).isdigit():
-            below = int(_word(words, i + 2))
-            end = i + 4 if _word(words, i + 3) in ("ths", "th") else i + 3
-            return (end, above / below) if 0 < above < below <= 64 else None
-        if _word(words, i + 1) in PARTS and above < PARTS[_word(words, i + 1)]:
-            return i + 2, above / PARTS[_word(words, i + 1)]
-        if _word(words, i + 1) in ("16", "8", "32") and _word(words, i + 2) in ("ths", "th"):
-            below = int(_word(words, i + 1))
-            return (i + 3, above / below) if above < below else None
+    def _small(self, i: int) -> tuple[int, int] | None:
+        """1..99 in words: (end, value)."""
+        said, word = self.said, self._word(i)
+        if word in said.ones:
+            return i + 1, said.ones[word]
+        if word in said.teens:
+            return i + 1, said.teens[word]
+        if word in said.tens:
+            j = i + 2 if self._is(i + 1, "tens_and") else i + 1
+            unit = said.ones.get(self._word(j), 0)
+            return (j + 1, said.tens[word] + unit) if unit else (i + 1, said.tens[word])
         return None
-    if word in ("a", "an") and _word(words, i + 1) in PARTS:
-        return i + 2, 1 / PARTS[_word(words, i + 1)]
-    if word in ("half", "quarter"):
-        return i + 1, 1 / PARTS[word]
-    small = _small(words, i)
-    if small is not None:
+
+    def _wholes(self, i: int) -> list[NumberAt]:
+        """Whole numbers: digits, plain cardinals, "one fifty", "two oh five", "one five zero", "fifteen hundred"."""
+        literal = _literal(self._word(i))
+        if literal is not None:
+            return self._from_digits(i, literal)
+        found = [NumberAt(i + 1, 0, "int", 0.0)] if self._is(i, "zero") else []
+        found.extend(NumberAt(end, value, "int", 0.0) for end, value in self._cardinals(i))
+        found.extend(self._elided(i))
+        found.extend(self._digit_by_digit(i))
+        return found
+
+    def _from_digits(self, i: int, literal: float) -> list[NumberAt]:
+        word = self._word(i)
+        whole = "." not in word
+        if whole and self._is(i + 1, "ordinal_marks"):
+            return [NumberAt(i + 2, literal, "ordinal", 0.0)]
+        cost = 0.0 if "," not in word or literal < 20000 else 0.6
+        found = [NumberAt(i + 1, literal, "int" if whole else "decimal", cost)]
+        scale = self._scale(i + 1)
+        if whole and scale:
+            found = [NumberAt(i + 2, literal * scale, "int", 0.0)]
+            tail = self._after_hundred(i + 2) if scale == 100 else self._after_thousand(i + 2)
+            found.extend(NumberAt(end, literal * scale + rest, "int", 0.02) for end, rest in tail)
+        elif whole and literal < 20 and self._word(i + 1) in self.said.tens and self.said.elides_hundreds:
+            tail = self._after_hundred(i + 1)
+            found.extend(NumberAt(end, literal * 100 + rest, "hundreds", 0.2) for end, rest in tail)
+        return found
+
+    def _cardinals(self, i: int) -> list[tuple[int, int]]:
+        """All plain cardinals that begin at `i`: "two", "two hundred", "two hundred and fifty", "a thousand" …"""
+        said, word = self.said, self._word(i)
+        if word in said.hundreds:
+            return self._from_hundred_word(i)
+        head = self._small(i)
+        if head is None:
+            if self._is(i, "a") and self._scale(i + 1):
+                head = (i + 1, 1)
+            elif self._scale(i):
+                head = (i, 1)
+            else:
+                return []
+        end, value = head
+        found = [(end, value)] if end > i and not (self._is(i, "a") and word not in said.ones) else []
+        if word in said.tens and end > i + 1:
+            found.append((i + 1, said.tens[word]))
+        return found + self._scaled(end, value)
+
+    def _scaled(self, end: int, value: int) -> list[tuple[int, int]]:
+        """With the hundred or thousand behind it, and what follows that."""
+        scale = self._scale(end)
+        if not scale:
+            return []
+        tail = self._after_hundred(end + 1) if scale == 100 else self._after_thousand(end + 1)
+        return [(end + 1, value * scale), *((e, value * scale + rest) for e, rest in tail)]
+
+    def _from_hundred_word(self, i: int) -> list[tuple[int, int]]:
+        """A hundred that is one word ("doscientos"), what may follow it, and thousands of all that."""
+        value = self.said.hundreds[self._word(i)]
+        found = [(i + 1, value), *((end, value + rest) for end, rest in self._after_hundred(i + 1))]
+        return found + [one for end, head in found for one in self._scaled(end, head)]
+
+    def _after_thousand(self, i: int) -> list[tuple[int, int]]:
+        """What can follow a thousand."""
+        if self._word(i) in self.said.hundreds:
+            return self._from_hundred_word(i)
+        if self._is(i, "hundred_and"):
+            i += 1
+        small = self._small(i)
+        if small is None:
+            return []
+        end, value = small
+        if self._scale(end) == 100 and value < 10:
+            return [(end + 1, value * 100), *((e, value * 100 + r) for e, r in self._after_hundred(end + 1))]
+        return [small, *((n.end, int(n.value)) for n in self._elided(i))]
+
+    def _after_hundred(self, i: int) -> list[tuple[int, int]]:
+        """1..99 after a hundred, with or without "and"; no start of a fraction ("two hundred and three quarter")."""
+        j = i + 1 if self._is(i, "hundred_and") else i
+        small = self._small(j)
+        if small is None or self._is_part(small[0]) or self._scale(small[0]):
+            return []
+        if self._word(j) in self.said.tens and small[0] > j + 1:
+            return [small, (j + 1, self.said.tens[self._word(j)])]
+        return [small]
+
+    def _is_part(self, i: int) -> bool:
+        """ "Quarters", "sixteenths"; not the "eighth" of "flowing one seventy five, eighth floor"."""
+        word = self._word(i)
+        return word in self.said.parts and not (word in self.said.ordinals and self._is(i + 1, "after_ordinal"))
+
+    def _elided(self, i: int) -> list[NumberAt]:
+        """Hundreds left out: "one fifty" = 150, "two oh five" = 205, "twelve fifty" = 1,250."""
+        said, word = self.said, self._word(i)
+        if not said.elides_hundreds:
+            return []
+        if self._is(i, "bucks") or (self._is(i, "a") and self._is(i + 1, "bucks")):
+            return self._bucks(i)
+        head = said.ones.get(word) or said.teens.get(word) or said.tens.get(word)
+        if head is None:
+            return []
+        start = i + 1
+        if word in said.tens and self._word(start) in said.ones:
+            head += said.ones[self._word(start)]
+            start += 1
+        following = self._word(start)
+        if head == 1 and len(following) == 2 and following.isdigit() and following >= "10":
+            return [NumberAt(start + 1, 100 + int(following), "hundreds", 0.12)]  # "one 50"
+        if self._is(start, "oh") and not self._is(start, "zero") and self._word(start + 1) in said.ones:
+            return [NumberAt(start + 2, head * 100 + said.ones[self._word(start + 1)], "hundreds", 0.02)]
+        small = self._small(start)
+        if small is None or following in said.ones:
+            return []
+        end, rest = small
+        if self._scale(end) or self._is_part(end):  # "one fifteen sixteenths" is a count and a tip
+            return []
+        cost = 0.02 if head < 20 else 0.16
+        found = [NumberAt(end, head * 100 + rest, "hundreds", cost)]
+        if following in said.tens and end > start + 1:
+            found.append(NumberAt(start + 1, head * 100 + said.tens[following], "hundreds", cost + 0.02))
+        return found
+
+    def _bucks(self, i: int) -> list[NumberAt]:
+        """ "A buck fifty" = 150, "buck and a half" = 150, "a buck" = 100."""
+        start = i + 1 if self._is(i, "bucks") else i + 2
+        found = [NumberAt(start, 100, "hundreds", 0.1)]
+        half = self.fraction(start + 1) if self._is(start, "hundred_and") and self._is(start + 1, "a") else None
+        if half is not None and half[1] == 1 / 2:
+            found.append(NumberAt(half[0], 150, "hundreds", 0.02))
+        small = self._small(start)
+        literal = _literal(self._word(start))
+        if small is not None and small[1] >= 10:
+            found.append(NumberAt(small[0], 100 + small[1], "hundreds", 0.0))
+        elif literal is not None and 10 <= literal < 100 and literal % 1 == 0:
+            found.append(NumberAt(start + 1, 100 + literal, "hundreds", 0.0))
+        return found
+
+    def _digit_by_digit(self, i: int) -> list[NumberAt]:
+        """Digits said one by one: "one five zero", "one four one two"; two alone are far-fetched."""
+        ones = self.said.ones
+        digits = ""
+        found = []
+        for j in range(i, len(self.words)):
+            word = self._word(j)
+            if word in ones:
+                digits += str(ones[word])
+            elif self._is(j, "oh") and (digits or (len(word) > 1 and self._digit(j + 1))):
+                digits += "0"
+            else:
+                break
+            if 1 < len(digits) <= 5:
+                found.append(NumberAt(j + 1, int(digits), "digits", 0.05 if len(digits) > 2 else 0.35))
+        return found
+
+    def _digit(self, i: int) -> bool:
+        return self._word(i) in self.said.ones or self._is(i, "oh")
+
+    def _ordinal(self, i: int) -> list[NumberAt]:
+        said, word = self.said, self._word(i)
+        if word in said.ordinals:
+            return [NumberAt(i + 1, said.ordinals[word], "ordinal", 0.0)]
+        after = said.ordinals.get(self._word(i + 1), 99)
+        return [NumberAt(i + 2, said.tens[word] + after, "ordinal", 0.0)] if word in said.tens and after < 10 else []
+
+    def fraction(self, i: int) -> tuple[int, float] | None:
+        """As `fraction_at`."""
+        said, word = self.said, self._word(i)
+        if _digits(word) and ":" not in word and "." not in word:
+            return self._fraction_in_digits(i, int(float(word.replace(",", ""))))
+        if self._is(i, "a") and word not in said.ones and self._word(i + 1) in said.parts:
+            return i + 2, 1 / said.parts[self._word(i + 1)]
+        if self._is(i, "bare_parts"):
+            return i + 1, 1 / said.parts[word]
+        small = self._small(i)
+        if small is None:
+            return None
         end, above = small
-        part = _word(words, end)
-        if _is_part(words, end) and above < PARTS[part] and (above == 1 or part not in ("half", "third", "tenth")):
-            return end + 1, above / PARTS[part]
-        if part in ("thirty",) and _word(words, end + 1) in ("seconds", "second") and above < 32:
-            return end + 2, above / 32
-    return None
+        part = self._word(end)
+        if self._is_part(end) and above < said.parts[part] and (above == 1 or not self._is(end, "single_parts")):
+            return end + 1, above / said.parts[part]
+        below = said.part_pairs.get((part, self._word(end + 1)), 0)
+        return (end + 2, above / below) if above < below else None
 
+    def _fraction_in_digits(self, i: int, above: int) -> tuple[int, float] | None:
+        part, after = self._word(i + 1), self._word(i + 2)
+        if part == "/" and after.isdigit():
+            end = i + 4 if self._is(i + 3, "part_marks") else i + 3
+            return (end, above / int(after)) if 0 < above < int(after) <= 64 else None
+        if above < self.said.parts.get(part, 0):
+            return i + 2, above / self.said.parts[part]
+        if part in ("16", "8", "32") and self._is(i + 2, "part_marks") and above < int(part):
+            return i + 3, above / int(part)
+        return None
 
-def _fractions(words: Sequence[str], i: int) -> list[NumberAt]:
-    found = fraction_at(words, i)
-    if found is None:
+    def _fractions(self, i: int) -> list[NumberAt]:
+        found = self.fraction(i)
+        if found is None:
+            return []
+        end, value = found
+        last = self.words[end - 1]
+        ordinal_like = last in self.said.parts and last in self.said.ordinals and self._is(i, "a")
+        return [NumberAt(end, value, "fraction", 0.5 if ordinal_like else 0.0)]
+
+    def _mixed(self, i: int) -> list[NumberAt]:
+        """A whole and a fraction: "1 3/4", "one and three quarter", "one three quarter", "two and a half"."""
+        literal = _literal(self._word(i))
+        if literal is not None and literal == int(literal) and "." not in self._word(i):
+            wholes = [(i + 1, int(literal))]
+        else:
+            wholes = [(end, value) for end, value in self._cardinals(i) if value < 20]
+        found = []
+        for end, whole in wholes:
+            joined = self._is(end, "and") or (self._is(end, "weak_and") and whole <= 6)
+            start = end + 1 if joined else end
+            fraction = self.fraction(start)
+            if fraction is None or whole > 20:
+                continue
+            part_alone = self._is(start, "bare_parts") and not joined
+            bare = part_alone or (self._is(start, "a") and not joined)
+            cost = 0.3 if whole > 6 else 0.1 if part_alone else 0.3 if bare else 0.0
+            found.append(NumberAt(fraction[0], whole + fraction[1], "mixed", cost))
+        return found
+
+    def _decimals(self, i: int) -> list[NumberAt]:
+        """ "one point seven five", "point five", "two point five", "one point seventy five"."""
+        word = self._word(i)
+        literal = _literal(word)
+        if self._is(i, "point"):
+            starts = [(i, 0)]
+        elif literal is not None and "." not in word:
+            starts = [(i + 1, int(literal))]
+        elif self._is(i, "zero"):
+            starts = [(i + 1, 0)]
+        else:
+            starts = self._cardinals(i)
+        for end, whole in starts:
+            if self._is(end, "point"):
+                digits, j = self._decimal_digits(end + 1)
+                if digits:
+                    return [NumberAt(j, float(f"{whole}.{digits}"), "decimal", 0.0)]
         return []
-    end, value = found
-    ordinal_like = words[end - 1] in ("third", "fourth", "tenth", "eighth", "sixteenth") and words[i] in ("a", "an")
-    return [NumberAt(end, value, "fraction", 0.5 if ordinal_like else 0.0)]
 
-
-def _mixed(words: Sequence[str], i: int) -> list[NumberAt]:
-    """A whole and a fraction: "1 3/4", "1 and 3/4", "one and three quarter", "one three quarter", "two and a half"."""
-    word = _word(words, i)
-    literal = _literal(word)
-    if literal is not None and literal == int(literal) and "." not in word:
-        wholes = [(i + 1, int(literal))]
-    else:
-        wholes = [(end, value) for end, value in _cardinals(words, i) if value < 20]
-    found = []
-    for end, whole in wholes:
-        joined = _word(words, end) in ("and", "n") or (_word(words, end) in ("in", "an") and whole <= 6)
-        start = end + 1 if joined else end
-        fraction = fraction_at(words, start)
-        if fraction is None or whole > 20:
-            continue
-        bare = _word(words, start) in ("a", "an", "half", "quarter") and not joined
-        cost = 0.0 if whole <= 6 and not bare else 0.3
-        if whole <= 6 and bare and _word(words, start) in ("half", "quarter"):
-            cost = 0.1
-        found.append(NumberAt(fraction[0], whole + fraction[1], "mixed", cost))
-    return found
-
-
-def _decimals(words: Sequence[str], i: int) -> list[NumberAt]:
-    """ "one point seven five", "point five", "two point five", "one point seventy five"."""
-    word = _word(words, i)
-    starts: list[tuple[int, float]] = []
-    if word == "point":
-        starts.append((i, 0))
-    elif _literal(word) is not None and "." not in word:
-        starts.append((i + 1, _literal(word) or 0))
-    elif word == "zero":
-        starts.append((i + 1, 0))
-    else:
-        starts.extend(_cardinals(words, i))
-    for end, whole in starts:
-        if _word(words, end) != "point":
-            continue
-        digits, j = _decimal_digits(words, end + 1)
-        if digits:
-            return [NumberAt(j, float(f"{int(whole)}.{digits}"), "decimal", 0.0)]
-    return []
-
-
-def _decimal_digits(words: Sequence[str], j: int) -> tuple[str, int]:
-    small = _small(words, j)
-    if small is not None and small[1] >= 10:
-        return str(small[1]), small[0]
-    literal = _word(words, j)
-    if literal.isdigit():
-        return literal, j + 1
-    digits = ""
-    while j < len(words) and (_word(words, j) in ONES or _word(words, j) in OH):
-        digits += str(ONES.get(_word(words, j), 0))
-        j += 1
-    return digits, j
+    def _decimal_digits(self, j: int) -> tuple[str, int]:
+        small = self._small(j)
+        if small is not None and small[1] >= 10:
+            return str(small[1]), small[0]
+        if self._word(j).isdigit():
+            return self._word(j), j + 1
+        digits = ""
+        while j < len(self.words) and self._digit(j):
+            digits += str(self.said.ones.get(self._word(j), 0))
+            j += 1
+        return digits, j

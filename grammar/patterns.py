@@ -1,16 +1,26 @@
-"""The notation for wording: words in a row; [x] may be left out; (a | b) either; <name> a rule, a slot or names."""
+"""The notation for wording: words in a row; [x] may be left out; (a | b) either; <name> a rule, a slot or a list.
+
+`_` is any word, `~` up to three of them, none of which denies, `_*` up to seven with pauses between, `#` a number in
+digits; these only in wordings that are searched for. Contractions stand whole ("can not", "is not"), as
+`grammar.text.tokens` gives them.
+
+The word graph, the drawn sentences, the ways of a term (`wordings`) and what is searched for anywhere in a message
+(`search`) are all written in it.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, TypeAlias
 
 Node: TypeAlias = tuple[Any, ...]
-"""("word", w) · ("rule", name) · ("seq", nodes…) · ("any", nodes…) · ("maybe", node)."""
+"""("word", w) · ("rule", name) · ("gap", mark) · ("seq", nodes…) · ("any", nodes…) · ("maybe", node)."""
+Lists: TypeAlias = Mapping[str, Sequence[str]]
+"""Wordings by the name that stands for any of them."""
 
-_SYMBOL = re.compile(r"<\w+>|[a-z0-9][a-z0-9'./%-]*|[\[\]()|]")
+_SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|[_~#,]")
 
 
 @cache
@@ -44,6 +54,8 @@ def _alternatives(symbols: list[str], at: int) -> tuple[Node, int]:
                 raise ValueError("brackets don't match: " + " ".join(symbols))
             at += 1
             sequence.append(inner if symbol == "(" else ("maybe", inner))
+        elif symbol in _GAPS:
+            sequence.append(("gap", symbol))
         else:
             sequence.append(("rule", symbol[1:-1]) if symbol[0] == "<" else ("word", symbol))
     branches.append(("seq", *sequence))
@@ -75,4 +87,57 @@ def _every(node: Node) -> Iterator[tuple[str, ...]]:
     elif kind == "seq":
         yield ()
     else:
-        raise ValueError(f"a term's wording names no rule, and this one names <{parts[0]}>")
+        raise ValueError(f"a term's wording is words alone, and in this one stands {parts[0]!r}")
+
+
+# ------------------------------------------------------------------------------------------------------------ searching
+
+_WORD = r"[^ .,;:!?]+"
+_NO_DENIAL = rf"(?!(?:not|no|never|nobody) ){_WORD}"
+_GAPS = {
+    "_": _WORD,
+    "#": r"\d+",
+    "~": rf"(?:{_NO_DENIAL}(?: {_NO_DENIAL}){{0,2}})",
+    "_*": r"(?:[^ .;!?]+(?: [^ .;!?]+){0,6})",
+}
+_MAYBE_GAPS = frozenset(("~", "_*"))
+
+
+def search(wordings: Sequence[str], lists: Lists) -> re.Pattern[str]:
+    """One expression for all the wordings, to be searched in `grammar.text.spaced` words."""
+    return re.compile("(?<= )(?:" + ("|".join(expression(one, lists) for one in wordings) or "(?!)") + ")(?= )")
+
+
+def expression(pattern: str, lists: Lists) -> str:
+    """A pattern as a regular expression over words with one space between them."""
+    return _expression(parse(pattern), lists)
+
+
+def _expression(node: Node, lists: Lists) -> str:
+    kind, *parts = node
+    match kind:
+        case "word":
+            return re.escape(str(parts[0]))
+        case "gap":
+            return _GAPS[str(parts[0])]
+        case "rule":
+            return "(?:" + "|".join(expression(one, lists) for one in lists[parts[0]]) + ")"
+        case "any":
+            return "|".join(_expression(part, lists) for part in parts)
+        case _:
+            return _joined(parts, lists)
+
+
+def _joined(nodes: Sequence[Node], lists: Lists) -> str:
+    """Pieces with a space between them; one that may be left out takes its space with it."""
+    out, begun = "", False
+    for node in nodes:
+        optional = node[0] == "maybe" or (node[0] == "gap" and node[1] in _MAYBE_GAPS)
+        inner = _expression(node[1] if node[0] == "maybe" else node, lists)
+        one = f"(?:{inner})" if node[0] in ("maybe", "any", "seq") else inner
+        if optional:
+            out += f"(?: {one})?" if begun else f"(?:{one} )?"
+        else:
+            out += f" {one}" if begun else one
+            begun = True
+    return out

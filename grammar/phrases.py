@@ -10,15 +10,13 @@ bring. The recognisers search it; `grammar.samples` draws sentences from the sam
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cache, cached_property, lru_cache
-from importlib import resources
+from functools import cached_property
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
 from grammar.frames import Frame, frames
-from grammar.lexicon import LanguageError
+from grammar.lexicon import LanguageError, by_language, lately, spoken_here
 from grammar.patterns import Node, parse
 from grammar.slots import Slot
 from grammar.spoken import ONES, clock_wordings, spoken, wordings
@@ -91,9 +89,9 @@ class Patterns:
     """Frames that say how they are said, with the tree of it; a slot in it is a ("slot", field, slot)."""
 
 
-@cache
+@by_language
 def patterns() -> Patterns:
-    data = tomllib.loads(resources.files("grammar").joinpath("phrases.toml").read_text(encoding="utf-8"))
+    data = spoken_here().table("phrases")
     numbers = {}
     for name, spec in data["numbers"].items():
         values = sorted({value for low, high, step in spec["ranges"] for value in range(low, high + 1, step)})
@@ -149,7 +147,7 @@ def said_trees(terms: Iterable[str]) -> Iterator[Node]:
             yield ("seq", *(("word", word) for word in way.split()))
 
 
-@cache
+@by_language
 def clock_times() -> tuple[str, ...]:
     return tuple(said for hour in range(24) for minute in range(60) for said in clock_wordings(hour, minute))
 
@@ -247,12 +245,12 @@ class _Compiler:
 DIGITS = ("oh", *ONES)
 
 
-@cache
+@by_language
 def _number(name: str) -> Automaton:
     return of_sentences([said.split() for value in patterns().numbers[name].values for said in wordings(value)])
 
 
-@lru_cache(maxsize=8)
+@lately(8)
 def word_graph(names: Names = Names()) -> WordGraph:
     """The graph for these names; built in about a second, the same content is built once."""
     automaton = _Compiler(names).graph()
@@ -260,7 +258,7 @@ def word_graph(names: Names = Names()) -> WordGraph:
     return WordGraph(automaton, hashlib.sha256(content).hexdigest()[:16])
 
 
-@cache
+@by_language
 def _closing_words() -> frozenset[str]:
     """What may stand at a sentence's end and says nothing."""
     return _Compiler(Names()).words_of("tail")

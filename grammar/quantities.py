@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from grammar.commands import SaidTime
 from grammar.items import Item
-from grammar.numbers import WORDS as _NUMBER_WORDS
-from grammar.numbers import NumberAt, fraction_at, numbers_at
+from grammar.numbers import NumberAt, fraction_at, number_words, numbers_at
 from grammar.vocabulary import Vocabulary, matches
 
 
@@ -89,7 +88,7 @@ def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
         if (
             i == j
             and i
-            and (words[i - 1][:1].isdigit() or words[i - 1] in _NUMBER_WORDS or words[i - 1] in ("a", "an"))
+            and (words[i - 1][:1].isdigit() or words[i - 1] in number_words().words or words[i - 1] in ("a", "an"))
         ):
             return
         yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)

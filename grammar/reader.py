@@ -26,9 +26,9 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
-from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
+from grammar.lexicon import ENGLISH, Pack, speaking
 from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
@@ -71,12 +71,17 @@ class Guess(NamedTuple):
     score: float
 
 
-def read(words: str | Sequence[Guess], context: Context) -> Reading:
+def read(words: str | Sequence[Guess], context: Context, language: Pack = ENGLISH) -> Reading:
     """What the words mean in this context.
 
-    `words`: a typed message, or a recogniser's guesses, likeliest first. Never raises. See `Reading` for what comes
-    back.
+    `words`: a typed message, or a recogniser's guesses, likeliest first. `language`: what they are said in. Never
+    raises. See `Reading` for what comes back.
     """
+    with speaking(language):
+        return _read(words, context)
+
+
+def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():
         return Reading("", declined="Nothing was said.", ignored=False)
@@ -133,7 +138,7 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
         return reading
     rest = reading.commands
     if not rest:  # what stands around the order may report something by itself
-        beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
+        beside = [_read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
         rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
     rest = tuple(command for command in rest if not isinstance(command, ComingOut))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
@@ -264,7 +269,6 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
 
 
 assert MODULES  # their import registers the readers
-register()
 
 
 def warm() -> None:

@@ -11,11 +11,10 @@ from typing import Any, NamedTuple
 
 from grammar.commands import Command, SaidTime
 from grammar.frames import Frame, build
-from grammar.number_words import say
 from grammar.patterns import Node
 from grammar.phrases import DIGITS, Names, clock_times, names_said, patterns, said_trees
 from grammar.slots import Slot
-from grammar.spoken import clock_wordings, wordings
+from grammar.spoken import clock_wordings, say, wordings
 from grammar.vocabulary import vocabulary
 
 

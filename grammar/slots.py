@@ -25,11 +25,10 @@ Which number fills which slot is decided for all of them together: the way that 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from typing import Any, NamedTuple
 
 from grammar.items import Item
-from grammar.lexicon import language
+from grammar.lexicon import by_language, language
 from grammar.readers.base import Span, Take, gauge_psi, in_unit
 from grammar.vocabulary import vocabulary
 
@@ -59,7 +58,7 @@ class Slot(NamedTuple):
     examples: tuple[str, ...]
 
 
-@cache
+@by_language
 def slots() -> dict[str, Slot]:
     """Every slot of the language, by name."""
     return {name: _slot(name, spec) for name, spec in language()["slot"].items()}

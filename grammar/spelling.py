@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from rapidfuzz.distance import OSA
 
 from grammar.misspelling import Option, corrections, single
-from grammar.numbers import ONES, TEENS, TENS
+from grammar.spoken import ONES, TEENS, TENS
 from grammar.text import Token
 from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
 
@@ -113,7 +113,7 @@ def _number_first(word: str, fixes: Sequence[Option]) -> list[Option]:
 
 
 _SCALE = frozenset(("hundred", "thousand"))
-_NUMBERS = frozenset((*ONES, *TEENS, *TENS))
+_NUMBERS = frozenset((*ONES[1:], *TEENS, *TENS[2:]))
 _STOP = frozenset(("", ".", ",", ";", "?", "!"))
 _ALWAYS = {"too": "two", "teo": "two", "tow": "two", "fore": "four", "won": "one", "tree": "three", "ate": "eight"}
 

@@ -21,8 +21,9 @@ from grammar.commands import (
     Par,
     PumpPressure,
 )
+from grammar.frames import triggers
 from grammar.items import Item
-from grammar.readers.base import TRIGGERS, Candidate
+from grammar.readers.base import Candidate
 from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
 from grammar.vocabulary import word_list
 
@@ -304,7 +305,7 @@ def _places(items: list[Item]) -> dict[int, int]:
             and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4])
         ):
             places[k] = 2
-        elif item.kind == "unit" or (not item.free and item.concepts & TRIGGERS and not _layish(item)):
+        elif item.kind == "unit" or (not item.free and item.concepts & triggers() and not _layish(item)):
             if (
                 before.kind != "unit"
                 and not before.polarity_mark

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from grammar import commands as c
 from grammar.commands import Context
+from grammar.frames import read_frames
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, readers_for
 
@@ -67,7 +68,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     span = Span(items, lo, hi, context, text)
     crossed = _crossed(items, lo, hi)
     found: list[Candidate] = []
-    for reader in readers_for(span.concepts):
+    for reader in (*readers_for(span.concepts), read_frames):
         for candidate in reader(span):
             left = left_over(items, lo, hi, candidate.used, _strict(candidate)) - _placed(items, lo, hi, candidate)
             across = 0.0 if crossed and _several_lines(candidate) else crossed

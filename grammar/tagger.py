@@ -8,31 +8,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from grammar.items import Item
-from grammar.numbers import ORDINALS, NumberAt, numbers_at
-from grammar.numbers import WORDS as NUMBER_WORDS
+from grammar.lexicon import by_language
+from grammar.numbers import NumberAt, number_words, numbers_at
 from grammar.quantities import floors, quantities, times, unit_at
 from grammar.spelling import Spelling
-from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary
+from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary, word_list
 
-_NUMERIC = NUMBER_WORDS | frozenset(
-    [
-        "a",
-        "an",
-        "inch",
-        "inches",
-        "in_mark",
-        "duce",
-        "duece",
-        "deuces",
-        "couple",
-        "pair",
-        "minus",
-        "negative",
-        "at",
-        "@",
-    ]
-)
-"""Words that a number, a size or a time can begin with."""
+
+@by_language
+def _numeric_words() -> frozenset[str]:
+    """Words that a number, a size or a time can begin with."""
+    return number_words().words | word_list("begins_a_number")
+
+
 SEPARATORS = frozenset(",.;:!?\n")
 _BEAM = 4
 _WINDOW = 0.28
@@ -111,7 +99,7 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     terms = vocabulary()
     term_matches = list(matches(terms.tree, words, i, terms.skip))
     found: list[Item] = []
-    if word[0].isdigit() or word[0] == "." or word in _NUMERIC:
+    if word[0].isdigit() or word[0] == "." or word in _numeric_words():
         numbers = numbers_at(words, i)
         found.extend(times(words, i, numbers))
         found.extend(quantities(words, i, numbers, terms))
@@ -157,7 +145,7 @@ def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
     if words[i + 1] in _ROADS:
         yield Item("street", i, i + 2, value=word, text=" ".join(words[i : i + 2]))
     corner = words[i + 2] if i + 2 < len(words) and words[i + 1] == "and" else ""
-    if corner and (corner in ORDINALS or (corner.isalpha() and corner not in terms.words)):
+    if corner and (corner in number_words().ordinals or (corner.isalpha() and corner not in terms.words)):
         yield Item("street", i, i + 3, value=word, text=" ".join(words[i : i + 3]))
 
 
@@ -187,7 +175,7 @@ _APPARATUS = frozenset(("engine", "truck", "ladder", "tender", "tanker", "rescue
 
 
 def _numeric(word: str) -> bool:
-    return word[0].isdigit() or (word in NUMBER_WORDS and word not in ("a", "an", "to", "for", "and"))
+    return word[0].isdigit() or (word in number_words().words and word not in ("a", "an", "to", "for", "and"))
 
 
 def _terms(

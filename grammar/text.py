@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import lru_cache
+from collections.abc import Mapping
 from typing import NamedTuple
+
+from grammar.lexicon import by_language, language, lately
 
 LONGEST = 4096
 """Characters of a message that are still read."""
@@ -60,108 +62,35 @@ _TOKEN = re.compile(
     r"|(?P<mark>[.,;:!?%&+@\"'/()#\n-])"
 )
 
-_CONTRACTED = {
-    "n't": "not", "'re": "are", "'ve": "have", "'ll": "will", "'d": "would", "'m": "am", "'s": "is",
-}  # fmt: skip
-_WHOLE = {
-    "can't": ("can", "not"),
-    "cant": ("can", "not"),
-    "cannot": ("can", "not"),
-    "won't": ("will", "not"),
-    "wont": ("will", "not"),
-    "ain't": ("is", "not"),
-    "aint": ("is", "not"),
-    "dont": ("do", "not"),
-    "isnt": ("is", "not"),
-    "havent": ("have", "not"),
-    "hasnt": ("has", "not"),
-    "didnt": ("did", "not"),
-    "arent": ("are", "not"),
-    "wasnt": ("was", "not"),
-    "werent": ("were", "not"),
-    "doesnt": ("does", "not"),
-    "shouldnt": ("should", "not"),
-    "couldnt": ("could", "not"),
-    "wouldnt": ("would", "not"),
-    "hadnt": ("had", "not"),
-    "whats": ("what", "is"),
-    "hows": ("how", "is"),
-    "wheres": ("where", "is"),
-    "thats": ("that", "is"),
-    "theres": ("there", "is"),
-    "weve": ("we", "have"),
-    "im": ("i", "am"),
-    "theyre": ("they", "are"),
-    "youre": ("you", "are"),
-    "let's": ("let", "us"),
-    "lets": ("let", "us"),
-    "gonna": ("going", "to"),
-    "wanna": ("want", "to"),
-    "gotta": ("got", "to"),
-    "gimme": ("give", "me"),
-    "lemme": ("let", "me"),
-    "shes": ("she", "is"),
-    "hes": ("he", "is"),
-    "its": ("it", "is"),
-    "whos": ("who", "is"),
-    "y'all": ("you",),
-    "yall": ("you",),
-    "o'clock": ("oclock",),
-    "dunno": ("do", "not", "know"),
-    "psi's": ("psi",),
-    "rit's": ("rit", "is"),
-}
-_STOPPED = frozenset(("gpm", "psi", "ft", "in"))
-_GOES_ON = re.compile(r"\s+(?:of|x|up|down|long|above|below|tip|line|hose|smooth|bore|by|each|and|the|storz|deck)\b")
-"""What follows a short form that a stop belongs to."""
 _SENTENCES = re.compile(r"(?:[a-z]{3,}|\d)\.\s")
 """The message is written in sentences."""
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
-_ABBREVIATIONS = frozenset(
-    [
-        "ft",
-        "in",
-        "gal",
-        "min",
-        "mins",
-        "sec",
-        "secs",
-        "lbs",
-        "lb",
-        "no",
-        "st",
-        "nd",
-        "rd",
-        "th",
-        "approx",
-        "hr",
-        "hrs",
-        "vs",
-        "mm",
-        "gpm",
-        "psi",
-        "ave",
-        "blvd",
-        "dr",
-    ]
-)
-_SLASHED = [
-    (re.compile(p), r)
-    for p, r in (
-        (r"\bgal(?:lons?)?\s?/\s?min(?:ute)?\b", "gpm"),
-        (r"\bl(?:iters?|itres?)?\s?/\s?min(?:ute)?\b", "lpm"),
-        (r"\bw\s?/\s?o\b", "without"),
-        (r"\bw\s?/", "with "),
-        (r"\bu/c\b", "under control"),
-        (r"\band\s?/\s?or\b", "or"),
-        (r"\b10-4\b", "tenfour"),
-        (r"\b([gp])\.\s?([ps])\.\s?([mi])\.?(?=\W|$)", r"\1\2\3"),
-        (r"\bc\.?\s?p\.?\s?r\b\.?", "cpr"),
-        (r"\bp\s?\.?a\.?\s?r\b\.?(?=\W|$)", "par"),
-        (r"(\d)\s?(?:k)\b(?!pa)", r"\g<1>000"),
+
+
+class Written(NamedTuple):
+    """How a language is written, as text.toml explains it."""
+
+    contracted: Mapping[str, str]
+    whole: Mapping[str, tuple[str, ...]]
+    abbreviations: frozenset[str]
+    stopped: frozenset[str]
+    goes_on: re.Pattern[str]
+    forms: tuple[tuple[re.Pattern[str], str], ...]
+
+
+@by_language
+def written() -> Written:
+    """How the language that is read is written."""
+    data = language().get("text", {})
+    return Written(
+        data.get("contracted", {}),
+        {word: tuple(read.split()) for word, read in data.get("whole", {}).items()},
+        frozenset(data.get("abbreviations", ())),
+        frozenset(data.get("stopped", ())),
+        re.compile(rf"\s+(?:{'|'.join(data.get('goes_on', ['(?!)']))})\b"),
+        tuple((re.compile(form), plain) for form, plain in data.get("forms", ())),
     )
-]
 
 
 def clean(message: str) -> str:
@@ -170,7 +99,7 @@ def clean(message: str) -> str:
     text = unicodedata.normalize("NFKD", text).lower()
     text = _ZEROS.sub(lambda m: m.group().replace("o", "0"), text)
     text = "".join(_plain_digit(c) for c in text if not unicodedata.combining(c))
-    for pattern, plain in _SLASHED:
+    for pattern, plain in written().forms:
         text = pattern.sub(plain, text)
     return re.sub(r"([^\W\d_])\1{3,}", r"\1\1\1", text)
 
@@ -182,7 +111,7 @@ def _plain_digit(c: str) -> str:
     return str(unicodedata.digit(c)) if c.isdecimal() else f" {unicodedata.digit(c)} "
 
 
-@lru_cache(maxsize=32)
+@lately(32)
 def tokens(message: str) -> tuple[Token, ...]:
     """The tokens of a cleaned or raw message; `start` and `end` count characters of the cleaned text.
 
@@ -208,6 +137,11 @@ def tokens(message: str) -> tuple[Token, ...]:
     return tuple(found)
 
 
+def spaced(message: str) -> str:
+    """The words of a message with one space around each, marks as words: " we are lost , engine 9 "."""
+    return " " + " ".join(token.text for token in tokens(message)) + " "
+
+
 _PLAIN = re.compile(r"(?:[a-z]+|\d+)(?: (?:[a-z]+|\d+))*")
 
 
@@ -215,15 +149,16 @@ def words_of(phrase: str) -> list[str]:
     """The words of a phrase, as `tokens` gives them; quick for plain ones."""
     if _PLAIN.fullmatch(phrase):
         words = phrase.split(" ")
-        if not any(w in _WHOLE for w in words):
+        if written().whole.keys().isdisjoint(words):
             return words
     return [t.text for t in tokens(phrase)]
 
 
 def _words(word: str, start: int, end: int, glued: bool) -> list[Token]:
-    whole = _WHOLE.get(word)
+    known = written()
+    whole = known.whole.get(word)
     if whole is None and "'" in word:
-        for tail, plain in _CONTRACTED.items():
+        for tail, plain in known.contracted.items():
             if word.endswith(tail) and len(word) > len(tail):
                 whole = (word[: -len(tail)], plain)
                 break
@@ -258,8 +193,8 @@ def _mark(mark: str, start: int, glued: bool, before: list[Token], text: str) ->
             return "minus"
         return None
     if mark == ".":
-        short = prior in _ABBREVIATIONS or (len(prior) == 1 and prior.isalpha())
-        if prior in _STOPPED and after == " " and not _GOES_ON.match(text, start + 1):
+        short = prior in written().abbreviations or (len(prior) == 1 and prior.isalpha())
+        if prior in written().stopped and after == " " and not written().goes_on.match(text, start + 1):
             # "200 ft. 1.75": a short form, or the end of what is told of a line
             return "." if prior in ("gpm", "psi") or _SENTENCES.search(text) else ","
         return None if glued and short and after not in ("", "\n") else "."

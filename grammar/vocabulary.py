@@ -5,17 +5,15 @@ A *concept* is the id of a term ("under_control"); its ways of saying it lie in 
 
 from __future__ import annotations
 
-import tomllib
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache, lru_cache
-from pathlib import Path
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import language
-from grammar.number_words import say
-from grammar.numbers import WORDS as NUMBER_WORDS
+from grammar.lexicon import by_language, language, lately, spoken_here
+from grammar.numbers import number_words
 from grammar.patterns import wordings
+from grammar.spoken import say
 from grammar.text import words_of
 
 Tree: TypeAlias = dict[str, Any]
@@ -76,10 +74,10 @@ class SlangError(ValueError):
     """A word of the department's own slang already means something; choose another."""
 
 
-@cache
+@by_language
 def vocabulary() -> Vocabulary:
     """The vocabulary of the package; read once."""
-    data = tomllib.loads(Path(__file__).with_name("vocabulary.toml").read_text(encoding="utf-8"))
+    data = spoken_here().table("vocabulary")
     declared = language().get("term", {})
     data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
     topics = tuple(
@@ -101,8 +99,8 @@ def vocabulary() -> Vocabulary:
     lists = {name: frozenset(listed) for name, listed in data.pop("words").items()}
     skip = frozenset(data["filler"]["skip"])
     tree: Tree = {}
-    words: set[str] = set(NUMBER_WORDS) | plain
-    targets: set[str] = set(NUMBER_WORDS)
+    words: set[str] = set(number_words().words) | plain
+    targets: set[str] = set(number_words().words)
     concepts: dict[str, tuple[str, ...]] = {}
     free: set[str] = set(skip)
     for kind, terms in data.items():
@@ -156,16 +154,36 @@ def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[s
         yield from found
 
 
-@cache
+@by_language
+def wording_file(name: str) -> dict[str, Any]:
+    """A file of wordings that are searched for; <unit> in them is "engine 9", "truck four", "the search team"."""
+    data = spoken_here().table(name)
+    for part in ("wordings", "around", "talk"):
+        data[part] = defaultdict(tuple, data.get(part, {}))
+    companies = {
+        way for c, ways in vocabulary().concepts.items() if c.startswith("app:") for way in ways if len(way) > 2
+    }
+    number = number_words()
+    tens = " | ".join(number.tens)
+    lists = {
+        "company": sorted(companies, key=len, reverse=True),
+        "number": ["#", *number.ones, *number.teens, *([f"({tens}) [_]"] if tens else [])],
+        "crew": sorted(word_list("crew_kinds"), key=len, reverse=True),
+        "unit": ["<company> [company] <number> [s]", "[the] <crew> (team | crew | company)"],
+    }
+    data["said"] = {**lists, **data.get("said", {})}
+    return data
+
+
+@by_language
 def word_list(name: str) -> frozenset[str]:
     """A word list of the file's [words] table."""
-    return vocabulary().lists[name]
+    return vocabulary().lists.get(name, frozenset())
 
 
 def _plain_words() -> frozenset[str]:
     """Ordinary words that are never taken for a misspelt term."""
-    lines = Path(__file__).with_name("plain.txt").read_text(encoding="utf-8").splitlines()
-    return frozenset(word for line in lines if not line.startswith("#") for word in line.split())
+    return spoken_here().words("plain")
 
 
 def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) -> None:
@@ -216,7 +234,7 @@ def names(context: Context) -> Names:
     return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets)
 
 
-@lru_cache(maxsize=64)
+@lately(64)
 def _names(
     lines: tuple[RigLine, ...],
     slang: tuple[tuple[str, str], ...],
@@ -233,7 +251,7 @@ def _names(
         ways += [
             [*way[:-1], "number", way[-1]]
             for way in ways
-            if len(way) > 1 and (way[-1].isdigit() or way[-1] in NUMBER_WORDS)
+            if len(way) > 1 and (way[-1].isdigit() or way[-1] in number_words().words)
         ]
         for way in ways:
             words.update(w for w in way if w.isalpha())
@@ -244,7 +262,7 @@ def _names(
         for name in (*line.names, line.key.replace("_", " ")):
             add(name, Meaning("line", (line.key,)))
             stem = words_of(name)
-            if len(stem) > 1 and (stem[-1].isdigit() or stem[-1] in NUMBER_WORDS):
+            if len(stem) > 1 and (stem[-1].isdigit() or stem[-1] in number_words().words):
                 family = families.setdefault(" ".join(stem[:-1]), [])
                 if line.key not in family:
                     family.append(line.key)
@@ -283,11 +301,14 @@ def _without_article(said: list[str]) -> list[str]:
 def _number_ways(said: list[str]) -> list[list[str]]:
     """ "crosslay 1" is also "crosslay one"."""
     spoken = [w for word in said for w in (say(int(word)).split() if word.isdigit() and len(word) < 4 else [word])]
-    digits = [str(NUMBER_VALUES.get(word, word)) for word in said]
+    digits = [str(number_values().get(word, word)) for word in said]
     return [list(way) for way in {tuple(said), tuple(spoken), tuple(digits)}]
 
 
-NUMBER_VALUES = {say(n): n for n in range(1, 20)}
+@by_language
+def number_values() -> dict[str, int]:
+    """One to nineteen, by their words."""
+    return {say(n): n for n in range(1, 20)}
 
 
 def check_slang(slang: Iterable[tuple[str, str]]) -> None:
@@ -305,7 +326,7 @@ def check_slang(slang: Iterable[tuple[str, str]]) -> None:
         taken = _concepts_of(known.tree, heard)
         if taken:
             raise SlangError(f"'{said}' already means {_plainly(taken[0])}; choose another word or leave it out")
-        if all(w in NUMBER_WORDS or w.isdigit() for w in heard):
+        if all(w in number_words().words or w.isdigit() for w in heard):
             raise SlangError(f"'{said}' is a number; choose a word that isn't one")
         unknown = [w for w in words_of(means) if w.isalpha() and w not in known.words]
         if unknown:

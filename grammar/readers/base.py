@@ -306,12 +306,14 @@ Reader: TypeAlias = Callable[[Span], Iterable[Candidate]]
 
 _BY_TRIGGER: dict[str, list[Reader]] = {}
 TRIGGERS: set[str] = set()
+_ORDER: dict[Reader, int] = {}
 
 
 def reads(*triggers: str) -> Callable[[Reader], Reader]:
     """Registers a reader for stretches in which one of these concepts (or "is:kind") occurs."""
 
     def register(reader: Reader) -> Reader:
+        _ORDER.setdefault(reader, len(_ORDER))
         for trigger in triggers:
             _BY_TRIGGER.setdefault(trigger, []).append(reader)
             TRIGGERS.add(trigger)
@@ -321,9 +323,6 @@ def reads(*triggers: str) -> Callable[[Reader], Reader]:
 
 
 def readers_for(concepts: Iterable[str]) -> list[Reader]:
-    """The readers that a stretch with these concepts wakes."""
-    found: dict[Reader, None] = {}
-    for concept in concepts:
-        for reader in _BY_TRIGGER.get(concept, ()):
-            found[reader] = None
-    return list(found)
+    """The readers that a stretch with these concepts wakes, in the order of their registration."""
+    found = {reader for concept in concepts for reader in _BY_TRIGGER.get(concept, ())}
+    return sorted(found, key=_ORDER.__getitem__)

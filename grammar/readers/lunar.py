@@ -8,13 +8,14 @@ from rapidfuzz.distance import OSA
 
 from grammar.commands import Context, Mayday, Reading
 from grammar.items import floor_name
+from grammar.lexicon import by_language
+from grammar.patterns import search
 from grammar.readers.base import Span, Take, place_of
 from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
-from grammar.text import tokens
-from grammar.vocabulary import Names, vocabulary, word_list
-from grammar.wording import pattern, spaced
+from grammar.text import spaced, tokens
+from grammar.vocabulary import Names, vocabulary, word_list, wording_file
 
 LUNAR = ("location", "unit", "name", "assignment", "air", "resources")
 _NEEDS = frozenset(("need", "needs", "send", "requesting", "bring", "needing", "require", "request"))
@@ -263,21 +264,18 @@ def _another_part(said: list[str], parts: Mayday, context: Context, text: str, k
 
 _IS_AT = re.compile(r" (?:he|she|they|i|we) (?:is|are|am) (?:still )?(?:in|at|on|by|near|behind|under|inside) ")
 _LONGEST = 200
-_NEWS = pattern(
-    [
-        "(got | have | found | reached | see) (him | her | them)",
-        "(he | she | they | <unit>) [is | are] [walking | coming | being brought] out",
-        "with (him | her | them)",
-        "bringing (him | her | them) (out | down)",
-    ],
-    {},
-)
+
+
+@by_language
+def _news() -> re.Pattern[str]:
+    data = wording_file("trouble")
+    return search(data["talk"]["news"], data["said"])
 
 
 def news_of_mayday(text: str, context: Context, known: Names) -> Reading | None:
     """What is told about it and is no part: "they've got him". Kept as said, and nothing is cleared by it."""
     words = spaced(text)
-    if not context.mayday_open or " ? " in words or " not " in words or not _NEWS.search(words):
+    if not context.mayday_open or " ? " in words or " not " in words or not _news().search(words):
         return None
     return Reading(text, (Mayday(text=text),), 0.85, intent=Mayday.intent)
 

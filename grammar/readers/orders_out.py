@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from functools import cache
-from pathlib import Path
+from collections import defaultdict
 from typing import Any, NamedTuple
 
 from grammar.commands import Context, Evacuate
 from grammar.items import Item, floor_name
+from grammar.lexicon import by_language
+from grammar.patterns import expression, search
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
-from grammar.text import tokens
-from grammar.vocabulary import Names
-from grammar.wording import expression, pattern, spaced
+from grammar.text import spaced, tokens
+from grammar.vocabulary import Names, wording_file
 
 _MARK = re.compile(r" [.,;:!?\n] ")
 _BESIDE = frozenset(
@@ -148,17 +147,17 @@ def _tagged(words: str, known: Names) -> list[Any]:
     return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
 
 
-@cache
+@by_language
 def _data() -> dict[str, Any]:
-    return tomllib.loads(Path(__file__).parents[1].joinpath("orders_out.toml").read_text(encoding="utf-8"))
+    return wording_file("orders_out")
 
 
-@cache
+@by_language
 def _around() -> dict[str, tuple[str, ...]]:
-    return {name: tuple(listed) for name, listed in _data()["around"].items()}
+    return defaultdict(tuple, {name: tuple(listed) for name, listed in _data()["around"].items()})
 
 
-@cache
+@by_language
 def _orders() -> tuple[re.Pattern[str], ...]:
     data = _data()
-    return tuple(pattern(data["wordings"][kind], data["said"]) for kind in ("order", "bare"))
+    return tuple(search(data["wordings"][kind], data["said"]) for kind in ("order", "bare"))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from grammar.items import Item
-from grammar.numbers import ONES
+from grammar.numbers import number_words
 from grammar.readers.base import Span, in_unit
 from grammar.readers.sizes import HOSES, NOMINAL_MM, TIPS, hose_in
 from grammar.vocabulary import word_list
@@ -213,7 +213,7 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
 def _of_hundreds(item: Item) -> bool:
     """ "Two hundred": with "lines" after it also two of a hundred."""
     words = item.text.split()
-    return len(words) > 1 and words[0] in ONES and words[0] != "one" and words[1] == "hundred"
+    return len(words) > 1 and words[0] in number_words().ones and words[0] != "one" and words[1] == "hundred"
 
 
 def _feet(i: int, beside: _Beside, value: float) -> Iterator[Slot]:

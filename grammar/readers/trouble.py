@@ -8,17 +8,16 @@ told to everyone as that emergency, whose reply asks for the Mayday. The wording
 from __future__ import annotations
 
 import re
-import tomllib
-from functools import cache
-from pathlib import Path
+from collections import defaultdict
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Question, Reading
+from grammar.lexicon import by_language
+from grammar.patterns import expression, search
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
-from grammar.text import tokens
-from grammar.vocabulary import Names, vocabulary
-from grammar.wording import expression, pattern, spaced
+from grammar.text import spaced, tokens
+from grammar.vocabulary import Names, vocabulary, wording_file
 
 Kind: TypeAlias = Literal["own", "other", "down", "bare", "even_asked"]
 _MARKS = frozenset(".,;:!?\n")
@@ -127,25 +126,25 @@ def _asked(clause: list[str], marked: bool) -> bool:
 # ------------------------------------------------------------------------------------------------------------ wordings
 
 
-@cache
+@by_language
 def _data() -> dict[str, Any]:
-    return tomllib.loads(Path(__file__).parents[1].joinpath("trouble.toml").read_text(encoding="utf-8"))
+    return wording_file("trouble")
 
 
-@cache
+@by_language
 def _around() -> dict[str, tuple[str, ...]]:
-    return {name: tuple(listed) for name, listed in _data()["around"].items()}
+    return defaultdict(tuple, {name: tuple(listed) for name, listed in _data()["around"].items()})
 
 
-@cache
+@by_language
 def _patterns() -> tuple[tuple[Kind, re.Pattern[str]], ...]:
     """Each kind's wordings as one expression, what tells more first."""
     kinds: tuple[Kind, ...] = ("even_asked", "down", "other", "own", "bare")
-    return tuple((kind, pattern(_data()["wordings"][kind], _data()["said"])) for kind in kinds)
+    return tuple((kind, search(_data()["wordings"][kind], _data()["said"])) for kind in kinds)
 
 
-@cache
+@by_language
 def talk_patterns() -> tuple[re.Pattern[str], re.Pattern[str]]:
     """What asks about Maydays, and what tells of them."""
     talk = _data()["talk"]
-    return pattern(talk["asked"], {}), pattern(talk["told"], {})
+    return search(talk["asked"], {}), search(talk["told"], {})

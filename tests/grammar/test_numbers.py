@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grammar.commands import PumpPressure
-from grammar.number_words import say
 from grammar.numbers import Form, numbers_at
 from grammar.reader import read
+from grammar.spoken import say
 from grammar.text import tokens
 from tests.grammar.corpus.loader import contexts
 
