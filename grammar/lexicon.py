@@ -101,8 +101,8 @@ def language() -> dict[str, Any]:
     tree: dict[str, Any] = {"frame": []}
     for path in sorted(spoken_here().folder.glob("language/*.toml")):
         for key, value in tomllib.loads(path.read_text(encoding="utf-8")).items():
-            if key == "frame":
-                tree["frame"] += [{**frame, "file": path.name} for frame in value]
+            if isinstance(value, list):
+                tree.setdefault(key, []).extend({**one, "file": path.name} for one in value)
                 continue
             into = tree.setdefault(key, {})
             twice = into.keys() & value.keys()

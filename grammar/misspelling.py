@@ -9,16 +9,10 @@ from rapidfuzz.process import extract
 
 from grammar.lexicon import by_language, lately
 from grammar.numbers import number_words
-from grammar.vocabulary import Names, Vocabulary, vocabulary
+from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
 
 Option = tuple[tuple[str, ...], float]
 """Words that one may have been meant as, and what that costs."""
-
-_SHORT = (
-    "feet", "inch", "floor", "line", "one", "two", "six", "ten", "three", "four", "five", "nine", "will", "does",
-    "tank", "long", "last", "down", "shut", "with", "half", "fire", "rear",
-)  # fmt: skip
-"""What an unknown word of three letters may have been."""
 
 
 def _another_number(word: str, target: str, distance: int) -> bool:
@@ -35,9 +29,6 @@ def single(word: str, terms: Vocabulary, known: Names) -> str | None:
     return short if short != word and len(short) > 1 and (short in terms.spoken or short in known.words) else None
 
 
-_HESITATIONS = frozenset(("um", "uh", "er", "ah", "erm", "like", "so", "well"))
-
-
 def _run_together(word: str, names: frozenset[str]) -> Option | None:
     """Words that were run together: "onthe", "wateronthefire"; at most four."""
     if len(word) < 5:
@@ -50,7 +41,7 @@ def _run_together(word: str, names: frozenset[str]) -> Option | None:
             piece = word[start:end]
             if (
                 head is None
-                or piece in _HESITATIONS
+                or piece in word_list("spelling_hesitations")
                 or len(head) > 3
                 or (len(piece) < 2 and piece != "a")
                 or not (piece in terms.spoken or piece in names)
@@ -61,7 +52,7 @@ def _run_together(word: str, names: frozenset[str]) -> Option | None:
     pieces = best[len(word)]
     if pieces is None or len(pieces) < 2 or max(len(p) for p in pieces) < 3:
         return None
-    short = sum(len(p) < 3 and p not in terms.skip | {"on", "in", "to", "of", "at", "is"} for p in pieces)
+    short = sum(len(p) < 3 and p not in terms.skip | word_list("spelling_between") for p in pieces)
     return pieces, 0.1 + 0.02 * len(pieces) + 0.3 * short
 
 
@@ -69,8 +60,10 @@ _UNSURE = 0.1
 """What it costs more when several words are as near to a misspelt one."""
 
 
-_SEVERAL = frozenset(("twin", "dual", "pair", "couple", "double", "both"))
-"""Words that count, though they are no numbers."""
+@by_language
+def _short() -> tuple[str, ...]:
+    """What an unknown word of three letters may have been."""
+    return tuple(sorted(word_list("spelling_short")))
 
 
 @by_language
@@ -88,7 +81,7 @@ def corrections(word: str, names: frozenset[str]) -> tuple[Option, ...]:
     most = 1 if len(word) < 6 else 2
     pool = (*terms.targets, *(n for n in names if len(n) > 3 and n not in _targets())) if names else terms.targets
     if len(word) == 3:
-        pool = _SHORT
+        pool = _short()
     short = word if len(word) < 6 else ""
     for target, distance, _ in extract(word, pool, scorer=OSA.distance, score_cutoff=most, limit=12):
         cost = 0.09 if distance == 1 else 0.36 if len(word) < 9 else 0.26
@@ -98,7 +91,7 @@ def corrections(word: str, names: frozenset[str]) -> tuple[Option, ...]:
             cost += 0.06
         if short and target in number_words().words and _another_number(word, target, distance):
             cost += 0.3  # "fity": fifty, or forty?
-        if (len(word) == 3 and target in number_words().words) or target in _SEVERAL:
+        if (len(word) == 3 and target in number_words().words) or target in word_list("spelling_several"):
             cost += 0.25
         found.append(((target,), cost))
     joined = _run_together(word, names)
