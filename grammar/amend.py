@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import msgspec
@@ -16,9 +16,6 @@ from grammar.readers.slots import typings
 
 replace = msgspec.structs.replace
 
-_LINE_SLOTS = frozenset(
-    ("len", "hose", "flow", "npsi", "tip", "kind", "count", "floor", "rise", "name", "percent", "device", "place")
-)
 _QUIET = frozenset(("sep", "and", "label", "line", "leg", "each", "into", "onend", "repair", "denied", "total", "nth"))
 Amended = tuple[c.Command, float, int]
 """The whole amended command, its cost, the items that it explains."""
@@ -65,33 +62,32 @@ def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], 
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
     for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
         kinds = [s.kind for s in found if s.kind not in _QUIET]
-        if not kinds or any(k not in _LINE_SLOTS for k in kinds):
+        if not kinds or any(k not in _AMEND for k in kinds):
             continue
-        extra = 0.0
-        if wanted is not None:
-            asked = {
-                "length": "len",
-                "hose": "hose",
-                "flow": "flow",
-                "length_ft": "len",
-                "feed_length_ft": "len",
-                "hose_in": "hose",
-                "feed_hose_in": "hose",
-                "flow_gpm": "flow",
-                "floor": "floor",
-            }.get(wanted)
-            if asked is not None:
-                extra = -cost if kinds == [asked] else 0.2
-            elif wanted == "nozzle":
-                extra = 0.0
+        asked = _ASKED.get(wanted or "")
+        extra = 0.0 if asked is None else -cost if kinds == [asked] else 0.2
         used = 0
         for s in found:
             used |= 1 << s.at
         yield max(cost + extra, 0.0), found, used
-    if wanted in ("nozzle",):
+    if wanted == "nozzle":
         yield from _asked_nozzle(span)
     if wanted in ("hose", "hose_in", "feed_hose_in"):
         yield from _asked_number(span, "hose", "in", 0.5, 6)
+
+
+_ASKED = {
+    "length": "len",
+    "hose": "hose",
+    "flow": "flow",
+    "length_ft": "len",
+    "feed_length_ft": "len",
+    "hose_in": "hose",
+    "feed_hose_in": "hose",
+    "flow_gpm": "flow",
+    "floor": "floor",
+}
+"""The slot that fills what was asked for."""
 
 
 def _asked_nozzle(span: Span) -> Iterator[tuple[float, list[Slot], int]]:
@@ -125,7 +121,7 @@ def _amend_lays(lays: tuple[c.SaidLay, ...], slots: list[Slot], span: Span) -> t
     for slot in slots:
         if slot.kind == "nth":
             order = int(slot.value) if isinstance(slot.value, int | float) else None
-        elif slot.kind in _LINE_SLOTS:
+        elif slot.kind in _AMEND:
             if slot.kind in values and values[slot.kind] != slot.value:
                 return None
             values[slot.kind] = slot.value
@@ -165,42 +161,51 @@ def _target(
 
 
 def _amend_line(line: c.SaidLine, values: dict[str, object]) -> c.SaidLine:
-    nozzle = line.nozzle
     for kind, value in values.items():
-        match kind, value:
-            case "name", str():
-                if line.name is None:  # the rig's line is one, and has its own nozzle
-                    line, nozzle = replace(line, count=1), c.SaidNozzle()
-                line = replace(line, name=value, hose=())
-            case "count", int() | float():
-                line = replace(line, count=int(value))
-            case "len", int() | float():
-                hose = line.hose or (c.SaidHose(),)
-                line = replace(line, hose=(*hose[:-1], replace(hose[-1], length_ft=float(value))))
-            case "hose", int() | float():
-                hose = line.hose or (c.SaidHose(),)
-                line = replace(line, hose=(*hose[:-1], replace(hose[-1], hose_in=float(value))))
-            case "flow", int() | float():
-                nozzle = replace(
-                    nozzle, flow_gpm=float(value), tip_in=None, kind=None if nozzle.tip_in else nozzle.kind
-                )
-            case "npsi", int() | float():
-                nozzle = replace(nozzle, nozzle_psi=float(value))
-            case "tip", int() | float():
-                nozzle = replace(nozzle, tip_in=float(value), kind="smooth_bore", flow_gpm=None)
-            case "kind", _:
-                nozzle = replace(nozzle, kind=value, tip_in=nozzle.tip_in if value == "smooth_bore" else None)
-            case "floor", int() | float():
-                line = replace(line, floor=int(value), rise_ft=None)
-            case "rise", int() | float():
-                line = replace(line, rise_ft=float(value), floor=None)
-            case "percent", int() | float():
-                line = replace(line, foam_percent=float(value))
-            case "place", str():
-                line = replace(line, place=value)
-            case "device", _:
-                line = replace(line, device=value)
-    return replace(line, nozzle=nozzle)
+        line = _AMEND[kind](line, value)
+    return line
+
+
+def _named(line: c.SaidLine, value: Any) -> c.SaidLine:
+    if line.name is None:  # the rig's line is one, and has its own nozzle
+        line = replace(line, count=1, nozzle=c.SaidNozzle())
+    return replace(line, name=value, hose=())
+
+
+def _hosed(line: c.SaidLine, **piece: float) -> c.SaidLine:
+    hose = line.hose or (c.SaidHose(),)
+    return replace(line, hose=(*hose[:-1], replace(hose[-1], **piece)))
+
+
+def _nozzled(line: c.SaidLine, **parts: Any) -> c.SaidLine:
+    return replace(line, nozzle=replace(line.nozzle, **parts))
+
+
+def _flowing(line: c.SaidLine, value: Any) -> c.SaidLine:
+    kind = None if line.nozzle.tip_in else line.nozzle.kind
+    return _nozzled(line, flow_gpm=float(value), tip_in=None, kind=kind)
+
+
+def _of_kind(line: c.SaidLine, value: Any) -> c.SaidLine:
+    return _nozzled(line, kind=value, tip_in=line.nozzle.tip_in if value == "smooth_bore" else None)
+
+
+_AMEND: dict[str, Callable[[c.SaidLine, Any], c.SaidLine]] = {
+    "name": _named,
+    "count": lambda line, value: replace(line, count=int(value)),
+    "len": lambda line, value: _hosed(line, length_ft=float(value)),
+    "hose": lambda line, value: _hosed(line, hose_in=float(value)),
+    "flow": _flowing,
+    "npsi": lambda line, value: _nozzled(line, nozzle_psi=float(value)),
+    "tip": lambda line, value: _nozzled(line, tip_in=float(value), kind="smooth_bore", flow_gpm=None),
+    "kind": _of_kind,
+    "floor": lambda line, value: replace(line, floor=int(value), rise_ft=None),
+    "rise": lambda line, value: replace(line, rise_ft=float(value), floor=None),
+    "percent": lambda line, value: replace(line, foam_percent=float(value)),
+    "place": lambda line, value: replace(line, place=value),
+    "device": lambda line, value: replace(line, device=value),
+}
+"""How each slot changes a line."""
 
 
 # --------------------------------------------------------------------------------------------------------------- fields

@@ -18,7 +18,9 @@ print([read(said, Context(addressed=True, rig_lines=lines)) for said in sys.argv
 
 def _read_with_seed(seed: str) -> str:
     env = {**os.environ, "PYTHONHASHSEED": seed}
-    return subprocess.run([sys.executable, "-c", _READ, *SAID], env=env, capture_output=True, text=True, check=True).stdout
+    return subprocess.run(
+        [sys.executable, "-c", _READ, *SAID], env=env, capture_output=True, text=True, check=True
+    ).stdout
 
 
 def test_the_order_of_equal_choices_is_not_by_chance() -> None:
