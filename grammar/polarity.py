@@ -20,18 +20,20 @@ def mark_polarity(items: list[Item]) -> bool:
         marks: set[str] = set(told)
         for k in range(lo, hi):
             item = items[k]
-            if item.text == "but" or (item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)):
+            if item.text in word_list("polarity_but") or (
+                item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)
+            ):
                 marks = marks & {"hope"} if _gives_time(items, lo, k) else set(told)
                 continue
             if marks or k in asks:
                 item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
             if _answers_no(items, k, lo, hi):
                 item.form = "answers"
-            elif item.text == "can" and k > lo and items[k - 1].text == "you":
+            elif item.text in word_list("polarity_can") and k > lo and items[k - 1].text in word_list("polarity_you"):
                 marks.add("order")  # "you can charge crosslay two"
             else:
                 marks |= item.concepts & POLARITY
-            if _in_time(items, k) or (item.text == "about" and _a_state(items, k + 1, hi)):
+            if _in_time(items, k) or (item.text in word_list("polarity_nearly") and _a_state(items, k + 1, hi)):
                 marks.add("hope")  # "it's about under control"
             if _begun(items, k, lo, hi):
                 item.polarity |= {"order"}
@@ -48,33 +50,29 @@ def _a_state(items: list[Item], k: int, hi: int) -> bool:
 
 def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "Secure me a water supply", "set up a RIT", "knock it down": a verb begins the clause, and what to do it to."""
-    if items[k].text in _WANTED and k + 2 < hi and items[k + 1].kind in ("unit", "person"):
+    if items[k].text in word_list("polarity_wanted") and k + 2 < hi and items[k + 1].kind in ("unit", "person"):
         return any("exit" in item.concepts for item in items[k + 2 : hi])  # "I want truck 4 out"
     if items[k].text not in word_list("polarity_begun") or k + 1 >= hi:
         return False
     after = items[k + 1].text
-    return after in _AFTER_ORDER and all(i.free and i.text not in _OWN for i in items[lo:k])
-
-
-_WANTED = frozenset(("i want", "we want", "i need", "we need", "i would like"))
-_AFTER_ORDER = frozenset(("a", "an", "the", "me", "us", "it", "that", "this", "some"))
-_OWN = frozenset(("we", "i", "they", "you", "he", "she", "it"))
+    own = word_list("polarity_own")
+    return after in word_list("polarity_ordered") and all(i.free and i.text not in own for i in items[lo:k])
 
 
 def _gives_time(items: list[Item], lo: int, k: int) -> bool:
     """ "Give us a minute and the primary is complete": still to come, past the "and"."""
-    return any(item.text in ("give me", "give us") for item in items[lo:k]) and items[k - 1].kind == "num"
+    return any(item.text in word_list("polarity_gives") for item in items[lo:k]) and items[k - 1].kind == "num"
 
 
 def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "No it's under control": the no answers somebody and negates nothing after it."""
-    if items[k].text == "negative" and k == hi - 1 and k > lo:
+    if items[k].text in word_list("polarity_nothing") and k == hi - 1 and k > lo:
         return True  # "primary complete, negative": nothing found, or not complete?
     return (
         k == lo
-        and items[k].text == "no"
+        and items[k].text in word_list("polarity_no")
         and k + 1 < hi
-        and items[k + 1].text.split()[0] in ("it", "that", "we", "they", "i", "the")
+        and items[k + 1].text.split()[0] in word_list("polarity_answers")
     )
 
 
@@ -82,8 +80,12 @@ def _backwards(items: list[Item], lo: int, hi: int) -> None:
     """ "under control soon", "primary complete in five minutes", "all clear not yet"."""
     for k in range(lo, hi):
         item = items[k]
-        late = item.text in word_list("polarity_after") or (item.text in ("not", "not yet") and k == hi - 1)
-        if late or _in_time(items, k) or (item.kind == "time" and k > lo and items[k - 1].text == "by"):
+        late = item.text in word_list("polarity_after") or (item.text in word_list("polarity_last") and k == hi - 1)
+        if (
+            late
+            or _in_time(items, k)
+            or (item.kind == "time" and k > lo and items[k - 1].text in word_list("polarity_by"))
+        ):
             mark = "not" if "not" in item.concepts else "hope"
             for j in range(_own_clause(items, lo, k), k):
                 items[j].polarity |= {mark}
@@ -102,8 +104,9 @@ def _in_time(items: list[Item], k: int) -> bool:
     item = items[k]
     before = items[k - 1].text if k else ""
     after = items[k + 1].text if k + 1 < len(items) else ""
-    if item.kind == "num" and item.unit is None and before in ("in", "within") and item.form == "int":
+    if item.kind == "num" and item.unit is None and before in word_list("polarity_within") and item.form == "int":
         return k > 1 and item.number <= 60 and (k + 1 == len(items) or items[k + 1].kind == "sep")  # "coming out in 5"
     if item.kind != "num" or item.unit not in ("min", "s", "hr"):
         return False
-    return before in ("in", "within", "about", "another", "give me", "give us") or after in ("out", "away", "from now")
+    soon = word_list("polarity_within") | word_list("polarity_gives") | word_list("polarity_about")
+    return before in soon or after in word_list("polarity_away")

@@ -2,12 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 from grammar.commands import SaidTime
 from grammar.items import Item
+from grammar.lexicon import by_language, language
 from grammar.numbers import NumberAt, fraction_at, number_words, numbers_at
+from grammar.text import clean
 from grammar.vocabulary import Vocabulary, matches
+
+
+class _Words(NamedTuple):
+    """The lists of quantities.toml: `clock`, `inch`, `two`, each by name."""
+
+    clock: Mapping[str, frozenset[str]]
+    inch: Mapping[str, frozenset[str]]
+    two: Mapping[str, frozenset[str]]
+    seconds: Mapping[str, int]
+    after_that: tuple[tuple[str, ...], ...]
+    wholes: Mapping[str, int]
+    parts: Mapping[str, float]
+
+
+@by_language
+def _said() -> _Words:
+    def listed(name: str) -> Mapping[str, frozenset[str]]:
+        table: dict[str, Any] = language().get(name, {})
+        found = {key: frozenset(map(clean, words)) for key, words in table.items() if isinstance(words, list)}
+        return defaultdict(frozenset[str], found)
+
+    clock, inch = language().get("clock", {}), language().get("inch", {})
+    return _Words(
+        listed("clock"),
+        listed("inch"),
+        listed("two"),
+        {clean(word): seconds for word, seconds in clock.get("seconds", {}).items()},
+        tuple(tuple(clean(way).split()) for way in clock.get("after_that", ())),
+        inch.get("whole", {}),
+        inch.get("parts", {}),
+    )
 
 
 def unit_at(words: Sequence[str], i: int, terms: Vocabulary) -> list[tuple[int, str]]:
@@ -19,6 +54,7 @@ def unit_at(words: Sequence[str], i: int, terms: Vocabulary) -> list[tuple[int, 
 
 
 def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms: Vocabulary) -> Iterator[Item]:
+    said = _said()
     yield from _inch_and(words, i)
     yield from _one_inch(words, i)
     for n in numbers:
@@ -31,27 +67,29 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
             concepts |= {"plural"}
         if n.form != "ordinal":
             units = unit_at(words, end, terms)
-            if not units and n.form == "fraction" and end < len(words) and words[end] in ("an", "a", "of"):
+            if (
+                not units
+                and n.form == "fraction"
+                and end < len(words)
+                and (_a(words[end]) or words[end] in said.two["of"])
+            ):
                 units = unit_at(words, end + 1, terms)
             for stop, unit in units[:2]:
-                if unit == "in" and words[stop - 1] == "in" and not 0 < n.value <= 12:
+                other_word = words[stop - 1] in said.inch["doubtful"]
+                if other_word and not 0 < n.value <= 12:
                     continue
-                doubtful = (
-                    words[stop - 1] == "in"
-                    and stop < len(words)
-                    and words[stop] in ("the", "a", "place", "out", "two", "2")
-                )
+                doubtful = other_word and stop < len(words) and words[stop] in said.inch["no_unit_before"]
                 cost = n.cost + (0.3 if doubtful else 0.0)
                 yield _number(words, i, stop, n, unit, cost, concepts)
-            if units and words[end] not in ("in", "m") and not any(_inch_and(words, end)):
+            if units and words[end] not in said.inch["doubtful"] | {"m"} and not any(_inch_and(words, end)):
                 continue
         yield _number(words, i, end, n, None, n.cost, concepts)
-    if words[i] in ("a", "an") and not numbers:
+    if _a(words[i]) and not numbers:
         for stop, unit in unit_at(words, i + 1, terms)[:1]:
             if unit in ("min", "hr", "mi"):
                 yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
-    if words[i] in ("couple", "pair"):
-        stop = i + 2 if i + 1 < len(words) and words[i + 1] == "of" else i + 1
+    if words[i] in said.two["word"]:
+        stop = i + 2 if i + 1 < len(words) and words[i + 1] in said.two["of"] else i + 1
         units = unit_at(words, stop, terms)
         for end, unit in units[:1] if units and units[0][1] != "in" else ():
             yield Item("num", i, end, value=2.0, unit=unit, form="int", text=" ".join(words[i:end]))
@@ -77,64 +115,63 @@ def _number(
     )
 
 
+def _a(word: str) -> bool:
+    return word in number_words().listed["a"]
+
+
 def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
     """ "an inch tip", "an inch line"."""
-    j = i + 1 if words[i] in ("a", "an") else i
-    if (
-        words[j : j + 1] in (("inch",), ["inch"])
-        and words[j + 1 : j + 2]
-        and words[j + 1] in ("tip", "tips", "line", "hose", "smooth", "smoothbore", "nozzle")
-    ):
-        if (
-            i == j
-            and i
-            and (words[i - 1][:1].isdigit() or words[i - 1] in number_words().words or words[i - 1] in ("a", "an"))
-        ):
-            return
-        yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
-
-
-_BARE_PARTS = {"eighth": 0.125, "quarter": 0.25, "sixteenth": 0.0625}
-_AND = frozenset(("and", "n", "an", "in", "&", "+", "end"))
+    inch = _said().inch
+    j = i + 1 if _a(words[i]) else i
+    if j + 1 >= len(words) or words[j] not in inch["single"] or words[j + 1] not in inch["before"]:
+        return
+    before = words[i - 1] if i else ""
+    if i == j and (before[:1].isdigit() or before in number_words().words or _a(before)):
+        return
+    yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
 
 
 def _inch_and(words: Sequence[str], i: int) -> Iterator[Item]:
     """ "inch and three quarter", "an inch and a half", "two inch and a half", "deuce and a half"."""
-    word = words[i]
-    n = len(words)
-    if word in ("deuce", "duce", "deuces", "duece") and i + 1 < n:
-        start = i + 2 if words[i + 1] in _AND else i + 1
+    said, n = _said(), len(words)
+    if words[i] in said.inch["two"]:
+        start = i + 2 if i + 1 < n and words[i + 1] in said.inch["and"] else i + 1
         part = fraction_at(words, start) if start < n else None
         if part and part[1] == 0.5:
             yield _inches(words, i, _inch_end(words, part[0]), 2.5, 0.0)
         return
-    whole, j, cost = 1, i, 0.0
-    if word in ("a", "an", "one", "1", "single") and i + 1 < n and words[i + 1] in ("inch", "inches", "in_mark"):
-        j = i + 1
-    elif word in ("two", "2", "three", "3") and i + 1 < n and words[i + 1] == "inch":
-        whole, j, cost = (2 if word in ("two", "2") else 3), i + 1, 0.35
-    if words[j] not in ("inch", "inches", "in_mark"):
+    whole, j = 1, i
+    if words[i] in said.wholes and i + 1 < n and words[i + 1] in said.inch["word"]:
+        whole, j = said.wholes[words[i]], i + 1
+        if whole > 1 and words[j] not in said.inch["single"]:
+            return
+    if words[j] not in said.inch["word"]:
         return
+    cost = 0.35 if whole > 1 else 0.0
     start = j + 1
-    joined = start < n and words[start] in _AND
-    if joined:
-        start += 1
+    joined = start < n and words[start] in said.inch["and"]
+    start += joined
     if start >= n:
         return
     part = fraction_at(words, start)
-    if part is None and joined and words[start] in _BARE_PARTS:
-        part = (start + 1, _BARE_PARTS[words[start]])  # "inch and eighth"
-    if part is None or (not joined and part[1] in (0.5, 0.25) and words[start] in ("a", "an", "half", "quarter")):
+    if part is None and joined and words[start] in said.parts:
+        part = (start + 1, said.parts[words[start]])  # "inch and eighth"
+    if part is None or (not joined and part[1] in (0.5, 0.25) and _begins_part(words[start])):
         return
     unheard = part[1] * 8 % 1 and part[1] not in (1 / 16, 3 / 16)  # "inch and fifteen sixteenths": a hose, and its tip
     extra = 0.5 if unheard else 0.0 if joined else 0.02
     yield _inches(words, i, _inch_end(words, part[0]), whole + part[1], cost + extra)
 
 
+def _begins_part(word: str) -> bool:
+    return _a(word) or word in number_words().listed["bare_parts"]
+
+
 def _inch_end(words: Sequence[str], end: int) -> int:
     """Past a unit that was said again, and a plural."""
-    while end < len(words) and words[end] in ("inch", "inches", "in_mark", "s"):
-        again = words[end] == "inch" and end + 2 < len(words) and words[end + 1] in _AND
+    inch = _said().inch
+    while end < len(words) and (words[end] in inch["word"] or words[end] == "s"):
+        again = words[end] in inch["single"] and end + 2 < len(words) and words[end + 1] in inch["and"]
         if again and fraction_at(words, end + 2) is not None:
             break
         end += 1
@@ -199,7 +236,8 @@ def _floor(words: Sequence[str], i: int, end: int, floor: int, cost: float = 0.0
 
 def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
     """Clock times ("at 14:12", "at fourteen twelve", "1412 hours") and times ago ("two minutes ago")."""
-    at = words[i] in ("at", "@")
+    clock = _said().clock
+    at = words[i] in clock["at"]
     j = i + 1 if at else i
     if at and j >= len(words):
         return
@@ -208,31 +246,39 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
     for n in numbers_at(words, j) if at else numbers:
         if n.form == "time":
             yield from _clock(words, i, n.end, *_parts(int(n.value)), words[j])
-            continue
-        if n.value < 0 or n.form == "ordinal":
-            continue
-        after = words[n.end] if n.end < len(words) else ""
-        four = (len(words[j]) == 4 and words[j].isdigit() and n.end == j + 1) or (
-            n.form in ("hundreds", "digits") and n.value >= 100
-        )
-        hours = after in ("hours", "hrs")
-        if four and (at or hours):
-            end = n.end + 1 if hours else n.end
-            hour, minute = divmod(int(n.value), 100)
-            if hour < 24 and minute < 60:
-                yield from _clock(words, i, end, hour, minute, None, "", cost=n.cost + (0.0 if hours else 0.03))
-        if after == "past" and n.end + 1 < len(words) and 0 < n.value < 60:
-            for h in numbers_at(words, n.end + 1):
-                if h.form == "int" and 0 < h.value < 25:
-                    minute = 30 if n.value == 0.5 else 15 if n.value == 0.25 else int(n.value)
-                    yield from _clock(words, i, h.end, int(h.value) % 24, minute, None, "", cost=0.05)
+        elif n.value >= 0 and n.form != "ordinal":
+            yield from _four_digits(words, i, j, n)
+            yield from _past(words, i, n)
     if not at:
         yield from _ago(words, i, numbers)
 
 
+def _four_digits(words: Sequence[str], i: int, j: int, n: NumberAt) -> Iterator[Item]:
+    """ "at 1412", "fourteen twelve hours"."""
+    hours = n.end < len(words) and words[n.end] in _said().clock["hours"]
+    four = (len(words[j]) == 4 and words[j].isdigit() and n.end == j + 1) or (
+        n.form in ("hundreds", "digits") and n.value >= 100
+    )
+    if four and (j > i or hours):
+        hour, minute = divmod(int(n.value), 100)
+        if hour < 24 and minute < 60:
+            end = n.end + 1 if hours else n.end
+            yield from _clock(words, i, end, hour, minute, None, "", cost=n.cost + (0.0 if hours else 0.03))
+
+
+def _past(words: Sequence[str], i: int, n: NumberAt) -> Iterator[Item]:
+    """ "Half past two", "ten past nine"."""
+    if n.end + 1 >= len(words) or words[n.end] not in _said().clock["past"] or not 0 < n.value < 60:
+        return
+    for h in numbers_at(words, n.end + 1):
+        if h.form == "int" and 0 < h.value < 25:
+            minute = 30 if n.value == 0.5 else 15 if n.value == 0.25 else int(n.value)
+            yield from _clock(words, i, h.end, int(h.value) % 24, minute, None, "", cost=0.05)
+
+
 def _spoken_clock(words: Sequence[str], i: int, j: int) -> Iterator[Item]:
     """ "at oh six twenty five", "at 14 22"."""
-    if words[j] in ("oh", "o", "zero") and j + 1 < len(words):
+    if words[j] in number_words().listed["oh"] and j + 1 < len(words):
         for n in numbers_at(words, j + 1):
             hour, minute = divmod(int(n.value), 100)
             if n.form in ("hundreds", "digits") and 0 < hour < 10 and minute < 60:
@@ -250,10 +296,11 @@ def _parts(value: int) -> tuple[int, int, int]:
 def _clock(
     words: Sequence[str], i: int, end: int, hour: int, minute: int, second: int | None, literal: str, cost: float = 0.0
 ) -> Iterator[Item]:
-    if end < len(words) and words[end] in ("hours", "hrs", "h"):
+    clock = _said().clock
+    if end < len(words) and words[end] in clock["hours"] | clock["hour_marks"]:
         end += 1
-    if end < len(words) and words[end] in ("pm", "am") and hour <= 12:
-        hour = hour % 12 + (12 if words[end] == "pm" else 0)
+    if end < len(words) and words[end] in clock["am"] | clock["pm"] and hour <= 12:
+        hour = hour % 12 + (12 if words[end] in clock["pm"] else 0)
         end += 1
     text = " ".join(words[i:end])
     said = SaidTime(hour, minute, second if literal.count(":") == 2 else None)
@@ -261,44 +308,35 @@ def _clock(
     yield Item("time" if good else "badtime", i, end, value=said, text=text, cost=cost)
 
 
-_SECONDS = {
-    "min": 60,
-    "minute": 60,
-    "minutes": 60,
-    "mins": 60,
-    "seconds": 1,
-    "secs": 1,
-    "sec": 1,
-    "second": 1,
-    "hour": 3600,
-    "hours": 3600,
-}
-
-
 def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
-    amounts = [(n.end, n.value) for n in numbers if n.form not in ("ordinal", "time")]
-    if words[i] in ("a", "an"):
-        amounts.append((i + 1, 1.0))
-        if i + 2 < len(words) and words[i + 1] == "couple":
-            amounts.append((i + 3 if words[i + 2] == "of" else i + 2, 2.0))
-    if words[i] == "couple":
-        amounts.append((i + 2 if words[i + 1 : i + 2] == ("of",) else i + 1, 2.0))
+    said, n = _said(), len(words)
+    before = words[i] in said.clock["ago_before"] and i + 1 < n
+    counts = numbers_at(words, i + 1) if before else numbers
+    amounts = [(m.end, m.value) for m in counts if m.form not in ("ordinal", "time")]
+    amounts += _a_couple(words, i + before)
     for end, amount in amounts:
-        if end < len(words) and words[end] in ("an", "a") and end + 1 < len(words):
+        if end + 1 < n and _a(words[end]):
             end += 1
-        if end >= len(words) or words[end] not in _SECONDS:
+        if end >= n or words[end] not in said.seconds:
             continue
-        seconds, end = float(amount * _SECONDS[words[end]]), end + 1
-        part = fraction_at(words, end + 1) if end + 1 < len(words) and words[end] == "and" else None
+        seconds, end = float(amount * said.seconds[words[end]]), end + 1
+        part = fraction_at(words, end + 1) if end + 1 < n and words[end] in number_words().listed["and"] else None
         if part is not None:
-            seconds, end = seconds + part[1] * _SECONDS[words[end - 1]], part[0]
-        if end < len(words) and words[end] in ("ago", "back", "earlier"):
-            yield Item("time", i, end + 1, value=SaidTime(ago_s=seconds), text=" ".join(words[i : end + 1]))
-        for tail in _AFTER:
+            seconds, end = seconds + part[1] * said.seconds[words[end - 1]], part[0]
+        if before or (end < n and words[end] in said.clock["ago"]):
+            stop = end if before else end + 1
+            yield Item("time", i, stop, value=SaidTime(ago_s=seconds), text=" ".join(words[i:stop]))
+        for tail in said.after_that:
             if tuple(words[end : end + len(tail)]) == tail:
                 stop = end + len(tail)
                 yield Item("time", i, stop, value=SaidTime(after_s=seconds), text=" ".join(words[i:stop]), cost=0.02)
 
 
-_AFTER = (("after", "that"), ("after", "it"), ("afterwards",), ("afterward",), ("past", "that"))
-""" "Two minutes after that": counted from what was reported last."""
+def _a_couple(words: Sequence[str], i: int) -> Iterator[tuple[int, float]]:
+    """ "A minute", "a couple of minutes": where the count ends, and how many."""
+    two = _said().two
+    if _a(words[i]):
+        yield i + 1, 1.0
+        i += 1
+    if i < len(words) and words[i] in two["word"]:
+        yield (i + 2 if i + 1 < len(words) and words[i + 1] in two["of"] else i + 1), 2.0

@@ -14,7 +14,7 @@ from grammar.lexicon import by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
-from grammar.text import words_of
+from grammar.text import clean, words_of
 
 Tree: TypeAlias = dict[str, Any]
 """word -> subtree; under END the concepts of the phrase that ends here."""
@@ -93,11 +93,12 @@ def vocabulary() -> Vocabulary:
     )
     plain = _plain_words()
     confusions: dict[str, tuple[str, ...]] = {}
-    for meant, heard in data.pop("confusions").items():
+    for meant, heard in data.pop("confusions", {}).items():
         for word in heard:
             confusions[word] = (*confusions.get(word, ()), meant)
-    lists = {name: frozenset(listed) for name, listed in data.pop("words").items()}
-    skip = frozenset(data["filler"]["skip"])
+    lists = defaultdict[str, frozenset[str]](frozenset)
+    lists |= {name: frozenset(map(clean, listed)) for name, listed in data.pop("words", {}).items()}
+    skip = frozenset(map(clean, data["filler"]["skip"]))
     tree: Tree = {}
     words: set[str] = set(number_words().words) | plain
     targets: set[str] = set(number_words().words)
@@ -108,7 +109,7 @@ def vocabulary() -> Vocabulary:
             concept = f"{PREFIXED[kind]}:{term}" if kind in PREFIXED else term
             concepts[concept] = (*concepts.get(concept, ()), *ways)
             for way in ways:
-                said = way.split() if kind in ("units", "cut", "filler") else words_of(way)
+                said = clean(way).split() if kind in ("units", "cut", "filler") else words_of(way)
                 if len(said) > 1 and said[0] == "the":
                     said = said[1:]
                 words.update(said)
@@ -138,7 +139,7 @@ def vocabulary() -> Vocabulary:
         targets=tuple(sorted(targets)),
         skip=skip,
         free=frozenset(free),
-        idle=frozenset((free | set(data["cut"]["and"])) - alone),
+        idle=frozenset((free | set(map(clean, data["cut"]["and"]))) - alone),
         polar=polar,
         confusions=confusions,
         concepts=concepts,
@@ -178,7 +179,7 @@ def wording_file(name: str) -> dict[str, Any]:
 @by_language
 def word_list(name: str) -> frozenset[str]:
     """A word list of the file's [words] table."""
-    return vocabulary().lists.get(name, frozenset())
+    return vocabulary().lists[name]
 
 
 def _plain_words() -> frozenset[str]:
@@ -291,7 +292,7 @@ def _by_device(lines: Iterable[RigLine]) -> Iterator[tuple[RigLine, str]]:
         by_device.setdefault(line.device or "", []).append(line)
     for device in ("deck_gun", "high_rise_pack"):
         if len(only := by_device.get(device, [])) == 1:
-            yield from ((only[0], way) for way in vocabulary().concepts[device])
+            yield from ((only[0], way) for way in vocabulary().concepts.get(device, ()))
 
 
 def _without_article(said: list[str]) -> list[str]:

@@ -315,7 +315,7 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     item = beside.item
     value = item.number
     whole = value == int(value)
-    if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in ("line", "leg", "discharge"):
+    if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in word_list("lines_numbered"):
         yield Slot("nth", int(value), i)
     yield from _on_floor(span, i, beside, value)
     if whole and 0 < value <= 40:
@@ -406,12 +406,25 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         return
     if value in (1, 2, 3, 4, 5, 6) and beside.before & {"of", "of_each", "of_hose"} and value >= 2:
         yield Slot("hose", value, i, 0.12)
-    if span.context.units == "metric" and value in NOMINAL_MM and beside.before & {"of", "of_each", "line", "of_hose"}:
+    if (
+        span.context.units == "metric"
+        and value in NOMINAL_MM
+        and (beside.before & {"of", "of_each", "line", "of_hose"} or (value <= _SMALL_MM and _metres(span, lo, hi)))
+    ):
         yield Slot("hose", hose_in(value, span.context), i, 0.15)
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
     if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
         yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
+
+
+_SMALL_MM = 77
+"""Above it a bare number may as well be a flow: "60 metres, 150"."""
+
+
+def _metres(span: Span, lo: int, hi: int) -> bool:
+    """A length is told beside it: "60 metres, 45, second floor"."""
+    return any(span.items[k].unit == "m" for k in range(lo, hi))
 
 
 def _tip_after(span: Span, i: int) -> bool:
