@@ -1,0 +1,88 @@
+"""Words beside what is worked out: where a line works, what burns, what is only told along.
+
+In a question with its hose, its line and its numbers read, an ordinary word that is left over is cheap: it changes no
+number. Dear it stays right beside a number (a misspelt unit, size or count), where it denies, and where it is one that
+changes what is asked ("twice", "except"). On a line that is charged only a place is cheap: "on the balcony".
+"""
+
+from __future__ import annotations
+
+from grammar import commands as c
+from grammar.items import Item
+from grammar.readers.base import Candidate
+from grammar.vocabulary import word_list
+
+_CHEAP = 0.02
+"""What such a word costs still, so that a reading which explains it goes before."""
+_WORKED_OUT = (
+    c.PumpPressure, c.FlowAtPressure, c.SupplyPressure, c.TankTime, c.WhatIf, c.LongestLay, c.Hydrant, c.HydrantFlow,
+    c.NeededFlow, c.Shuttle, c.Draft, c.Nozzle, c.TipForFlow,
+)  # fmt: skip
+"""Commands that log nothing and change nothing: they are answered with what they were worked out from."""
+_AT_WORK = (c.LineOn, c.SupplyExpected)
+_TOLD = ("num", "line", "family", "floor")
+_MOST_WORDS = 3
+"""Words of a place at most: "the old brick church"."""
+_PLACES = frozenset(("building", "exposure", "whereabouts", "stories", "hydrant_word", "tender", "truck"))
+
+
+def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[int, float]:
+    """What the words that a reading leaves over cost, where that is less than usual: position -> cost."""
+    kinds = {type(command) for command in candidate.commands}
+    asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
+    if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
+        return {}
+    told = sum(candidate.used >> k & 1 and items[k].kind in _TOLD for k in range(lo, hi))
+    open_ = [k for k in range(lo, hi) if not candidate.used >> k & 1]
+    places = {k for start in open_ for k in _place_at(items, start, hi)}
+    open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
+    if kinds <= {*_WORKED_OUT} and told > 1:
+        return {k: _CHEAP for k in open_ if k in places or _idle(items, k)}
+    return {k: _CHEAP for k in open_ if k in places} if told else {}
+
+
+def _idle(items: list[Item], k: int) -> bool:
+    """An ordinary word that stands by itself."""
+    item = items[k]
+    if item.kind != "word" and not _of_a_place(item):
+        return False
+    beside = [items[n] for n in (k - 1, k + 1) if 0 <= n < len(items)]
+    counts = any(one.kind == "num" for one in beside)
+    return not counts and item.text not in word_list("besides_alters") and "not" not in item.polarity
+
+
+def _place_at(items: list[Item], k: int, hi: int) -> range:
+    """The words of "on the balcony", "at her back gate", that begin with the preposition at `k`; of "third floor
+    walkway" those behind the floor; empty where no place is told."""
+    first = k
+    if items[k].kind in ("floor", "place"):
+        return range(0)
+    if items[k].text in word_list("besides_leads"):
+        k += 1
+        if k >= hi or items[k].text not in word_list("besides_determiners"):
+            return range(0)
+        k += 1
+    elif not k or items[k - 1].kind != "floor":
+        return range(0)
+    start = k
+    while k < hi and k - start < _MOST_WORDS and _word_of_place(items[k]):
+        k += 1
+    ends = k == hi or items[k].kind in ("sep", "floor", "place") or _joins(items[k])
+    return range(first, k) if k > start and ends else range(0)
+
+
+def _joins(item: Item) -> bool:
+    return "and" in item.concepts or item.text in word_list("besides_leads")
+
+
+def _word_of_place(item: Item) -> bool:
+    if item.text in word_list("besides_alters") or item.text in word_list("besides_moments"):
+        return False
+    return (item.kind == "word" and not item.free) or _of_a_place(item)
+
+
+def _of_a_place(item: Item) -> bool:
+    """A term that says what is there and nothing else: "the house", "the truck"; what is a place itself is read as one."""
+    if item.kind == "street":
+        return True
+    return item.kind == "term" and bool(item.concepts) and item.concepts <= _PLACES
