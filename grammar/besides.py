@@ -23,7 +23,7 @@ _AT_WORK = (c.LineOn, c.SupplyExpected)
 _TOLD = ("num", "line", "family", "floor")
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
-_PLACES = frozenset(("building", "exposure", "whereabouts", "stories", "hydrant_word", "tender", "truck"))
+_PLACES = frozenset(("building", "exposure", "whereabouts"))
 
 
 def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[int, float]:
@@ -36,9 +36,21 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     open_ = [k for k in range(lo, hi) if not candidate.used >> k & 1]
     places = {k for start in open_ for k in _place_at(items, start, hi)}
     open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
-    if kinds <= {*_WORKED_OUT} and told > 1:
-        return {k: _CHEAP for k in open_ if k in places or _idle(items, k)}
+    numbers = any(candidate.used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+    if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
+        return {k: _CHEAP for k in open_ if k in places or (_idle(items, k) and _behind(items, lo, k, candidate.used))}
     return {k: _CHEAP for k in open_ if k in places} if told else {}
+
+
+def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
+    """Behind the line or the number that its clause tells of, or in a clause that tells nothing: before it stands what is
+    done to it ("lengthening the rear line")."""
+    first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
+    last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
+    if any(used >> n & 1 and items[n].kind in _TOLD for n in range(first, k)):
+        return True
+    clause = range(first, last)
+    return last < len(items) and last - first <= _MOST_WORDS and all(_idle(items, n) or items[n].free for n in clause)
 
 
 def _idle(items: list[Item], k: int) -> bool:
