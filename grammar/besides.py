@@ -21,9 +21,10 @@ _WORKED_OUT = (
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
 _AT_WORK = (c.LineOn, c.SupplyExpected)
 _TOLD = ("num", "line", "family", "floor")
+_DEVICES = frozenset(("standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar"))
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
-_PLACES = frozenset(("building", "exposure", "whereabouts"))
+_PLACES = frozenset(("building", "exposure", "whereabouts", "place:apartment_no", "app:chief", "app:truck", "tender", "app:tender"))
 
 
 def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[int, float]:
@@ -32,9 +33,9 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
     if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
         return {}
-    told = sum(candidate.used >> k & 1 and items[k].kind in _TOLD for k in range(lo, hi))
+    told = sum(candidate.used >> k & 1 and _tells(items[k]) for k in range(lo, hi))
     open_ = [k for k in range(lo, hi) if not candidate.used >> k & 1]
-    places = {k for start in open_ for k in _place_at(items, start, hi)}
+    places = {k for start in range(lo, hi) for k in _place_at(items, start, hi)}
     open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
     numbers = any(candidate.used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
     if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
@@ -42,12 +43,16 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     return {k: _CHEAP for k in open_ if k in places} if told else {}
 
 
+def _tells(item: Item) -> bool:
+    return item.kind in _TOLD or not item.concepts.isdisjoint(_DEVICES)
+
+
 def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
     """Behind the line or the number that its clause tells of, or in a clause that tells nothing: before it stands what is
     done to it ("lengthening the rear line")."""
     first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
     last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
-    if any(used >> n & 1 and items[n].kind in _TOLD for n in range(first, k)):
+    if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
         return True
     clause = range(first, last)
     return last < len(items) and last - first <= _MOST_WORDS and all(_idle(items, n) or items[n].free for n in clause)

@@ -86,6 +86,8 @@ SPELLED = {
     "ninty": "ninety",
     "fivty": "fifty",
     "eigth": "eighth",
+    "ates": "eighths",
+    "eights": "eighths",
     "eigths": "eighths",
 }
 WORDS = frozenset(

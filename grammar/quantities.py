@@ -79,8 +79,10 @@ def _number(
 
 
 def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
-    """ "an inch tip", "an inch line"."""
+    """ "an inch tip", "an inch line", "200 feet of inch"."""
     j = i + 1 if words[i] in ("a", "an") else i
+    if words[i] == "inch" and i and words[i - 1] == "of" and not (i + 1 < len(words) and words[i + 1] in _AND_A_PART):
+        yield Item("num", i, i + 1, value=1.0, unit="in", form="int", text="inch", cost=0.02)
     if (
         words[j : j + 1] in (("inch",), ["inch"])
         and words[j + 1 : j + 2]
@@ -95,6 +97,7 @@ def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
         yield Item("num", i, j + 1, value=1.0, unit="in", form="int", text=" ".join(words[i : j + 1]), cost=0.02)
 
 
+_AND_A_PART = frozenset(("and", "n", "an", "&", "+", "in_mark", "half", "quarter", "three", "3"))
 _BARE_PARTS = {"eighth": 0.125, "quarter": 0.25, "sixteenth": 0.0625}
 _AND = frozenset(("and", "n", "an", "in", "&", "+", "end"))
 
@@ -221,7 +224,9 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
             end = n.end + 1 if hours else n.end
             hour, minute = divmod(int(n.value), 100)
             if hour < 24 and minute < 60:
-                yield from _clock(words, i, end, hour, minute, None, "", cost=n.cost + (0.0 if hours else 0.03))
+                of_hose = not hours and not {*words}.isdisjoint(_OF_HOSE)  # "300 feet of … at one fifty" is a flow
+                cost = n.cost + (0.0 if hours else 0.3 if of_hose else 0.03)
+                yield from _clock(words, i, end, hour, minute, None, "", cost=cost)
         if after == "past" and n.end + 1 < len(words) and 0 < n.value < 60:
             for h in numbers_at(words, n.end + 1):
                 if h.form == "int" and 0 < h.value < 25:
@@ -229,6 +234,9 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
                     yield from _clock(words, i, h.end, int(h.value) % 24, minute, None, "", cost=0.05)
     if not at:
         yield from _ago(words, i, numbers)
+
+
+_OF_HOSE = frozenset(("feet", "ft", "foot", "ft_mark", "inch", "inches", "in_mark", "hose", "line", "lines", "crosslay", "tip", "fog"))
 
 
 def _spoken_clock(words: Sequence[str], i: int, j: int) -> Iterator[Item]:

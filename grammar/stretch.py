@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 from grammar import commands as c
 from grammar.besides import spared
@@ -136,11 +137,22 @@ def _several_lines(candidate: Candidate) -> bool:
 
 def _crossed(items: list[Item], lo: int, hi: int) -> float:
     """Reading across the end of a sentence is less likely."""
+    ends = [k for k in range(lo + 1, hi - 1) if items[k].kind == "sep" and items[k].text in ".;\n!?"]
+    bounds = [lo, *(k + 1 for k in ends), hi + 1]
+    idle = [_only_asks(items[a : b - 1]) for a, b in pairwise(bounds)]
     cost = 0.0
-    for item in items[lo + 1 : hi - 1]:
-        if item.kind == "sep" and item.text in ".;\n!?":
-            cost += 0.12 if item.text in ".;\n" else 0.2
+    for n, k in enumerate(ends):
+        if not (idle[n] or idle[n + 1]):
+            cost += 0.12 if items[k].text in ".;\n" else 0.2
     return cost
+
+
+_ASKS = frozenset(("ask_pressure", "ask_flow", "how_long", "tank_time", "whereabouts", "ask_tip", "longest", "drop_percent"))
+
+
+def _only_asks(sentence: list[Item]) -> bool:
+    """A sentence that asks and tells nothing, or only where it is: it goes with the one beside it."""
+    return all(item.free or item.kind == "sep" or item.concepts & _ASKS for item in sentence)
 
 
 _CHANGES = (

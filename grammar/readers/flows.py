@@ -24,6 +24,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, lays_without, read_lays
 from grammar.readers.lines import lines_meant
+from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
 
@@ -44,6 +45,7 @@ _AROUND = (
     "pull",
     "at",
     "open",
+    "cond",
 )
 
 
@@ -116,7 +118,7 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
         return
     pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa") and _after_at(span, i)]
     psi = in_unit(span.items[pressures[0]], "psi") if len(pressures) == 1 else None
-    if psi is None or psi <= _MOST_NOZZLE_PSI:
+    if psi is None or psi <= MOST_NOZZLE_PSI:
         return
     say = Sayer(span.context.wording)
     for lay in lays_without(span, pressures[0])[:1]:
@@ -134,10 +136,6 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
         yield take.asking(
             Question(f"{say.psi(psi)} at the pump, or at the nozzle?", (pump, nozzle)), "pump_pressure", lay.cost
         )
-
-
-_MOST_NOZZLE_PSI = 110
-"""Above this no hand line nozzle is rated; common practice."""
 
 
 def _pumping_at(span: Span) -> bool:

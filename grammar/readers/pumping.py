@@ -85,6 +85,7 @@ ASK_WORDS = (
     "foam",
     "booster",
     "through",
+    "pumping_what",
 )
 """Words around a lay that ask for it and say nothing of it."""
 

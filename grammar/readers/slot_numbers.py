@@ -118,7 +118,8 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("flow", in_unit(item, "gpm"), i)
         case "gal" | "l":
             if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
-                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.12)
+                sure = beside.after & {"each", "total"}
+                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.02 if sure else 0.12)
             elif _at_a_nozzle(span, i, beside):
                 yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.05)
         case "psi" | "bar" | "kpa":
@@ -411,7 +412,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
     if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
-        yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
+        spelled = item.form == "digits" and bool(beside.before & {"of", "of_hose"})  # "200 of one seven five"
+        yield Slot("hose", value / 100, i, 0.06 if spelled else 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 
 def _tip_after(span: Span, i: int) -> bool:
@@ -432,6 +434,8 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
         cost += 1.0
     if beside.before & {"at", "@"}:
         cost += 0.12
+    if "nozzle_psi" in beside.after:
+        cost += 1.0
     if span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num")):
         cost += 1.0 if _gun(span) else 0.4  # a line of the rig has its length: this may be a flow, or a pressure
     yield Slot("len", feet, i, cost, beside.item.form)
@@ -442,6 +446,9 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
         return
     if beside.before & {"flowing"} or beside.after & {"total"}:
         yield Slot("flow", gpm, i, 0.02)
+        return
+    if "nozzle_psi" in beside.after and said > MOST_NOZZLE_PSI:
+        yield Slot("flow", gpm, i, 0.03)  # "a buck fifty at the tip": no nozzle has that pressure
         return
     if beside.before & {"fog"} or beside.after & {"fog"}:
         yield Slot("flow", gpm, i, 0.1)
@@ -469,11 +476,15 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     yield Slot("flow", gpm, i, max(cost, 0.02), "at" if named else "")
 
 
+MOST_NOZZLE_PSI = 110
+"""Above this no hand line nozzle is rated; common practice."""
+
+
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:
     if not 15 <= value <= 200:
         return
     if (beside.before | beside.after) & {"nozzle_psi"}:
-        yield Slot("npsi", value, i, 0.01)
+        yield Slot("npsi", value, i, 0.01 if value <= MOST_NOZZLE_PSI else 0.4)
         return
     if beside.before & {"at", "@"}:
         prior = beside.prior
