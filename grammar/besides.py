@@ -39,7 +39,7 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
     numbers = any(candidate.used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
     if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
-        return {k: _CHEAP for k in open_ if k in places or (_idle(items, k) and _behind(items, lo, k, candidate.used))}
+        return {k: _CHEAP for k in open_ if k in places or (_idle(items, k) and (_of_a_place(items[k]) or _behind(items, lo, k, candidate.used)))}
     return {k: _CHEAP for k in open_ if k in places} if told else {}
 
 

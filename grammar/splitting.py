@@ -268,6 +268,8 @@ _LAYISH = frozenset(
         "crosslay",
         "by",
         "flowing",
+        "other",
+        "both",
     ]
 )
 

@@ -137,7 +137,11 @@ def _several_lines(candidate: Candidate) -> bool:
 
 def _crossed(items: list[Item], lo: int, hi: int) -> float:
     """Reading across the end of a sentence is less likely."""
-    ends = [k for k in range(lo + 1, hi - 1) if items[k].kind == "sep" and items[k].text in ".;\n!?"]
+    ends = [
+        k
+        for k in range(lo + 1, hi - 1)
+        if items[k].kind == "sep" and items[k].text in ".;\n!?" and items[k - 1].kind != "sep"
+    ]
     bounds = [lo, *(k + 1 for k in ends), hi + 1]
     idle = [_only_asks(items[a : b - 1]) for a, b in pairwise(bounds)]
     cost = 0.0

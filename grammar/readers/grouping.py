@@ -268,6 +268,8 @@ class Builder:
             group.values[kind] = slot.value
             self.repair = False
             return
+        if kind == "count" and slot.form.startswith("both") and group.num("count") == 2 and not group.has("len", "hose"):
+            return  # "two lines, both inch and three quarter"
         if kind == "len" and self._of_feed():
             self.groups[-2].values["len"] = slot.value
             return

@@ -276,6 +276,7 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths[-1].insert(0, group)
         else:
             paths.append([group])
+    paths = _fed_gun(paths)
     inlets: list[SaidLine] = []
     for path in paths:
         line = _path(built, groups, path)
@@ -287,6 +288,21 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
     if standpipe is not None:
         return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+_GUNS = ("monitor", "aerial")
+_FEEDS_IN = 2.5
+"""Least hose that feeds a portable gun, inches (common practice)."""
+
+
+def _fed_gun(paths: list[list[Group]]) -> list[list[Group]]:
+    """ "Ladder pipe, 70 feet up, and I have 200 of 3 inch to the truck": the one bare run of hose feeds the one gun."""
+    guns = [p for p in paths if len(p) == 1 and p[0].values.get("device") in _GUNS and not p[0].has("hose", "len")]
+    runs = [p for p in paths if p not in guns]
+    bare = len(runs) == 1 and all(g.values.keys() <= {"hose", "len", "count"} and g.has("hose", "len") for g in runs[0])
+    if len(guns) != 1 or not bare or any((g.num("hose") or 0) < _FEEDS_IN for g in runs[0]):
+        return paths
+    return [[*runs[0], *guns[0]]]
 
 
 def _off_riser(inlets: list[SaidLine], lines: list[SaidLine]) -> SaidLay:

@@ -118,7 +118,7 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("flow", in_unit(item, "gpm"), i)
         case "gal" | "l":
             if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
-                sure = beside.after & {"each", "total"}
+                sure = beside.after & {"each", "total", "through"}
                 yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.02 if sure else 0.12)
             elif _at_a_nozzle(span, i, beside):
                 yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.05)
@@ -208,7 +208,7 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
     if beside.after & {"line", "legs"}:
         yield Slot("nth", value, i)
     elif beside.before & {"to", "to the", "into", "on", "and", "not"} or beside.tail is None or _led_to_floor(span, i):
-        yield Slot("floor", value, i, 0.15)
+        yield Slot("floor", value, i, 0.03 if span.kinds("floor") and _led_to_floor(span, i) else 0.15)
 
 
 def _of_hundreds(item: Item) -> bool:
@@ -258,7 +258,8 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
     if "plural" in beside.item.concepts and sized:
         yield Slot("hose", value, i, 0.0)
         return
-    if value in TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
+    run = bool(beside.before & {"of", "of_each", "of_hose"})  # "a monitor off 200 feet of three inch"
+    if value in TIPS and value <= 3 and _gun(span) and not run and not beside.after & {"line", "of_hose", "legs", "lines"}:
         laid = not elsewhere and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
         yield Slot("tip", value, i, 0.25 if laid else 0.05)
         yield Slot("hose", value, i, 0.05 if laid else 0.25)
@@ -332,7 +333,8 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     if value <= 6 and whole and beside.after & {"floors_up"}:
         yield Slot("floor", int(value) + 1, i, 0.02)
     if value <= 6 and whole and beside.after & {"floors_down"}:
-        yield Slot("floor", -int(value), i, 0.25)
+        below = beside.tail is not None and beside.tail.text.endswith(("below grade", "underground"))
+        yield Slot("floor", -int(value), i, 0.02 if below else 0.25)
     if whole and i > lo and span.items[i - 1].text in ("and", "&") and value < 10:
         sibling = _sibling(span, i, int(value))
         if sibling:

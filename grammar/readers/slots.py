@@ -184,6 +184,9 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
         yield Slot("label", item.text, i)  # "pack off the standpipe"
         return
+    if span.has("one_after_another") and "and" in item.concepts:
+        yield Slot("into", "off of", i)  # "progressive lay: 800 of 1½ then 100 of 1"
+        return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
         both = {"into", "on_end"} <= item.concepts
         onend = "on_end" in item.concepts and not both
