@@ -26,6 +26,7 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
+from grammar.calling import mark_caller
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
@@ -215,6 +216,7 @@ def _read_spellings(
             break
         copies = [item.again() for item in items]
         _name_own_unit(copies, context.own_unit)
+        mark_caller(copies)
         mark_polarity(copies)
         take_in_units(copies, context)
         copies = in_feet(copies, context)

@@ -6,7 +6,20 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
+from grammar.commands import (
+    Choice,
+    Command,
+    Context,
+    Hydrant,
+    LineOn,
+    PumpPressure,
+    Question,
+    Reading,
+    Report,
+    Request,
+    Rival,
+    Wording,
+)
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -111,6 +124,9 @@ def _within(less: Command, more: Command) -> bool:
     )
 
 
+_LAYS = (PumpPressure.intent, LineOn.intent)
+
+
 def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[str, ...]] | None:
     """The rest of a message of which one part must be asked in free words: it isn't held back by that.
 
@@ -120,8 +136,8 @@ def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[s
     if asked.question.choices or len(best.pieces) == 1:
         return None
     others = tuple(c for p in best.pieces if p is not asked for c in p.commands)
-    if not others:
-        return None
+    if not others or (asked.intent in _LAYS and any(c.intent in _LAYS for c in others)):
+        return None  # two parts of one lay may be told: none is answered without the other
     if isinstance(asked.question.fills, Hydrant):
         fills = asked.question.fills
         return tuple(c for p in best.pieces for c in ((fills,) if p is asked else p.commands)), ()

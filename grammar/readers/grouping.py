@@ -136,6 +136,9 @@ class Builder:
         self.repair = True
         self.joined = self.paused = False
 
+    def on_off_it(self, slot: Slot) -> None:
+        self.extra["off_it"] = True
+
     def on_denied(self, slot: Slot) -> None:
         self.extra["denied"] = True
 

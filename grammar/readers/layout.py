@@ -293,14 +293,18 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
 _GUNS = ("monitor", "aerial")
 _FEEDS_IN = 2.5
 """Least hose that feeds a portable gun, inches (common practice)."""
+_NO_HAND_LINE = 3.0
+"""From this size on no hand line is worked off hose, inches (common practice): its nozzle is the gun's."""
+_RUN = frozenset(("hose", "len", "count", "tip", "flow", "kind", "npsi"))
 
 
 def _fed_gun(paths: list[list[Group]]) -> list[list[Group]]:
     """ "Ladder pipe, 70 feet up, and I have 200 of 3 inch to the truck": the one bare run of hose feeds the one gun."""
     guns = [p for p in paths if len(p) == 1 and p[0].values.get("device") in _GUNS and not p[0].has("hose", "len")]
     runs = [p for p in paths if p not in guns]
-    bare = len(runs) == 1 and all(g.values.keys() <= {"hose", "len", "count"} and g.has("hose", "len") for g in runs[0])
-    if len(guns) != 1 or not bare or any((g.num("hose") or 0) < _FEEDS_IN for g in runs[0]):
+    bare = len(runs) == 1 and all(g.values.keys() <= _RUN and g.has("hose", "len") for g in runs[0])
+    least = _NO_HAND_LINE if bare and any(g.has("tip", "flow", "kind", "npsi") for g in runs[0]) else _FEEDS_IN
+    if len(guns) != 1 or not bare or any((g.num("hose") or 0) < least for g in runs[0]):
         return paths
     return [[*runs[0], *guns[0]]]
 
@@ -420,7 +424,7 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
             g.values["hose"] = hoses[0]
         lines.append(_line(g, _section(g)))
     if len(legs) == 1 and legs[0].num("count") is None:
-        cost += 0.25
+        cost += 0.1 if built.extra.get("off_it") else 0.25
     wye = SaidLay(feed=sections, split=built.split, lines=tuple(lines))  # type: ignore[arg-type]
     return (wye, *(SaidLay(lines=(_line(g),)) for g in beside)), cost
 

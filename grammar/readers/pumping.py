@@ -187,6 +187,7 @@ def _verbs(span: Span) -> float:
         bare = (
             after is None
             or after.kind != "num"
+            or after.unit in ("ft", "m")
             or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
         )
         if span.items[i].text == "start" or (

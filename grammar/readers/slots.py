@@ -135,7 +135,7 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.kind:
         case "sep":
             yield Slot("sep", item.value, i)
-        case "line" if called_supply(span, i):
+        case "line" if called_supply(span, i) or "caller" in item.concepts:
             yield Slot("label", item.text, i)
         case "line":
             yield Slot("name", item.value, i)
@@ -179,7 +179,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
             yield Slot("label", "not", i)
         return
     if "off_it" in item.concepts:
-        yield Slot("label" if span.has(*_HUNG_ON) else "onend", "off", i)
+        yield Slot("off_it" if span.has(*_HUNG_ON) else "onend", "off", i)
         return
     if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
         yield Slot("label", item.text, i)  # "pack off the standpipe"
