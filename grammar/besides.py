@@ -22,6 +22,9 @@ _WORKED_OUT = (
 _AT_WORK = (c.LineOn, c.SupplyExpected)
 _TOLD = ("num", "line", "family", "floor")
 _DEVICES = frozenset(("standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar"))
+_ASKED = frozenset(
+    ("max_lift", "draft_word", "tank_time", "static", "residual", "pitot", "tender", "shuttle", "needed_flow", "ask_tip", "longest", "supply_to")
+)
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
 _PLACES = frozenset(("building", "exposure", "whereabouts", "place:apartment_no", "app:chief", "app:truck", "tender", "app:tender"))
@@ -44,7 +47,7 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
 
 
 def _tells(item: Item) -> bool:
-    return item.kind in _TOLD or not item.concepts.isdisjoint(_DEVICES)
+    return item.kind in _TOLD or not item.concepts.isdisjoint(_DEVICES | _ASKED)
 
 
 def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
@@ -55,7 +58,12 @@ def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
     if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
         return True
     clause = range(first, last)
-    return last < len(items) and last - first <= _MOST_WORDS and all(_idle(items, n) or items[n].free for n in clause)
+    told = any(used >> n & 1 for n in clause)
+    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in clause)
+
+
+def _aside(items: list[Item], n: int) -> bool:
+    return _idle(items, n) or items[n].free or "whereabouts" in items[n].concepts
 
 
 def _idle(items: list[Item], k: int) -> bool:

@@ -326,6 +326,11 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     if beside.before & {"intake_at"} or beside.after & {"intake_at"}:
         yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
         return
+    above = beside.tail is not None and beside.tail.text in word_list("slots_from_me")
+    if whole and above and 5 <= value <= 600:
+        feet = value / 0.3048 if metric else value
+        yield Slot("rise", -feet if "down" in beside.after else feet, i, 0.02)
+        return
     if whole and abs(value) >= 10:
         yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
         yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
@@ -446,7 +451,8 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
-    if beside.before & {"flowing"} or beside.after & {"total"}:
+    drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100
+    if beside.before & {"flowing"} or beside.after & {"total"} or drawn:
         yield Slot("flow", gpm, i, 0.02)
         return
     if "nozzle_psi" in beside.after and said > MOST_NOZZLE_PSI:

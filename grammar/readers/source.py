@@ -179,6 +179,8 @@ def read_intake(span: Span) -> Iterable[Candidate]:
     """ "intake's at 30", "I've got 60 on the intake"."""
     at = span.first("intake_gauge")
     take = Take(span, at)
+    if span.has("was_at", "started") and span.has("is_at"):
+        return
     take.terms(
         "intake_gauge",
         "intake_at",
