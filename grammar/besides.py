@@ -58,11 +58,12 @@ def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
     if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
         return True
     clause = range(first, last)
-    told = any(used >> n & 1 for n in clause)
+    told = any(used >> n & 1 and _tells(items[n]) for n in clause)
     return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in clause)
 
 
 def _aside(items: list[Item], n: int) -> bool:
+    """Says nothing that counts: free, of a place, or an ordinary word."""
     return _idle(items, n) or items[n].free or "whereabouts" in items[n].concepts
 
 
@@ -84,9 +85,9 @@ def _place_at(items: list[Item], k: int, hi: int) -> range:
         return range(0)
     if items[k].text in word_list("besides_leads"):
         k += 1
-        if k >= hi or items[k].text not in word_list("besides_determiners"):
+        if k >= hi or not (items[k].text in word_list("besides_determiners") or _a_name(items[k])):
             return range(0)
-        k += 1
+        k += items[k].text in word_list("besides_determiners")
     elif not k or items[k - 1].kind != "floor":
         return range(0)
     start = k
@@ -94,6 +95,11 @@ def _place_at(items: list[Item], k: int, hi: int) -> range:
         k += 1
     ends = k == hi or items[k].kind in ("sep", "floor", "place") or _joins(items[k])
     return range(first, k) if k > start and ends else range(0)
+
+
+def _a_name(item: Item) -> bool:
+    """A street, or a word that is known nowhere: "on Quarry", "from Kestrel and Third"."""
+    return item.kind == "street" or (item.kind == "word" and item.form != "plain" and not item.free and len(item.text) > 3)
 
 
 def _joins(item: Item) -> bool:

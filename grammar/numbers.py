@@ -277,7 +277,8 @@ def _elided(words: Sequence[str], i: int) -> list[NumberAt]:
         start += 1
     following = _word(words, start)
     if word == "one" and len(following) == 2 and following.isdigit() and following >= "10":
-        return [NumberAt(start + 1, 100 + int(following), "hundreds", 0.12)]  # "one 50"
+        cost = 0.12 if following >= "20" else 0.3
+        return [NumberAt(start + 1, 100 + int(following), "hundreds", cost)]  # "one 50"; "one 15 gallon nozzle" is one
     if following in ("oh", "o") and _word(words, start + 1) in ONES:
         return [NumberAt(start + 2, head * 100 + ONES[_word(words, start + 1)], "hundreds", 0.02)]
     if following not in TENS and following not in TEENS:

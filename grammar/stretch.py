@@ -104,6 +104,15 @@ _WORKS_SOMEWHERE = (
     c.Benchmark,
     c.WaterSource,
     c.Rehab,
+    c.Shuttle,
+    c.Draft,
+    c.Hydrant,
+    c.HydrantFlow,
+    c.NeededFlow,
+    c.Nozzle,
+    c.TipForFlow,
+    c.LongestLay,
+    c.SupplyExpected,
 )
 
 

@@ -22,7 +22,7 @@ from grammar.commands import (
     WhatIf,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import LayReading, lays_without, read_lays
+from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
 from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
@@ -72,7 +72,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
     for i in (pressures + bare)[:2]:
         value = in_unit(span.items[i], "psi", None)
         lays = lays_without(span, i)
-        for lay in lays[:3]:
+        for lay in map(whichever, lays[:3]):
             take = Take(span, i, cost=0.0 if i in pressures else 0.2)
             take.used |= lay.used
             take.terms(*_AROUND, "pumping_what", "unit:gpm", "unit:gal")

@@ -317,6 +317,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "laying_in",
         "carries",
         "worth_word",
+        "unit:gpm",
         "from_hydrant",
     )
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")

@@ -333,7 +333,7 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
         return
     if whole and abs(value) >= 10:
         yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
-        yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
+        yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value, lo)
         yield from _bare_psi(span, i, beside, lo, in_unit(item, "psi", None) or value)
     if value <= 6 and whole and beside.after & {"floors_up"}:
         yield Slot("floor", int(value) + 1, i, 0.02)
@@ -448,8 +448,11 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
     yield Slot("len", feet, i, cost, beside.item.form)
 
 
-def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:
+def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
+        return
+    if i > span.lo and span.items[i - 1].text == "that" and _said_before(span, i, said):
+        yield Slot("flow", gpm, i, 0.02)  # "flowing 750 … to get that 750 to engine 31"
         return
     drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100
     if beside.before & {"flowing"} or beside.after & {"total"} or drawn:
@@ -461,6 +464,10 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     if beside.before & {"fog"} or beside.after & {"fog"}:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
+    apart = beside.prior is None and tail is None and said >= 60 and any(_other_hose(span, k) for k in range(lo, i))
+    if apart and not span.has("is:line", "is:family", "line"):
+        yield Slot("flow", gpm, i, 0.15)  # "600 of 2½, two fifty, 80 feet up"
+        return
     if beside.after & {"at", "@"} and span.has("fog", "cellar", "piercing", "nozzle"):
         yield Slot("flow", gpm, i, 0.05)
     at = bool(beside.before & {"at", "@"})
@@ -486,6 +493,10 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
 
 MOST_NOZZLE_PSI = 110
 """Above this no hand line nozzle is rated; common practice."""
+
+
+def _said_before(span: Span, i: int, value: float) -> bool:
+    return any(item.kind == "num" and item.value == value for item in span.items[:i])
 
 
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:

@@ -46,6 +46,8 @@ _AROUND = (
     "up",
     "down",
     "cond",
+    "carries",
+    "stands_by",
 )
 
 

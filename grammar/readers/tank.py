@@ -16,7 +16,7 @@ from grammar.commands import (
 )
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import read_lays
+from grammar.readers.layout import read_lays, whichever
 from grammar.readers.source import not_yet, still_to_come
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
@@ -179,7 +179,7 @@ def _which_tank(value: float, say: Sayer) -> Question:
 
 
 def _with_lays(span: Span) -> Iterator[Candidate]:
-    for lay in read_lays(span):
+    for lay in map(whichever, read_lays(span)):
         take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
         take.used |= lay.used
         fraction = _fraction(span, take)
