@@ -113,6 +113,7 @@ _WORKS_SOMEWHERE = (
     c.TipForFlow,
     c.LongestLay,
     c.SupplyExpected,
+    c.Request,
 )
 
 

@@ -18,6 +18,7 @@ from grammar.commands import (
     Report,
     Request,
     Rival,
+    SaidLay,
     Wording,
 )
 from grammar.describe import several
@@ -92,10 +93,23 @@ def _essence(part: Part) -> tuple[object, ...]:
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
     bare = tuple(
-        replace(c, text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else c
+        replace(_placeless(c), text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else _placeless(c)
         for c in part.commands
     )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _placeless(command: Command) -> Command:
+    """Without the place that a line works at: it changes no number."""
+    if isinstance(command, PumpPressure):
+        return replace(command, lays=tuple(_nowhere(lay) for lay in command.lays))
+    if isinstance(command, LineOn) and command.lay is not None:
+        return replace(command, lay=_nowhere(command.lay))
+    return command
+
+
+def _nowhere(lay: SaidLay) -> SaidLay:
+    return replace(lay, lines=tuple(replace(line, place=None) for line in lay.lines))
 
 
 def _fragments(part: Part, best: Part) -> bool:

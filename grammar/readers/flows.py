@@ -27,6 +27,7 @@ from grammar.readers.lines import lines_meant
 from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
+from grammar.vocabulary import word_list
 
 _AROUND = (
     "ask_flow",
@@ -66,7 +67,9 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         else [
             i
             for i in span.kinds("num")
-            if span.items[i].unit is None and 50 <= span.items[i].number <= 300 and _after_at(span, i)
+            if span.items[i].unit is None
+            and 50 <= span.items[i].number <= 300
+            and (_after_at(span, i) or _on_a_gauge(span, i))
         ]
     )
     for i in (pressures + bare)[:2]:
@@ -152,6 +155,12 @@ def _leads_with_flow(span: Span) -> bool:
         span.items[i].kind != "num" and span.items[i].text in ("gpm", "flow", "flow of", "gallons per minute")
         for i in range(span.lo, min(span.lo + 2, span.hi))
     )
+
+
+def _on_a_gauge(span: Span, i: int) -> bool:
+    """ "160 showing", "160 on the gauge"."""
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    return after is not None and (after.text in word_list("flows_gauge") or "pump_word" in after.concepts)
 
 
 def _after_at(span: Span, i: int) -> bool:

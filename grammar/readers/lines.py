@@ -332,6 +332,8 @@ def _on_lay(span: Span, i: int, lay: LayReading) -> Iterator[Candidate]:
     take.terms("order", *_ON, *_AROUND)
     if lay.pump_psi is not None:
         return
+    if lay.intake_psi is not None:
+        take.cost += 0.5  # a gauge's reading is a report of its own
     if lay.wrong is not None:
         yield take.declining(lay.wrong, LineOn.intent, lay.cost)
     elif lay.unknown_name or lay.family:

@@ -477,6 +477,8 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
     cost = (
         0.04
         if through
+        else 0.05
+        if at and _right_behind_hose(span, i)
         else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
         if at
         else 0.5
@@ -493,6 +495,12 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
 
 MOST_NOZZLE_PSI = 110
 """Above this no hand line nozzle is rated; common practice."""
+
+
+def _right_behind_hose(span: Span, i: int) -> bool:
+    """ "300 of inch and three quarter at one fifty"."""
+    size = span.items[i - 2] if i - 2 >= span.lo else None
+    return size is not None and size.kind == "num" and (size.unit == "in" or "hose_said" in size.concepts) and size.number > 1.4
 
 
 def _said_before(span: Span, i: int, value: float) -> bool:
@@ -548,6 +556,8 @@ def _sibling(span: Span, i: int, number: int) -> str | None:
             stem, _, last = str(item.value).rpartition("_")
             key = f"{stem}_{number}"
             return key if last.isdigit() and any(line.key == key for line in span.context.rig_lines) else None
+        if item.kind == "family":
+            return _member(span, k, number)
         if not item.free and item.kind != "num":
             return None
     return None
