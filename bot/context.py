@@ -19,6 +19,7 @@ def rig_lines(rig: Rig) -> tuple[RigLine, ...]:
             hose_in=_hose_in(rig, line),
             length_ft=line.length_ft or None,
             device=_device(line),
+            usual=_usual(rig, line),
         )
         for line in rig.line.values()
     )
@@ -27,6 +28,11 @@ def rig_lines(rig: Rig) -> tuple[RigLine, ...]:
 def _hose_in(rig: Rig, line: Line) -> float | None:
     hose = rig.hose.get(line.pieces[-1].hose) if line.pieces else None
     return hose.diameter_in if hose else None
+
+
+def _usual(rig: Rig, line: Line) -> bool:
+    hose = rig.hose.get(line.pieces[0].hose) if len(line.pieces) == 1 else None
+    return hose is not None and line.kind == "handline" and line.nozzle is not None and line.nozzle == hose.nozzle
 
 
 def _device(line: Line) -> Device | None:

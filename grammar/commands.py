@@ -903,6 +903,8 @@ class RigLine(Part, frozen=True):
     hose_in: float | None = None
     length_ft: float | None = None
     device: Device | None = None
+    usual: bool = False
+    """One run of its hose with that hose's usual nozzle: the same as that hose, said by size and length."""
 
 
 class LineSeen(Part, frozen=True):

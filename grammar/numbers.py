@@ -271,7 +271,10 @@ class _Reader:
             start += 1
         following = self._word(start)
         if head == 1 and len(following) == 2 and following.isdigit() and following >= "10":
-            return [NumberAt(start + 1, 100 + int(following), "hundreds", 0.12)]  # "one 50"
+            cost = 0.12 if following >= "20" else 0.3
+            return [
+                NumberAt(start + 1, 100 + int(following), "hundreds", cost)
+            ]  # "one 50"; "one 15 gallon nozzle" is one
         if self._is(start, "oh") and not self._is(start, "zero") and self._word(start + 1) in said.ones:
             return [NumberAt(start + 2, head * 100 + said.ones[self._word(start + 1)], "hundreds", 0.02)]
         small = self._small(start)

@@ -120,8 +120,15 @@ def _a(word: str) -> bool:
 
 
 def _one_inch(words: Sequence[str], i: int) -> Iterator[Item]:
-    """ "an inch tip", "an inch line"."""
+    """ "an inch tip", "an inch line", "200 feet of inch"."""
     inch = _said().inch
+    if (
+        words[i] in inch["single"]
+        and i
+        and words[i - 1] in inch["of"]
+        and inch["no_part_after"].isdisjoint(words[i + 1 : i + 2])
+    ):
+        yield Item("num", i, i + 1, value=1.0, unit="in", form="int", text=words[i], cost=0.02)
     j = i + 1 if _a(words[i]) else i
     if j + 1 >= len(words) or words[j] not in inch["single"] or words[j + 1] not in inch["before"]:
         return
@@ -263,7 +270,9 @@ def _four_digits(words: Sequence[str], i: int, j: int, n: NumberAt) -> Iterator[
         hour, minute = divmod(int(n.value), 100)
         if hour < 24 and minute < 60:
             end = n.end + 1 if hours else n.end
-            yield from _clock(words, i, end, hour, minute, None, "", cost=n.cost + (0.0 if hours else 0.03))
+            of_hose = not hours and not _said().clock["not_beside"].isdisjoint(words)
+            cost = n.cost + (0.0 if hours else 0.3 if of_hose else 0.03)
+            yield from _clock(words, i, end, hour, minute, None, "", cost=cost)
 
 
 def _past(words: Sequence[str], i: int, n: NumberAt) -> Iterator[Item]:

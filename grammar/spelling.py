@@ -58,14 +58,17 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
     return list(out.values())
 
 
+_DROPPED = 0.01
+"""What a dropped g costs: "flowin"."""
+
+
 def _slang(found: Sequence[Token], known: Names) -> list[Token]:
-    """The department's own words replaced by what they mean."""
-    if not known.slang:
-        return list(found)
+    """The department's own words, and what recognisers write for the trade's, replaced by what they mean."""
+    swaps = (*known.slang, *vocabulary().misheard)
     out: list[Token] = []
     i = 0
     while i < len(found):
-        for said, means in known.slang:
+        for said, means in swaps:
             if tuple(t.text for t in found[i : i + len(said)]) == said:
                 first, last = found[i], found[i + len(said) - 1]
                 out.extend(Token(w, first.start, last.end, False) for w in means)
@@ -92,6 +95,8 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
         return [as_is]
     if word in terms.confusions:
         return [*(((meant,), 0.08) for meant in terms.confusions[word]), (as_is[0], 0.5)]
+    if word.endswith("in") and f"{word}g" in terms.words:
+        return [((f"{word}g",), _DROPPED)]
     fixes: Sequence[Option] = corrections(word, known.words)
     if i and _likely(found[i - 1].text) in word_list("spelling_called") | word_list("spelling_tens"):
         fixes = _number_first(word, fixes)

@@ -67,12 +67,29 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
     for half in (items[:at], items[at:]):
         empty = Part(0.0, 0.0, (), ())
         halves.append(split(text, half, context, limit)[:2] or [_unread(empty, half, 0, len(half))])
-    both = [
-        Part(a.cost + b.cost, max(a.worst, b.worst), (*a.pieces, *b.pieces), (*a.unread, *b.unread))
-        for a in halves[0]
-        for b in halves[1]
-    ]
+    both = [_halves(a, b) for a in halves[0] for b in halves[1]]
     return _distinct([part for part in both if part.pieces])
+
+
+def _halves(a: Part, b: Part) -> Part:
+    """Both halves' pieces; lays asked for at the end of one and the beginning of the other are one pump's."""
+    worst, unread = max(a.worst, b.worst), (*a.unread, *b.unread)
+    last, first = (a.pieces[-1], b.pieces[0]) if a.pieces and b.pieces else (None, None)
+    both = _both_lays(last, first) if last is not None and first is not None else None
+    if both is None:
+        return Part(a.cost + b.cost, worst, (*a.pieces, *b.pieces), unread)
+    return Part(a.cost + b.cost, worst, (*a.pieces[:-1], both, *b.pieces[1:]), unread)
+
+
+def _both_lays(last: Candidate, piece: Candidate) -> Candidate | None:
+    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
+    if len(last.commands) != 1 or len(piece.commands) != 1:
+        return None
+    one, two = last.commands[0], piece.commands[0]
+    if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
+        return None
+    both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)
+    return last._replace(commands=(both,), cost=last.cost + piece.cost)
 
 
 def _plainest_cut(items: list[Item]) -> int:
@@ -170,6 +187,8 @@ def _break_between(one: Candidate, two: Candidate, items: list[Item]) -> bool:
     return any(_breaks(item) for item in items[max(last - 1, 0) : first])
 
 
+_NO_LAY_ENDS = 0.3
+"""What it costs to end one lay and begin another where nothing stands between."""
 _NO_PAUSE = 0.1
 """What it costs to end a command where nothing marks an end."""
 
@@ -179,7 +198,7 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
         return start._replace(cost=start.cost + piece.cost)
     if piece.commands and all(command in start.commands for command in piece.commands):
         return start._replace(cost=start.cost + piece.cost, worst=max(start.worst, piece.cost))  # said twice over
-    merged = _one_question(start, piece)
+    merged = _one_question(start, piece, items)
     if merged is not None:
         return merged
     if start.pieces and not _break_between(start.pieces[-1], piece, items):
@@ -187,18 +206,15 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
     return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
 
 
-def _one_question(start: Part, piece: Candidate) -> Part | None:
-    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
-    last = start.pieces[-1] if start.pieces else None
-    if last is None or len(last.commands) != 1 or len(piece.commands) != 1:
+def _one_question(start: Part, piece: Candidate, items: list[Item]) -> Part | None:
+    """The piece as more lays of the question before it."""
+    both = _both_lays(start.pieces[-1], piece) if start.pieces else None
+    if both is None:
         return None
-    one, two = last.commands[0], piece.commands[0]
-    if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
-        return None
-    both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)
-    joined = last._replace(commands=(both,), cost=last.cost + piece.cost, used=last.used | piece.used)
-    pieces = (*start.pieces[:-1], joined)
-    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), pieces, start.unread)
+    apart = 0.0 if _break_between(start.pieces[-1], piece, items) else _NO_LAY_ENDS
+    pieces = (*start.pieces[:-1], both._replace(used=both.used | piece.used))
+    worst = max(start.worst, piece.cost + apart)
+    return Part(start.cost + piece.cost + _COMMAND + apart, worst, pieces, start.unread)
 
 
 def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
@@ -269,6 +285,8 @@ _LAYISH = frozenset(
         "crosslay",
         "by",
         "flowing",
+        "other",
+        "both",
     ]
 )
 
@@ -322,7 +340,9 @@ _GAUGES = frozenset(("static", "residual", "pitot", "intake_gauge", "oxygen", "c
 
 def _one_lay(items: list[Item], solid: Item | None, k: int) -> bool:
     """What stands before and after k may be parts of one lay; after a gauge reading a line is something else."""
-    after = next((item for item in items[k:] if item.kind != "sep" and not item.free), None)
+    if any("one_after_another" in item.concepts for item in items):
+        return True
+    after = next((i for i in items[k:] if i.kind != "sep" and not i.free and "for_noise" not in i.concepts), None)
     if solid is None or after is None or not (_layish(solid) and _layish(after)):
         return False
     another = after.kind in ("line", "family", "floor") and any(not i.concepts.isdisjoint(_GAUGES) for i in items[:k])

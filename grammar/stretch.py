@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from itertools import pairwise
+
 from grammar import commands as c
+from grammar.besides import spared
 from grammar.commands import Context
 from grammar.frames import read_frames
 from grammar.items import Item
@@ -70,7 +74,9 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     found: list[Candidate] = []
     for reader in (*readers_for(span.concepts), read_frames):
         for candidate in reader(span):
-            left = left_over(items, lo, hi, candidate.used, _strict(candidate)) - _placed(items, lo, hi, candidate)
+            spare = spared(items, lo, hi, candidate)
+            left = left_over(items, lo, hi, candidate.used, _strict(candidate), spare)
+            left -= _placed(items, lo, hi, candidate, spare)
             across = 0.0 if crossed and _several_lines(candidate) else crossed
             cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
@@ -99,10 +105,20 @@ _WORKS_SOMEWHERE = (
     c.Benchmark,
     c.WaterSource,
     c.Rehab,
+    c.Shuttle,
+    c.Draft,
+    c.Hydrant,
+    c.HydrantFlow,
+    c.NeededFlow,
+    c.Nozzle,
+    c.TipForFlow,
+    c.LongestLay,
+    c.SupplyExpected,
+    c.Request,
 )
 
 
-def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
+def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate, spare: dict[int, float]) -> float:
     """What isn't lost with the words for where a line works or what burns there: they change no number."""
     kinds = {type(command) for command in candidate.commands}
     if any(isinstance(command, c.Benchmark) and command.benchmark in _OF_THE_ROAD for command in candidate.commands):
@@ -112,7 +128,7 @@ def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
     if not kinds and candidate.intent != c.PumpPressure.intent:
         return 0.0
     strict = _STRICT if _strict(candidate) else 1.0
-    told = (item for k, item in enumerate(items[lo:hi], lo) if not candidate.used >> k & 1 and _of_a_place(item))
+    told = (item for k, item in enumerate(items[lo:hi], lo) if _open(candidate, k, spare) and _of_a_place(item))
     return sum(residue(item) * strict - _WHEREABOUTS for item in told)
 
 
@@ -132,11 +148,40 @@ def _several_lines(candidate: Candidate) -> bool:
 
 def _crossed(items: list[Item], lo: int, hi: int) -> float:
     """Reading across the end of a sentence is less likely."""
+    ends = [
+        k
+        for k in range(lo + 1, hi - 1)
+        if items[k].kind == "sep" and items[k].text in ".;\n!?" and items[k - 1].kind != "sep"
+    ]
+    bounds = [lo, *(k + 1 for k in ends), hi + 1]
+    idle = [_only_asks(items[a : b - 1]) for a, b in pairwise(bounds)]
     cost = 0.0
-    for item in items[lo + 1 : hi - 1]:
-        if item.kind == "sep" and item.text in ".;\n!?":
-            cost += 0.12 if item.text in ".;\n" else 0.2
+    for n, k in enumerate(ends):
+        if not (idle[n] or idle[n + 1]):
+            cost += 0.12 if items[k].text in ".;\n" else 0.2
     return cost
+
+
+_ASKS = frozenset(
+    (
+        "charge",
+        "charged_state",
+        "line",
+        "ask_pressure",
+        "ask_flow",
+        "how_long",
+        "tank_time",
+        "whereabouts",
+        "ask_tip",
+        "longest",
+        "drop_percent",
+    )
+)
+
+
+def _only_asks(sentence: list[Item]) -> bool:
+    """A sentence that asks and tells nothing, or only where it is: it goes with the one beside it."""
+    return all(item.free or item.kind == "sep" or item.concepts & _ASKS for item in sentence)
 
 
 _CHANGES = (
@@ -188,11 +233,17 @@ def _strict(candidate: Candidate) -> bool:
     return any(isinstance(command, _CHANGES) for command in candidate.commands)
 
 
-def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = False) -> float:
-    """The cost of all items that a reading doesn't explain."""
-    total = 0.0
+def _open(candidate: Candidate, k: int, spare: dict[int, float]) -> bool:
+    return not candidate.used >> k & 1 and k not in spare
+
+
+def left_over(
+    items: list[Item], lo: int, hi: int, used: int, strict: bool = False, spare: Mapping[int, float] | None = None
+) -> float:
+    """The cost of all items that a reading doesn't explain; `spare`: those that cost less than usual."""
+    total = sum(cost for k, cost in (spare or {}).items() if residue(items[k]))
     for k in range(lo, hi):
-        if not used >> k & 1 and not _is_of_it(items, k):
+        if not used >> k & 1 and not _is_of_it(items, k) and (not spare or k not in spare):
             cost = residue(items[k]) + _counts_next(items, k, lo, hi)
             total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
     return total

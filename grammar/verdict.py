@@ -6,7 +6,21 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
+from grammar.commands import (
+    Choice,
+    Command,
+    Context,
+    Hydrant,
+    LineOn,
+    PumpPressure,
+    Question,
+    Reading,
+    Report,
+    Request,
+    Rival,
+    SaidLay,
+    Wording,
+)
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -79,10 +93,25 @@ def _essence(part: Part) -> tuple[object, ...]:
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
     bare = tuple(
-        replace(c, text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else c
+        replace(_placeless(c), text="" if isinstance(c, Report | Request) else None)
+        if "text" in c.__struct_fields__
+        else _placeless(c)
         for c in part.commands
     )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _placeless(command: Command) -> Command:
+    """Without the place that a line works at: it changes no number."""
+    if isinstance(command, PumpPressure):
+        return replace(command, lays=tuple(_nowhere(lay) for lay in command.lays))
+    if isinstance(command, LineOn) and command.lay is not None:
+        return replace(command, lay=_nowhere(command.lay))
+    return command
+
+
+def _nowhere(lay: SaidLay) -> SaidLay:
+    return replace(lay, lines=tuple(replace(line, place=None) for line in lay.lines))
 
 
 def _fragments(part: Part, best: Part) -> bool:
@@ -111,6 +140,9 @@ def _within(less: Command, more: Command) -> bool:
     )
 
 
+_LAYS = (PumpPressure.intent, LineOn.intent)
+
+
 def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[str, ...]] | None:
     """The rest of a message of which one part must be asked in free words: it isn't held back by that.
 
@@ -120,8 +152,8 @@ def _without(asked: Candidate, best: Part) -> tuple[tuple[Command, ...], tuple[s
     if asked.question.choices or len(best.pieces) == 1:
         return None
     others = tuple(c for p in best.pieces if p is not asked for c in p.commands)
-    if not others:
-        return None
+    if not others or (asked.intent in _LAYS and any(c.intent in _LAYS for c in others)):
+        return None  # two parts of one lay may be told: none is answered without the other
     if isinstance(asked.question.fills, Hydrant):
         fills = asked.question.fills
         return tuple(c for p in best.pieces for c in ((fills,) if p is asked else p.commands)), ()

@@ -68,6 +68,8 @@ class Vocabulary(NamedTuple):
     topics: tuple[Topic, ...]
     lists: Mapping[str, frozenset[str]]
     """Word lists of single files of the reader."""
+    misheard: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
+    """Words that recognisers write for others: (heard, meant), the longest first."""
 
 
 class SlangError(ValueError):
@@ -96,6 +98,7 @@ def vocabulary() -> Vocabulary:
     for meant, heard in data.pop("confusions", {}).items():
         for word in heard:
             confusions[word] = (*confusions.get(word, ()), meant)
+    misheard = _misheard(data.pop("misheard", {}))
     lists = defaultdict[str, frozenset[str]](frozenset)
     lists |= {name: frozenset(map(clean, listed)) for name, listed in data.pop("words", {}).items()}
     skip = frozenset(map(clean, data["filler"]["skip"]))
@@ -145,7 +148,13 @@ def vocabulary() -> Vocabulary:
         concepts=concepts,
         topics=topics,
         lists=lists,
+        misheard=misheard,
     )
+
+
+def _misheard(table: Mapping[str, Sequence[str]]) -> tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]:
+    pairs = [(tuple(words_of(way)), tuple(words_of(meant))) for meant, ways in table.items() for way in ways]
+    return tuple(sorted(pairs, key=lambda pair: -len(pair[0])))
 
 
 def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[str]) -> Iterable[str]:
@@ -260,7 +269,7 @@ def _names(
 
     families: dict[str, list[str]] = {}
     for line in lines:
-        for name in (*line.names, line.key.replace("_", " ")):
+        for name in _spelled(line):
             add(name, Meaning("line", (line.key,)))
             stem = words_of(name)
             if len(stem) > 1 and (stem[-1].isdigit() or stem[-1] in number_words().words):
@@ -283,6 +292,16 @@ def _names(
     swaps = tuple((tuple(_without_article(words_of(a))), tuple(words_of(b))) for a, b in slang)
     words.update(w for said_words, _ in swaps for w in said_words if w.isalpha())
     return Names(tree, frozenset(words), tuple(sorted(swaps, key=lambda s: -len(s[0]))))
+
+
+def _spelled(line: RigLine) -> Iterator[str]:
+    """The line's names, and those in which the trade's word for such a line is said another way: "cross lay 1"."""
+    for name in (*line.names, line.key.replace("_", " ")):
+        yield name
+        first, _, rest = name.partition(" ")
+        ways = vocabulary().concepts.get("crosslay", ())
+        if rest and first in ways:
+            yield from (f"{way} {rest}" for way in ways if not way.endswith(("line", "s")))
 
 
 def _by_device(lines: Iterable[RigLine]) -> Iterator[tuple[RigLine, str]]:

@@ -29,6 +29,8 @@ def read_rig_coefficient(span: Span) -> Iterable[Candidate]:
 @reads("coefficient", "lost_psi")
 def read_coefficient(span: Span) -> Iterable[Candidate]:
     """ "150 gpm, 200 feet, 52 psi lost" — a department's own flow test."""
+    if span.has("static", "residual", "pitot", "hydrant_word"):
+        return  # a hydrant's flow test
     take = Take(span, *span.where("coefficient", "lost_psi"))
     feet = take.number("ft", "m")
     gpm = take.number("gpm", "lpm")

@@ -8,6 +8,7 @@ from grammar.commands import Fitting, Question
 from grammar.readers.base import Candidate, Span, Take, reads
 
 
+# A hydrant's ports are male threads.
 @reads("fitting", "storz", "male", "female", "thread")
 def read_fitting(span: Span) -> Iterable[Candidate]:
     """ "five inch storz to two and a half male"."""
@@ -20,13 +21,14 @@ def read_fitting(span: Span) -> Iterable[Candidate]:
         kinds: list[str] = []
         for k in range(i + 1, min(i + 4, span.hi)):
             kind = next(
-                (c for c in ("storz", "male", "female", "thread", "camlock") if c in span.items[k].concepts), None
+                (c for c in ("storz", "male", "female", "thread", "camlock", "outlet") if c in span.items[k].concepts),
+                None,
             )
             if kind is None:
                 if span.items[k].free and not kinds and span.items[k].text not in ("to", "into"):
                     continue
                 break
-            kinds.append(span.items[k].text if kind == "thread" else kind)
+            kinds.append(span.items[k].text if kind == "thread" else "male" if kind == "outlet" else kind)
             take.mark(k)
         if kinds:
             take.mark(i)

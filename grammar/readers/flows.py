@@ -22,10 +22,12 @@ from grammar.commands import (
     WhatIf,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import LayReading, lays_without, read_lays
+from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
+from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
+from grammar.vocabulary import word_list
 
 _AROUND = (
     "ask_flow",
@@ -44,6 +46,7 @@ _AROUND = (
     "pull",
     "at",
     "open",
+    "cond",
 )
 
 
@@ -64,13 +67,15 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         else [
             i
             for i in span.kinds("num")
-            if span.items[i].unit is None and 50 <= span.items[i].number <= 300 and _after_at(span, i)
+            if span.items[i].unit is None
+            and 50 <= span.items[i].number <= 300
+            and (_after_at(span, i) or _on_a_gauge(span, i))
         ]
     )
     for i in (pressures + bare)[:2]:
         value = in_unit(span.items[i], "psi", None)
         lays = lays_without(span, i)
-        for lay in lays[:3]:
+        for lay in map(whichever, lays[:3]):
             take = Take(span, i, cost=0.0 if i in pressures else 0.2)
             take.used |= lay.used
             take.terms(*_AROUND, "pumping_what", "unit:gpm", "unit:gal")
@@ -116,7 +121,7 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
         return
     pressures = [i for i in span.kinds("num") if span.items[i].unit in ("psi", "bar", "kpa") and _after_at(span, i)]
     psi = in_unit(span.items[pressures[0]], "psi") if len(pressures) == 1 else None
-    if psi is None or psi <= _MOST_NOZZLE_PSI:
+    if psi is None or psi <= MOST_NOZZLE_PSI:
         return
     say = Sayer(span.context.wording)
     for lay in lays_without(span, pressures[0])[:1]:
@@ -136,10 +141,6 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
         )
 
 
-_MOST_NOZZLE_PSI = 110
-"""Above this no hand line nozzle is rated; common practice."""
-
-
 def _pumping_at(span: Span) -> bool:
     """ "200 feet of 1.75 pumping 200 psi": a pump pressure beside the lay."""
     return any(
@@ -154,6 +155,12 @@ def _leads_with_flow(span: Span) -> bool:
         span.items[i].kind != "num" and span.items[i].text in ("gpm", "flow", "flow of", "gallons per minute")
         for i in range(span.lo, min(span.lo + 2, span.hi))
     )
+
+
+def _on_a_gauge(span: Span, i: int) -> bool:
+    """ "160 showing", "160 on the gauge"."""
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    return after is not None and (after.text in word_list("flows_gauge") or "pump_word" in after.concepts)
 
 
 def _after_at(span: Span, i: int) -> bool:

@@ -136,6 +136,9 @@ class Builder:
         self.repair = True
         self.joined = self.paused = False
 
+    def on_off_it(self, slot: Slot) -> None:
+        self.extra["off_it"] = True
+
     def on_denied(self, slot: Slot) -> None:
         self.extra["denied"] = True
 
@@ -268,6 +271,13 @@ class Builder:
             group.values[kind] = slot.value
             self.repair = False
             return
+        if (
+            kind == "count"
+            and slot.form.startswith("both")
+            and group.num("count") == 2
+            and not group.has("len", "hose")
+        ):
+            return  # "two lines, both inch and three quarter"
         if kind == "len" and self._of_feed():
             self.groups[-2].values["len"] = slot.value
             return

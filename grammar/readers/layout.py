@@ -32,6 +32,8 @@ class LayReading(NamedTuple):
     unknown_name: bool = False
     family: tuple[str, ...] = ()
     """Line names of which one is meant, unsaid which."""
+    alike: tuple[SaidLay, ...] = ()
+    """The lays with such a line by its hose, where all lines of that name are alike."""
     odd_size: float | None = None
     wrong: str | None = None
     """A value that can't be (zero or negative)."""
@@ -86,6 +88,11 @@ def read_lays(span: Span) -> list[LayReading]:
     if span.lays is None:
         span.lays = list(_lays(span)) if plausible(span) else []
     return span.lays
+
+
+def whichever(lay: LayReading) -> LayReading:
+    """For what is only asked: where every line of that name is alike, it doesn't matter which is meant."""
+    return lay._replace(lays=lay.alike, family=(), missing=missing(lay.alike)) if lay.family and lay.alike else lay
 
 
 def lays_without(span: Span, *positions: int) -> list[LayReading]:
@@ -179,6 +186,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
     pump_psi, intake = built.extra.get("pump_psi"), built.extra.get("intake")
     families = [g for g in groups if g.many and not g.has("every") and not g.has("name")]
     unsure = families[0].many if families and not _all_of(span, families[0]) else ()
+    alike = _alike(span, lays, unsure)
     lays = _families(lays, groups, unsure)
     floored = () if built.extra.get("floors_told") else floor_of_all(lays)
     if floored and built.extra.get("floor_apart"):  # "crosslay one and the rear line, third floor"
@@ -193,6 +201,7 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         intake_psi=float(intake) if isinstance(intake, int | float) else None,
         unknown_name=bool(built.extra.get("unknown_name")),
         family=unsure,
+        alike=alike,
         odd_size=odd(span, lays),
         wrong=_TWO_FEEDS if built.extra.get("feeds") else impossible(lays, Sayer(span.context.wording)),
         floor_asked=bool(built.extra.get("floor_asked")) and not _height_said(lays),
@@ -276,6 +285,7 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
             paths[-1].insert(0, group)
         else:
             paths.append([group])
+    paths = _fed_gun(paths)
     inlets: list[SaidLine] = []
     for path in paths:
         line = _path(built, groups, path)
@@ -287,6 +297,25 @@ def _chain(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], fl
     if standpipe is not None:
         return (standpipe,), cost
     return tuple(SaidLay(lines=(line,)) for line in lines), cost
+
+
+_GUNS = ("monitor", "aerial")
+_FEEDS_IN = 2.5
+"""Least hose that feeds a portable gun, inches (common practice)."""
+_NO_HAND_LINE = 3.0
+"""From this size on no hand line is worked off hose, inches (common practice): its nozzle is the gun's."""
+_RUN = frozenset(("hose", "len", "count", "tip", "flow", "kind", "npsi"))
+
+
+def _fed_gun(paths: list[list[Group]]) -> list[list[Group]]:
+    """ "Ladder pipe, 70 feet up, and I have 200 of 3 inch to the truck": the one bare run of hose feeds the one gun."""
+    guns = [p for p in paths if len(p) == 1 and p[0].values.get("device") in _GUNS and not p[0].has("hose", "len")]
+    runs = [p for p in paths if p not in guns]
+    bare = len(runs) == 1 and all(g.values.keys() <= _RUN and g.has("hose", "len") for g in runs[0])
+    least = _NO_HAND_LINE if bare and any(g.has("tip", "flow", "kind", "npsi") for g in runs[0]) else _FEEDS_IN
+    if len(guns) != 1 or not bare or any((g.num("hose") or 0) < least for g in runs[0]):
+        return paths
+    return [[*runs[0], *guns[0]]]
 
 
 def _off_riser(inlets: list[SaidLine], lines: list[SaidLine]) -> SaidLay:
@@ -404,7 +433,7 @@ def _wye(built: Builder, groups: list[Group]) -> tuple[tuple[SaidLay, ...], floa
             g.values["hose"] = hoses[0]
         lines.append(_line(g, _section(g)))
     if len(legs) == 1 and legs[0].num("count") is None:
-        cost += 0.25
+        cost += 0.1 if built.extra.get("off_it") else 0.25
     wye = SaidLay(feed=sections, split=built.split, lines=tuple(lines))  # type: ignore[arg-type]
     return (wye, *(SaidLay(lines=(_line(g),)) for g in beside)), cost
 
@@ -422,6 +451,25 @@ def _families(lays: tuple[SaidLay, ...], groups: list[Group], unsure: tuple[str,
             out.extend(SaidLay(lines=(_named(first, key),)) for key in family.many)
         else:
             out.append(lay)
+    return tuple(out)
+
+
+def _alike(span: Span, lays: tuple[SaidLay, ...], family: tuple[str, ...]) -> tuple[SaidLay, ...]:
+    """ "A crosslay": its hose, where the rig's lines of that name all have the same and its usual nozzle."""
+    members = [line for line in span.context.rig_lines if line.key in family]
+    runs = {(line.hose_in, line.length_ft) for line in members if line.usual}
+    if len(runs) != 1 or not all(line.usual for line in members):
+        return ()
+    ((size, feet),) = runs
+    out = []
+    for lay in lays:
+        line = lay.lines[0] if len(lay.lines) == 1 and not lay.feed else None
+        if line is None or line.name or line.device or line.hose not in ((), (SaidHose(None, feet),)):
+            out.append(lay)
+        else:
+            out.append(
+                msgspec.structs.replace(lay, lines=(msgspec.structs.replace(line, hose=(SaidHose(size, feet),)),))
+            )
     return tuple(out)
 
 

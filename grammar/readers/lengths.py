@@ -33,6 +33,24 @@ _REACH = 3
 _SIZES_BEHIND = 4
 
 
+_POINTERS = frozenset(("it", "that", "this", "the same", "same", "them", "that hose", "it at"))
+
+
+def same_hose(items: list[Item]) -> list[Item]:
+    """ "Five inch …, and what do I lose in 300 feet of it": the size that was said last stands for "it"."""
+    out: list[Item] = []
+    for k, item in enumerate(items):
+        points = item.text in _POINTERS and k > 1 and items[k - 1].text == "of" and items[k - 2].unit in ("ft", "m")
+        sizes = [one for one in out if one.kind == "num" and (one.unit == "in" or "hose_said" in one.concepts)]
+        if points and sizes:
+            size = Item("num", item.start, item.end, value=sizes[-1].value, unit="in", form="int", text=item.text)
+            size.polarity = item.polarity
+            out.append(size)
+        else:
+            out.append(item)
+    return out
+
+
 def in_feet(items: list[Item], context: Context) -> list[Item]:
     """The items, with each number of lengths as one number of feet: so many of the rig's pieces of that hose."""
     out: list[Item] = []

@@ -55,7 +55,7 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
             0.08,
         )
         return
-    asks = _asked_of_the_pump(span, take, change) or _wanted(span, change, at, stance)
+    asks = _asked_of_the_pump(span, take, change) or _wanted(span, change, at, stance) or span.has("caller")
     if asks:
         take.terms("crew_word")
     take.terms("order", "hope", "for_noise", "line", *(("can_add",) if asks else ()))
@@ -233,8 +233,8 @@ def _pressure_change(span: Span, word: str, way: Literal["more", "less"]) -> Ite
     psi = take.number("psi", "bar", "kpa")
     if psi is None:
         psi = take.number("psi", None, low=1, high=100)
-    if psi is not None:
-        take.cost += 0.5  # by how much isn't kept
+    if psi is not None and not span.has("caller"):
+        take.cost += 0.5  # by how much isn't kept; a request is told in its own words
     yield from _changed(span, take, LineChange(LineRef(), nozzle_psi_change=way), at)
 
 

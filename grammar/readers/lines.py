@@ -160,6 +160,10 @@ def held_is_meant(span: Span) -> bool:
     return bool(named.intersection(name for name in held if name) if named else held)
 
 
+_THE_SAME = ("it", "they", "both", "that", "she", "both of them", "all")
+"""What stands for the lines told before."""
+
+
 def _starts_over(span: Span, i: int) -> bool:
     """ "Two lines second floor, and charge crosslay one", "crosslay one flowing and 200 feet of …": two things."""
 
@@ -172,6 +176,8 @@ def _starts_over(span: Span, i: int) -> bool:
     verb = span.items[i]  # "start" is an order to whatever follows it
     if any(span.items[k].polarity - verb.polarity - verb.concepts for k in span.kinds("line")):
         return True  # "charge the deck gun, and hold off on crosslay two"
+    if i > span.lo and span.items[i - 1].text in _THE_SAME and not lines(i + 1, span.hi):
+        return False  # "they pulled the rear line to Charlie and it's flowing"
     pulled = list(span.where("pull"))
     if pulled and any(pause(k) for k in range(min(pulled[0], i) + 1, max(pulled[0], i))):
         return True  # "pulling crosslay two and the deck gun is flowing"
@@ -191,6 +197,9 @@ def _verbs(span: Span) -> list[int]:
         item = span.items[i]
         after = span.items[i + 1] if i + 1 < span.hi else None
         flowing = after is not None and after.kind == "num" and item.text in ("flow", "flowing", "flowing at")
+        flowing = flowing and not (
+            after is not None and after.unit in ("ft", "m")
+        )  # "flowing 300 feet of 1¾": the line is
         if flowing and (i != span.lo or not _count_follows(span, i)):
             continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text == "on" and _closes(span, i):
@@ -325,6 +334,8 @@ def _on_lay(span: Span, i: int, lay: LayReading) -> Iterator[Candidate]:
     take.terms("order", *_ON, *_AROUND)
     if lay.pump_psi is not None:
         return
+    if lay.intake_psi is not None:
+        take.cost += 0.5  # a gauge's reading is a report of its own
     if lay.wrong is not None:
         yield take.declining(lay.wrong, LineOn.intent, lay.cost)
     elif lay.unknown_name or lay.family:

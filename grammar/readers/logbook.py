@@ -100,8 +100,9 @@ def _size_up(span: Span) -> Iterator[Candidate]:
         if after & {"stories", "building", "exposure", "floor"} and span.items[i].number <= 60:
             take.mark(i)
     stance = span.stance(first)
-    if stance == "said":
-        yield take.reading(Report("size_up", span.text(), unit), cost=0.06)
+    hose = any(item.unit in ("ft", "in", "gpm") for item in (*span.items[: span.lo], *span.items[span.hi :]))
+    if stance == "said":  # beside hose it is where that hose works: "…, apartment on the second floor"
+        yield take.reading(Report("size_up", span.text(), unit), cost=0.5 if hose else 0.06)
 
 
 @reads("is:floor", "is:place")

@@ -11,6 +11,8 @@ def others_unit(span: Span) -> int:
     if span.has("supply_to", "feed", "relay", "from_hydrant", "supply_word", "supply_coming", "apart"):
         return -1
     own = {span.context.own_unit, span.context.speaker_unit}
+    if span.has("aerial") and any(item.unit in ("ft", "m") for item in span.items):
+        return -1  # "ladder pipe on truck 4 … and I have 200 of 3 inch to the truck"
     found = [i for i in span.kinds("unit") if span.items[i].value not in own and "crew" not in str(span.items[i].value)]
     supplied = len(found) == 1 and found[0] > span.lo and span.items[found[0] - 1].text in ("to", "to the", "into")
     return found[0] if len(found) == 1 and not supplied else -1

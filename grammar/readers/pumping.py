@@ -21,7 +21,7 @@ from grammar.commands import (
 from grammar.describe import lay_words
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
-from grammar.readers.layout import LayReading, read_lays
+from grammar.readers.layout import LayReading, read_lays, whichever
 from grammar.readers.others_lines import others_unit, whose_question
 from grammar.readers.slots import called_supply
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
@@ -85,6 +85,7 @@ ASK_WORDS = (
     "foam",
     "booster",
     "through",
+    "pumping_what",
 )
 """Words around a lay that ask for it and say nothing of it."""
 
@@ -99,7 +100,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             "Say the whole length of the line now, like “crosslay 1 is 150 feet”.", PumpPressure.intent, 0.03
         )
         return
-    for lay in read_lays(span):
+    for said in read_lays(span):
+        lay = whichever(said)
         take = Take(span)
         take.used = lay.used
         take.terms(*ASK_WORDS, *(() if span.context.last else ("what_about",)))
@@ -107,7 +109,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         picture = span.has("show")
         if lay.pump_psi is not None:
             continue
-        if span.has("other") and lay.family and span.context.last:
+        if span.has("other") and said.family and span.context.last:
             continue
         if not _worth(span, lay, asked):
             continue
@@ -186,6 +188,7 @@ def _verbs(span: Span) -> float:
         bare = (
             after is None
             or after.kind != "num"
+            or after.unit in ("ft", "m")
             or (i == span.lo and any("line" in span.items[k].concepts for k in range(i + 2, min(i + 4, span.hi))))
         )
         if span.items[i].text == "start" or (

@@ -38,6 +38,7 @@ _AROUND = (
     "incident_fire",
     "floor",
     "place:apartment_no",
+    "ask_need",
 )
 
 
@@ -240,11 +241,12 @@ def _sides(span: Span, take: Take) -> list[float]:
     return [feet for _, feet in found[:3]]
 
 
-@reads("shuttle", "how_many_tenders", "compare", "tender", "fill_time", "dump_time")
+@reads("shuttle", "how_many_tenders", "compare", "tender", "fill_time", "dump_time", "each_end")
 def read_shuttle(span: Span) -> Iterable[Candidate]:
     """ "how many tenders for 500 gpm, 2000 gallons, two miles, fill 4 minutes, dump 3 minutes"."""
     compare = span.has("compare") and span.has("shuttle", "relay")
-    worked = span.has("tender") and (
+    unit_tender = any(str(span.items[i].value).startswith(("tender", "tanker")) for i in span.kinds("unit"))
+    worked = (span.has("tender") or unit_tender) and (
         any(span.items[i].unit in ("mi", "km") for i in span.kinds("num")) or span.has("dump_time", "cycle_time")
     )
     if not (span.has("shuttle", "how_many_tenders") or compare or worked):
@@ -267,10 +269,17 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
             ("cycle", "cycle_time"),
         )
     }
+    if (at := span.first("each_end")) >= 0 and (minutes := take.number_near(at, "min", "s", reach=1)) is not None:
+        take.mark(at)
+        times |= {"fill": minutes, "dump": minutes}
     portable = None
     if span.has("portable_tank"):
         take.terms("portable_tank")
     gallons = take.number("gal", "l")
+    if gallons is None and (at := span.first("carries")) >= 0:
+        gallons = take.number_near(at, "gal", None, low=500, high=12000, reach=1)
+    if unit_tender and gallons is not None:
+        take.unit()
     tenders = None
     for i in span.kinds("num"):
         item = span.items[i]
@@ -306,6 +315,10 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "each",
         "at",
         "laying_in",
+        "carries",
+        "worth_word",
+        "unit:gpm",
+        "from_hydrant",
     )
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
@@ -368,11 +381,23 @@ def _and_a_half(span: Span, take: Take) -> float | None:
     return None
 
 
+def _numbers_first(span: Span) -> bool:
+    """Whether the minutes stand before what they are for: "6 min fill, 4 min dump"."""
+    first = span.first("fill_time", "dump_time")
+    before = span.items[first - 1] if first > span.lo else None
+    return before is not None and before.kind == "num" and before.unit in ("min", "s", None)
+
+
 def _minutes(span: Span, take: Take, concept: str) -> float | None:
+    ahead = _numbers_first(span)
     for at in span.where(concept):
         if take.taken(at):
             continue  # "four miles round trip": no time
-        for i in (at + 1, at + 2, at - 1, at - 2):
+        bare = span.items[at - 1] if at > span.lo else None
+        if ahead and bare is not None and bare.kind == "num" and bare.unit is None and 0 < bare.number <= 60:
+            take.mark(at - 1, at)  # "4 minutes to fill and 3 to dump"
+            return bare.number
+        for i in (at - 1, at - 2, at + 1, at + 2) if ahead else (at + 1, at + 2, at - 1, at - 2):
             if (
                 span.lo <= i < span.hi
                 and span.items[i].kind == "num"

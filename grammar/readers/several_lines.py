@@ -166,6 +166,8 @@ class _Core(NamedTuple):
     hi: int
     shared: tuple[Slot, ...]
     cost: float
+    count: int = 0
+    """How many lines were told to follow: "two lines, both inch and three quarter: …"."""
 
 
 def _cores(message: _Message) -> Iterator[_Core]:
@@ -177,11 +179,15 @@ def _cores(message: _Message) -> Iterator[_Core]:
     for lo, hi, first, last in ((cuts[0], end, 0, cuts[0]), (0, cuts[-1], cuts[-1], end)):
         said = next(iter(message.lines(first, last)), None)
         if said is not None and _says_of_all(said):
-            yield _Core(lo, hi, tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN), said.cost)
+            shared = tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN)
+            counts = [slot.value for slot in said.slots if slot.kind == "count"]
+            yield _Core(lo, hi, shared, said.cost, counts[0] if counts and isinstance(counts[0], int) else 0)
 
 
 def _says_of_all(line: _Line) -> bool:
     kinds = line.kinds
+    if "count" in kinds and len(kinds & _RUN) == 1:
+        return kinds <= _SHARED | _SAID_ALONG | _RUN | {"count"}
     if "each" in kinds and kinds & _RUN:
         return kinds <= _SHARED | _SAID_ALONG | _RUN  # "… 200 feet on all of them"
     return bool(kinds & _SHARED) and kinds <= _SHARED | _SAID_ALONG
@@ -217,6 +223,8 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
     given = {slot.kind for slot in core.shared}
     for level in (_STOP, _AND, _COMMA, _NOTHING):
         for cost, lines in (*_at_every(message, core, level), *_alike(message, core, level)):
+            if core.count and core.count != len(lines):
+                continue
             if not 2 <= len(lines) <= _MOST_LINES or not _of_all(core, lines):
                 continue
             cost += _alone(lines[0], lines, last=False) + _alone(lines[-1], lines, last=True)

@@ -118,7 +118,8 @@ def number_slots(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("flow", in_unit(item, "gpm"), i)
         case "gal" | "l":
             if beside.before & {"flowing", "at", "@"} or beside.after & {"each", "total", "through"}:
-                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.12)
+                sure = beside.after & {"each", "total", "through"}
+                yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.02 if sure else 0.12)
             elif _at_a_nozzle(span, i, beside):
                 yield Slot("flow", in_unit(item, "gpm", "gal", "l"), i, 0.05)
         case "psi" | "bar" | "kpa":
@@ -207,7 +208,7 @@ def _ordinal(span: Span, i: int, beside: _Beside) -> Iterator[Slot]:
     if beside.after & {"line", "legs"}:
         yield Slot("nth", value, i)
     elif beside.before & {"to", "to the", "into", "on", "and", "not"} or beside.tail is None or _led_to_floor(span, i):
-        yield Slot("floor", value, i, 0.15)
+        yield Slot("floor", value, i, 0.03 if span.kinds("floor") and _led_to_floor(span, i) else 0.15)
 
 
 def _of_hundreds(item: Item) -> bool:
@@ -257,7 +258,14 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
     if "plural" in beside.item.concepts and sized:
         yield Slot("hose", value, i, 0.0)
         return
-    if value in TIPS and value <= 3 and _gun(span) and not beside.after & {"line", "of_hose", "legs", "lines"}:
+    run = bool(beside.before & {"of", "of_each", "of_hose"})  # "a monitor off 200 feet of three inch"
+    if (
+        value in TIPS
+        and value <= 3
+        and _gun(span)
+        and not run
+        and not beside.after & {"line", "of_hose", "legs", "lines"}
+    ):
         laid = not elsewhere and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
         yield Slot("tip", value, i, 0.25 if laid else 0.05)
         yield Slot("hose", value, i, 0.05 if laid else 0.25)
@@ -324,14 +332,20 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     if beside.before & {"intake_at"} or beside.after & {"intake_at"}:
         yield Slot("intake", in_unit(item, "psi", None), i, 0.02)
         return
+    above = beside.tail is not None and beside.tail.text in word_list("slots_from_me")
+    if whole and above and 5 <= value <= 600:
+        feet = value / 0.3048 if metric else value
+        yield Slot("rise", -feet if "down" in beside.after else feet, i, 0.02)
+        return
     if whole and abs(value) >= 10:
         yield from _bare_length(span, i, beside, value / 0.3048 if metric else value, value)
-        yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value)
+        yield from _bare_flow(span, i, beside, value / 3.785411784 if metric else value, value, lo)
         yield from _bare_psi(span, i, beside, lo, in_unit(item, "psi", None) or value)
     if value <= 6 and whole and beside.after & {"floors_up"}:
         yield Slot("floor", int(value) + 1, i, 0.02)
     if value <= 6 and whole and beside.after & {"floors_down"}:
-        yield Slot("floor", -int(value), i, 0.25)
+        below = beside.tail is not None and beside.tail.text.endswith(("below grade", "underground"))
+        yield Slot("floor", -int(value), i, 0.02 if below else 0.25)
     if whole and i > lo and span.items[i - 1].text in ("and", "&") and value < 10:
         sibling = _sibling(span, i, int(value))
         if sibling:
@@ -415,7 +429,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
     if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
-        yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
+        spelled = item.form == "digits" and bool(beside.before & {"of", "of_hose"})  # "200 of one seven five"
+        yield Slot("hose", value / 100, i, 0.06 if spelled else 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 
 _SMALL_MM = 77
@@ -445,20 +460,33 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
         cost += 1.0
     if beside.before & {"at", "@"}:
         cost += 0.12
+    if "nozzle_psi" in beside.after:
+        cost += 1.0
     if span.has("is:line", "is:family") and not any(_other_hose(span, k) for k in span.kinds("num")):
         cost += 1.0 if _gun(span) else 0.4  # a line of the rig has its length: this may be a flow, or a pressure
     yield Slot("len", feet, i, cost, beside.item.form)
 
 
-def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:
+def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
-    if beside.before & {"flowing"} or beside.after & {"total"}:
+    if i > span.lo and span.items[i - 1].text == "that" and _said_before(span, i, said):
+        yield Slot("flow", gpm, i, 0.02)  # "flowing 750 … to get that 750 to engine 31"
+        return
+    drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100
+    if beside.before & {"flowing"} or beside.after & {"total"} or drawn:
         yield Slot("flow", gpm, i, 0.02)
+        return
+    if "nozzle_psi" in beside.after and said > MOST_NOZZLE_PSI:
+        yield Slot("flow", gpm, i, 0.03)  # "a buck fifty at the tip": no nozzle has that pressure
         return
     if beside.before & {"fog"} or beside.after & {"fog"}:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
+    apart = beside.prior is None and tail is None and said >= 60 and any(_other_hose(span, k) for k in range(lo, i))
+    if apart and not span.has("is:line", "is:family", "line"):
+        yield Slot("flow", gpm, i, 0.15)  # "600 of 2½, two fifty, 80 feet up"
+        return
     if beside.after & {"at", "@"} and span.has("fog", "cellar", "piercing", "nozzle"):
         yield Slot("flow", gpm, i, 0.05)
     at = bool(beside.before & {"at", "@"})
@@ -468,6 +496,8 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     cost = (
         0.04
         if through
+        else 0.05
+        if at and _right_behind_hose(span, i)
         else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
         if at
         else 0.5
@@ -482,11 +512,30 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     yield Slot("flow", gpm, i, max(cost, 0.02), "at" if named else "")
 
 
+MOST_NOZZLE_PSI = 110
+"""Above this no hand line nozzle is rated; common practice."""
+
+
+def _right_behind_hose(span: Span, i: int) -> bool:
+    """ "300 of inch and three quarter at one fifty"."""
+    size = span.items[i - 2] if i - 2 >= span.lo else None
+    return (
+        size is not None
+        and size.kind == "num"
+        and (size.unit == "in" or "hose_said" in size.concepts)
+        and size.number > 1.4
+    )
+
+
+def _said_before(span: Span, i: int, value: float) -> bool:
+    return any(item.kind == "num" and item.value == value for item in span.items[:i])
+
+
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:
     if not 15 <= value <= 200:
         return
     if (beside.before | beside.after) & {"nozzle_psi"}:
-        yield Slot("npsi", value, i, 0.01)
+        yield Slot("npsi", value, i, 0.01 if value <= MOST_NOZZLE_PSI else 0.4)
         return
     if beside.before & {"at", "@"}:
         prior = beside.prior
@@ -531,6 +580,8 @@ def _sibling(span: Span, i: int, number: int) -> str | None:
             stem, _, last = str(item.value).rpartition("_")
             key = f"{stem}_{number}"
             return key if last.isdigit() and any(line.key == key for line in span.context.rig_lines) else None
+        if item.kind == "family":
+            return _member(span, k, number)
         if not item.free and item.kind != "num":
             return None
     return None

@@ -90,6 +90,8 @@ def each_options(span: Span, lo: int, hi: int) -> list[tuple[int, tuple[Slot, ..
         hung = bool(out) and out[-1][1][0].kind in ("tip", "kind", "label") and span.items[i].text in ("on", "off of")
         if (kind == "into" and leads) or (kind == "onend" and hung):
             slots = (Slot("label", None, i),)
+        elif span.items[i].text in _OF_ALL and any(slot.kind == "count" for _, before in out[-3:] for slot in before):
+            slots = (Slot("label", None, i),)  # "two lines, both inch and three quarter"
         elif span.items[i].text in _OF_ALL and leads:
             slots = (Slot("sep", ";", i),)
         many = tuple(slot for slot in slots if slot.kind not in ("nth", "pump_psi", "intake"))
@@ -135,8 +137,10 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
     match item.kind:
         case "sep":
             yield Slot("sep", item.value, i)
-        case "line" if called_supply(span, i):
+        case "line" if called_supply(span, i) or "caller" in item.concepts:
             yield Slot("label", item.text, i)
+        case "line" if _pack_of_its_own(span, i):
+            yield Slot("line", None, i)
         case "line":
             yield Slot("name", item.value, i)
         case "family":
@@ -156,6 +160,14 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from number_slots(span, i, lo, hi)
         case "term" | "word":
             yield from _word(span, i, hi)
+
+
+def _pack_of_its_own(span: Span, i: int) -> bool:
+    """ "Apartment pack, 150 of 2 inch": a pack whose hose is told, and no standpipe: that hose, not the rig's pack."""
+    pack = any(line.key == span.items[i].value and line.device == "high_rise_pack" for line in span.context.rig_lines)
+    told = {item.unit for item in span.items[span.lo : span.hi] if item.kind == "num" and _sized(item)}
+    whole = "ft" in told or any(item.text == "of" for item in span.items[span.lo : span.hi])
+    return pack and bool(told & {"in", None}) and whole and not span.has("standpipe", "fire_connection")
 
 
 def called_supply(span: Span, i: int) -> bool:
@@ -179,10 +191,13 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
             yield Slot("label", "not", i)
         return
     if "off_it" in item.concepts:
-        yield Slot("label" if span.has(*_HUNG_ON) else "onend", "off", i)
+        yield Slot("off_it" if span.has(*_HUNG_ON) else "onend", "off", i)
         return
     if "on_end" in item.concepts and _pack(span) and any("standpipe" in x.concepts for x in span.items[i + 1 : i + 3]):
         yield Slot("label", item.text, i)  # "pack off the standpipe"
+        return
+    if span.has("one_after_another") and "and" in item.concepts:
+        yield Slot("into", "off of", i)  # "progressive lay: 800 of 1½ then 100 of 1"
         return
     if item.concepts & {"into", "on_end"} and item.text != "pipe":
         both = {"into", "on_end"} <= item.concepts

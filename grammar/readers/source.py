@@ -41,6 +41,7 @@ def read_source(span: Span) -> Iterable[Candidate]:
         ].text.split()[0] in ("were", "was"):
             take.cost += 0.6  # were, and are no longer?
         take.terms(concept, "hydrant_word", "tank", "for_noise", "supply_word", "water_word", "relay", "feed", "tender")
+        take.terms("changed_over")
         if source in ("relay", "nurse"):
             take.unit()
             if (
@@ -179,6 +180,8 @@ def read_intake(span: Span) -> Iterable[Candidate]:
     """ "intake's at 30", "I've got 60 on the intake"."""
     at = span.first("intake_gauge")
     take = Take(span, at)
+    if span.has("was_at", "started") and span.has("is_at"):
+        return
     take.terms(
         "intake_gauge",
         "intake_at",
@@ -191,6 +194,8 @@ def read_intake(span: Span) -> Iterable[Candidate]:
         "gauge_word",
         "supply_word",
         "ask_pressure",
+        "carries",
+        "stands_by",
     )
     vacuum = take.number("inhg")
     if vacuum is None and span.has("vacuum"):

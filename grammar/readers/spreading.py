@@ -27,6 +27,9 @@ def spread(groups: list[Group]) -> tuple[list[Group], int]:
             continue
         if any(other.has("hose") for other in run):
             return groups, number if group.counts_lines and len(run) + 1 == number else 0
+        if len(run) == number and not group.has("len", "floor"):
+            _inherit(group, run)
+            return [*groups[:k], *groups[k + 1 :]], 0  # "two lines, both inch and three quarter: 250 feet … and 200"
         if len(run) + 1 == number:
             group.values.pop("count")
             _inherit(group, run)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+
+from msgspec.structs import replace
 
 from grammar.commands import Question, SaidHose, SupplyPressure
 from grammar.describe import inches
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.supply_lay import LARGE_IN, ldh_in
+from grammar.readers.layout import lays_without
+from grammar.readers.supply_lay import LARGE_IN, ldh_in, supply_line, supply_pressure
 from grammar.saying import Sayer
 
 _AROUND = (
@@ -40,6 +43,11 @@ _AROUND = (
     "water_supply",
     "move_to",
     "each",
+    "up",
+    "down",
+    "cond",
+    "carries",
+    "stands_by",
 )
 
 
@@ -130,6 +138,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
         span.items[i].unit == "min" for i in span.kinds("num")
     ):
         return
+    yield from _laid(span, to_engine, hydrant)
     take = Take(span, *span.where("supply_to", "relay", "apart"))
     unit = take.unit() if to_engine else None
     rise = _rise(span, take)
@@ -181,6 +190,41 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     if not (span.has("supply_to", "relay") or (hydrant and hose)):
         return
     yield take.asking(_lacking(command, longest, Sayer(span.context.wording)), SupplyPressure.intent, 0.3)
+
+
+def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
+    """The supply hose typed as any other hose is: "feeding engine 9 with two parallel 3 inch lines, 500 feet, 900 total"."""
+    if span.has("longest", "apart") or any(span.items[i].text.startswith("how many") for i in span.where("relay")):
+        return
+    if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):
+        return
+    units = span.kinds("unit")
+    named = {str(span.items[i].value).rpartition(" ")[2] for i in units}
+    again = [i for i in span.kinds("num") if span.items[i].unit is None and f"{span.items[i].number:g}" in named]
+    said = [*span.where(*_SUPPLYING), *units, *again]
+    for lay in lays_without(span, *said)[:2]:
+        if (
+            len(lay.lays) != 1
+            or lay.unknown_name
+            or lay.family
+            or lay.wrong
+            or lay.missing
+            or lay.rise_asked
+            or lay.or_else
+        ):
+            continue
+        line = supply_line(span.context, lay.lays[0], said=True)
+        if line is None or line.nozzle.flow_gpm is None or line.floor is not None:
+            continue
+        take = Take(span, *said)
+        take.used |= lay.used
+        unit = str(span.items[units[0]].value) if to_engine and units else None
+        take.terms(*_AROUND)
+        command = replace(supply_pressure(line, friction=False), to_unit=unit, from_hydrant=hydrant)
+        yield take.reading(command, cost=lay.cost)
+
+
+_SUPPLYING = ("supply_to", "relay", "feed", "siamese", "from_hydrant", "hydrant_word", "supply_loss", "supply_word")
 
 
 def large_lay(span: Span) -> bool:

@@ -16,7 +16,7 @@ from grammar.commands import (
 )
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import read_lays
+from grammar.readers.layout import read_lays, whichever
 from grammar.readers.source import not_yet, still_to_come
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
@@ -37,6 +37,15 @@ _AROUND = (
     "water_left",
     "tank_time",
     "board",
+    "cond",
+    "charge",
+    "open",
+    "flow_on",
+    "on_board",
+    "carries",
+    "nozzle",
+    "tender",
+    "feed",
 )
 
 
@@ -63,9 +72,14 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
     flow = take.number("gpm", "lpm")
+    if flow is None:
+        flow = _of_a_nozzle(span, take)
     gallons = take.number("gal", "l")
+    if gallons is None and (at := span.first("on_board")) >= 0:
+        gallons = take.number_near(at, None, low=50, high=12000, reach=0)
     fraction = _fraction(span, take) if gallons is None else None
-    if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num")):
+    told = flow is not None and (gallons is not None or fraction is not None or span.has("nozzle"))
+    if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num") and not told):
         yield from _with_lays(span)
         return
     bare: float | None = None
@@ -91,6 +105,21 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
         return
     yield _used(take, TankTime(flow, gallons, tank_fraction=fraction), 0.0 if asked else 0.15)
+
+
+def _of_a_nozzle(span: Span, take: Take) -> float | None:
+    """ "A 95 gallon line", "one 15 gallon nozzle": what it flows a minute."""
+    for i in span.kinds("num"):
+        after = span.items[i + 1] if i + 1 < span.hi else None
+        if (
+            span.items[i].unit in ("gal", "l")
+            and after is not None
+            and after.concepts & {"line", "nozzle", "tip", "fog"}
+        ):
+            one = [i - 1] if i > span.lo and span.items[i - 1].kind == "num" and span.items[i - 1].number == 1 else []
+            take.mark(i, i + 1, *one)
+            return in_unit(span.items[i], "gpm", "gal", "l")
+    return None
 
 
 def _used(take: Take, asked: TankTime, cost: float) -> Candidate:
@@ -154,7 +183,7 @@ def _which_tank(value: float, say: Sayer) -> Question:
 
 
 def _with_lays(span: Span) -> Iterator[Candidate]:
-    for lay in read_lays(span):
+    for lay in map(whichever, read_lays(span)):
         take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
         take.used |= lay.used
         fraction = _fraction(span, take)

@@ -17,10 +17,12 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 replace = msgspec.structs.replace
 
 
+_AT_LEAST_PSI = 20
+"""The residual that a hydrant's available flow is told for (NFPA 291)."""
 _FELL = ("dropped", "drops", "dropping", "drop", "fell", "falls", "down", "went")
 
 
-@reads("static", "residual", "drop_percent", "hydrant_word")
+@reads("static", "residual", "drop_percent", "hydrant_word", "was_at")
 def read_hydrant(span: Span) -> Iterable[Candidate]:
     """ "static 70, residual 62", "hydrant dropped from 70 to 62, flowing 500"."""
     if span.has("pitot"):
@@ -28,6 +30,9 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
     labels = {"static": span.first("static"), "residual": span.first("residual")}
     take = Take(span, *(i for i in labels.values() if i >= 0))
     second = bool(take.terms("second_hydrant"))
+    if labels["static"] < 0 and labels["residual"] < 0 and _gauge_fell(span):
+        labels = {"static": span.first("was_at", "started"), "residual": span.first("is_at", "dropped_to")}
+        take.mark(*labels.values(), *span.where("intake_gauge", "is_at"))
     flow = take.number("gpm", "lpm")
     if flow is None and span.first("flowing") >= 0:
         flow = take.number_near(span.first("flowing"), "gpm", None, low=100, high=5000)
@@ -58,7 +63,23 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "ask_flow",
         "shut",
         "off_hydrant",
+        "was_at",
+        "is_at",
+        "each",
+        "single",
+        "flow_on",
+        "coefficient",
+        "flow_test_word",
+        "good_for",
     )
+    one = [
+        i
+        for i in span.kinds("num")
+        if span.items[i].number == 1 and i + 1 < span.hi and "line" in span.items[i + 1].concepts
+    ]
+    take.mark(*one)  # "with the one line going"
+    if span.has("good_for"):
+        take.mark(*(i for i in span.kinds("num") if span.items[i].number == _AT_LEAST_PSI))
     if static is not None or residual is not None:
         last = max(
             i
@@ -88,6 +109,15 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
                 Hydrant.intent,
                 0.1,
             )
+
+
+def _gauge_fell(span: Span) -> bool:
+    """ "Started at 90 on the intake, now it's at 50, can I take another": the hydrant's drop."""
+    return (
+        span.has("was_at", "started")
+        and span.has("is_at", "dropped_to")
+        and span.has("can_add", "another", "drop_percent")
+    )
 
 
 def _gauges(span: Span, take: Take, labels: dict[str, int]) -> tuple[float | None, float | None]:
@@ -146,9 +176,22 @@ def read_pitot(span: Span) -> Iterable[Candidate]:
             take.mark(i)
             outlet = item.number
             break
-    pitot = take.number_near(at, "psi", "bar", "kpa", None, low=0, high=200)
+    told = not any(i >= 0 for i in labels.values())
+    pitot = take.number("psi", "bar", "kpa", low=0, high=200) if told else None
+    if pitot is None:
+        pitot = take.number_near(at, "psi", "bar", "kpa", None, low=0, high=200)
     static, residual = _gauges(span, take, labels)
-    take.terms("pitot", "outlet", "for_noise", "hydrant_word", "flow_test_word", "lost_psi", "air_word")
+    take.terms(
+        "pitot",
+        "outlet",
+        "for_noise",
+        "hydrant_word",
+        "flow_test_word",
+        "lost_psi",
+        "air_word",
+        "ask_flow",
+        "coefficient",
+    )
     if pitot is None:
         yield take.asking(
             Question("What does the pitot gauge read?", (), HydrantFlow(0.0, outlet), "pitot_psi"),

@@ -1,0 +1,142 @@
+"""Words beside what is worked out: where a line works, what burns, what is only told along.
+
+In a question with its hose, its line and its numbers read, an ordinary word that is left over is cheap: it changes no
+number. Dear it stays right beside a number (a misspelt unit, size or count), where it denies, and where it is one that
+changes what is asked ("twice", "except"). On a line that is charged only a place is cheap: "on the balcony".
+"""
+
+from __future__ import annotations
+
+from grammar import commands as c
+from grammar.items import Item
+from grammar.readers.base import Candidate
+from grammar.vocabulary import word_list
+
+_CHEAP = 0.02
+"""What such a word costs still, so that a reading which explains it goes before."""
+_WORKED_OUT = (
+    c.PumpPressure, c.FlowAtPressure, c.SupplyPressure, c.TankTime, c.WhatIf, c.LongestLay, c.Hydrant, c.HydrantFlow,
+    c.NeededFlow, c.Shuttle, c.Draft, c.Nozzle, c.TipForFlow,
+)  # fmt: skip
+"""Commands that log nothing and change nothing: they are answered with what they were worked out from."""
+_AT_WORK = (c.LineOn, c.SupplyExpected)
+_TOLD = ("num", "line", "family", "floor")
+_DEVICES = frozenset(
+    ("standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar")
+)
+_ASKED = frozenset(
+    (
+        "max_lift",
+        "draft_word",
+        "tank_time",
+        "static",
+        "residual",
+        "pitot",
+        "tender",
+        "shuttle",
+        "needed_flow",
+        "ask_tip",
+        "longest",
+        "supply_to",
+    )
+)
+_MOST_WORDS = 3
+"""Words of a place at most: "the old brick church"."""
+_PLACES = frozenset(
+    ("building", "exposure", "whereabouts", "place:apartment_no", "app:chief", "app:truck", "tender", "app:tender")
+)
+
+
+def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[int, float]:
+    """What the words that a reading leaves over cost, where that is less than usual: position -> cost."""
+    kinds = {type(command) for command in candidate.commands}
+    asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
+    if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
+        return {}
+    told = sum(candidate.used >> k & 1 and _tells(items[k]) for k in range(lo, hi))
+    open_ = [k for k in range(lo, hi) if not candidate.used >> k & 1]
+    places = {k for start in range(lo, hi) for k in _place_at(items, start, hi)}
+    open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
+    numbers = any(candidate.used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+    if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
+        return {
+            k: _CHEAP
+            for k in open_
+            if k in places or (_idle(items, k) and (_of_a_place(items[k]) or _behind(items, lo, k, candidate.used)))
+        }
+    return {k: _CHEAP for k in open_ if k in places} if told else {}
+
+
+def _tells(item: Item) -> bool:
+    return item.kind in _TOLD or not item.concepts.isdisjoint(_DEVICES | _ASKED)
+
+
+def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
+    """Behind the line or the number that its clause tells of, or in a clause that tells nothing: before it stands what is
+    done to it ("lengthening the rear line")."""
+    first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
+    last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
+    if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
+        return True
+    clause = range(first, last)
+    told = any(used >> n & 1 and _tells(items[n]) for n in clause)
+    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in clause)
+
+
+def _aside(items: list[Item], n: int) -> bool:
+    """Says nothing that counts: free, of a place, or an ordinary word."""
+    return _idle(items, n) or items[n].free or "whereabouts" in items[n].concepts
+
+
+def _idle(items: list[Item], k: int) -> bool:
+    """An ordinary word that stands by itself."""
+    item = items[k]
+    if item.kind != "word" and not _of_a_place(item):
+        return False
+    beside = [items[n] for n in (k - 1, k + 1) if 0 <= n < len(items)]
+    counts = any(one.kind == "num" for one in beside)
+    return not counts and item.text not in word_list("besides_alters") and "not" not in item.polarity
+
+
+def _place_at(items: list[Item], k: int, hi: int) -> range:
+    """The words of "on the balcony", "at her back gate", that begin with the preposition at `k`; of "third floor
+    walkway" those behind the floor; empty where no place is told."""
+    first = k
+    if items[k].kind in ("floor", "place"):
+        return range(0)
+    if items[k].text in word_list("besides_leads"):
+        k += 1
+        if k >= hi or not (items[k].text in word_list("besides_determiners") or _a_name(items[k])):
+            return range(0)
+        k += items[k].text in word_list("besides_determiners")
+    elif not k or items[k - 1].kind != "floor":
+        return range(0)
+    start = k
+    while k < hi and k - start < _MOST_WORDS and _word_of_place(items[k]):
+        k += 1
+    ends = k == hi or items[k].kind in ("sep", "floor", "place") or _joins(items[k])
+    return range(first, k) if k > start and ends else range(0)
+
+
+def _a_name(item: Item) -> bool:
+    """A street, or a word that is known nowhere: "on Quarry", "from Kestrel and Third"."""
+    return item.kind == "street" or (
+        item.kind == "word" and item.form != "plain" and not item.free and len(item.text) > 3
+    )
+
+
+def _joins(item: Item) -> bool:
+    return "and" in item.concepts or item.text in word_list("besides_leads")
+
+
+def _word_of_place(item: Item) -> bool:
+    if item.text in word_list("besides_alters") or item.text in word_list("besides_moments"):
+        return False
+    return (item.kind == "word" and not item.free) or _of_a_place(item)
+
+
+def _of_a_place(item: Item) -> bool:
+    """A term that says what is there and nothing else: "the house", "the truck"; what is a place itself is read as one."""
+    if item.kind == "street":
+        return True
+    return item.kind == "term" and bool(item.concepts) and item.concepts <= _PLACES
