@@ -4,61 +4,10 @@ from __future__ import annotations
 
 from grammar import commands as c
 from grammar.commands import Context
+from grammar.doubt import CHANGES, COSTS, Bearing, bearing, doubt, idle
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, readers_for
 
-_WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.37, 0.42, 0.37, 0.55, 1.0
-"""What something left unexplained costs."""
-STRONG = frozenset(
-    [
-        "primary",
-        "secondary",
-        "under_control",
-        "knocked_down",
-        "water_on_fire",
-        "on_scene",
-        "command_terminated",
-        "charge",
-        "charged_state",
-        "evacuate",
-        "defensive",
-        "offensive",
-        "collapse",
-        "flashover",
-        "downed_member",
-        "missing_member",
-        "emergency_traffic",
-        "lost_supply",
-        "on_hydrant",
-        "rit",
-        "two_out",
-        "loss_stopped",
-        "all_clear",
-        "utilities",
-        "par",
-        "pair",
-        "fire_out",
-        "floor",
-        "unit:ft",
-        "unit:in",
-        "unit:gpm",
-        "unit:psi",
-        "victim_found",
-        "victim_removed",
-        "no_par",
-        "burst",
-        "gate",
-        "cavitating",
-        "lost_prime",
-        "low_air",
-        "epinephrine",
-        "shock",
-        "pulses_back",
-    ]
-)
-"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
-_NOT, _OTHER_MARK = 1.2, 0.4
-_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
 KEEP = 3
 
 
@@ -69,7 +18,8 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     found: list[Candidate] = []
     for reader in readers_for(span.concepts):
         for candidate in reader(span):
-            left = left_over(items, lo, hi, candidate.used, _strict(candidate)) - _placed(items, lo, hi, candidate)
+            bears = bearing(candidate.commands)
+            left = left_over(items, lo, hi, candidate.used, bears) - _placed(items, lo, hi, candidate)
             across = 0.0 if crossed and _several_lines(candidate) else crossed
             cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
@@ -82,8 +32,14 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if len(kept) >= KEEP:
             break
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
-            kept.append(candidate)
+            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used)))
     return kept
+
+
+def _over(items: list[Item], lo: int, hi: int, used: int) -> tuple[Item, ...]:
+    return tuple(
+        items[k] for k in range(lo, hi) if not used >> k & 1 and not _is_of_it(items, k) and doubt(items[k]) > 0
+    )
 
 
 _WORKS_SOMEWHERE = (
@@ -110,9 +66,10 @@ def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
         return 0.0
     if not kinds and candidate.intent != c.PumpPressure.intent:
         return 0.0
-    strict = _STRICT if _strict(candidate) else 1.0
+    bears = bearing(candidate.commands)
+    strict = _STRICT if bears == "changes" else 1.0
     told = (item for k, item in enumerate(items[lo:hi], lo) if not candidate.used >> k & 1 and _of_a_place(item))
-    return sum(residue(item) * strict - _WHEREABOUTS for item in told)
+    return sum(max(doubt(item, bears) * strict - _WHEREABOUTS, 0.0) for item in told)
 
 
 _OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
@@ -138,30 +95,10 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
     return cost
 
 
-_CHANGES = (
-    c.Benchmark,
-    c.LineOn,
-    c.LineOff,
-    c.LineChange,
-    c.WaterSource,
-    c.Evacuate,
-    c.Strategy,
-    c.Emergency,
-    c.Arrest,
-    c.Entry,
-    c.Exit,
-    c.ComingOut,
-    c.Par,
-    c.Undo,
-    c.SetRole,
-    c.ReminderChange,
-    c.Intake,
-)
-"""Commands that change what is logged or runs: a word that they can't explain weighs more."""
 _STRICT = 1.7
 
 
-LOGGED = (*_CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
+LOGGED = (*CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
 """Commands that leave something in the log."""
 
 
@@ -184,16 +121,16 @@ def _asks(command: c.Command) -> bool:
 
 
 def _strict(candidate: Candidate) -> bool:
-    return any(isinstance(command, _CHANGES) for command in candidate.commands)
+    return any(isinstance(command, CHANGES) for command in candidate.commands)
 
 
-def left_over(items: list[Item], lo: int, hi: int, used: int, strict: bool = False) -> float:
+def left_over(items: list[Item], lo: int, hi: int, used: int, bears: Bearing = "other") -> float:
     """The cost of all items that a reading doesn't explain."""
     total = 0.0
     for k in range(lo, hi):
         if not used >> k & 1 and not _is_of_it(items, k):
-            cost = residue(items[k]) + _counts_next(items, k, lo, hi)
-            total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
+            cost = doubt(items[k], bears) + _counts_next(items, k, lo, hi)
+            total += cost * _STRICT if bears == "changes" and items[k].kind in ("word", "term") else cost
     return total
 
 
@@ -202,8 +139,6 @@ def _is_of_it(items: list[Item], k: int) -> bool:
     return items[k].text == "s" and k > 0 and items[k - 1].kind in ("line", "unit")
 
 
-_SLIPPED = 0.08
-"""From here on a word that says nothing was only taken for one."""
 _COUNTED = frozenset(
     ("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels")
 )
@@ -214,8 +149,8 @@ def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
     if items[k].text == "or" and any(
         lo <= n < hi and items[n].kind in ("num", "floor", "line", "unit") for n in (k - 1, k + 1)
     ):
-        return _NUMBER  # "two or three": which?
-    if items[k].kind != "word" or items[k].free or k + 1 >= hi:
+        return COSTS.number  # "two or three": which?
+    if items[k].kind != "word" or items[k].free or idle(items[k]) or k + 1 >= hi:
         return 0.0
     after = items[k + 1]
     before = items[k - 1] if k else None
@@ -232,29 +167,3 @@ def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
     ):
         return 0.35
     return 0.0
-
-
-def residue(item: Item) -> float:
-    """What an unexplained item costs.
-
-    A number is never dropped in silence: it costs more than a confident answer may.
-    """
-    if item.kind == "num":
-        return _NUMBER
-    if item.kind == "sep":
-        return 0.0
-    if item.kind not in ("word", "term"):
-        return _LEFT.get(item.kind, _NAME)
-    if "not" in item.concepts:
-        return _NOT if item.form != "answers" else 0.5
-    if item.polarity_mark and not item.free:
-        return _OTHER_MARK
-    if item.free:
-        return 0.25 if item.slip >= _SLIPPED else 0.0
-    if not item.concepts.isdisjoint(STRONG):
-        return _NAME
-    if any(concept.startswith("app:") for concept in item.concepts):
-        return _NAME  # "engine" without its number
-    if item.kind == "word":
-        return _WORD if item.form == "plain" else _UNKNOWN
-    return _TERM

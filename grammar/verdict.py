@@ -59,7 +59,7 @@ def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readin
     if not best.commands:
         return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
     notes = [n for p in best.pieces for n in p.notes] + declined
-    notes += [f"not read: “{u}”" for u in best.unread]
+    notes += [f"not read: “{u.words}”" for u in best.unread]
     if words != text:
         notes.append(f"heard as “{words}”")
     return Reading(text, best.commands, confidence, others, intent=best.commands[0].intent, assumed=tuple(notes))
@@ -163,7 +163,7 @@ def _doubtful(
     if close and len(labels) == len(choices):
         question = Question("Which is meant?", (*choices, Choice("none of these")))
     else:
-        left = f" (“{best.unread[0]}” wasn’t understood)" if best.unread else ""
+        left = f" (“{best.unread[0].words}” wasn’t understood)" if best.unread else ""
         question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 

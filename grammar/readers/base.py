@@ -27,6 +27,8 @@ class Candidate(NamedTuple):
     notes: tuple[str, ...] = ()
     left: float = 0.0
     """The part of the cost that is words left unexplained."""
+    over: tuple[Item, ...] = ()
+    """What was left unexplained and costs something."""
 
 
 class Span:

@@ -1,0 +1,228 @@
+"""What a reading may leave unread, and how much doubt that casts on it: one short table of named costs.
+
+A reading's confidence is e^-cost, and it is taken from 0.8 on: words that together cost 0.22 turn an answer into a
+question. What a word costs depends on what it is and on what hangs on the reading: a lay told with its hose is carried
+by its numbers, a report or a bare line's name by its words. The words of `language/around.toml` are told apart there.
+`python -m tests.grammar.doubts` measures each cost against the wording bank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Literal, NamedTuple
+
+from grammar import commands as c
+from grammar.items import POLARITY, Item
+from grammar.lexicon import language
+
+
+class Costs(NamedTuple):
+    """What one word or number left unread costs."""
+
+    number: float = 1.0
+    denial: float = 1.2
+    answered_no: float = 0.5
+    mark: float = 0.4
+    name: float = 0.55
+    strong: float = 0.55
+    term: float = 0.37
+    plain: float = 0.37
+    strange: float = 0.42
+    turning: float = 0.42
+    idle: float = 0.04
+    carried: float = 0.07
+    """Any other word beside a lay that its numbers carry."""
+
+
+COSTS = Costs()
+
+
+Bearing = Literal["carried", "changes", "asked", "other"]
+"""What hangs on words: a lay that its numbers carry, a change of what is logged or runs, an answer from the log."""
+
+
+@cache
+def around(name: str) -> frozenset[str]:
+    """A list of words around what is said: idle, scenery, turning."""
+    return frozenset(language()["around"][name])
+
+
+def idle(item: Item, bearing: Bearing = "other") -> bool:
+    """It changes nothing of what is said beside it."""
+    if item.slip >= SLIPPED or item.kind not in ("word", "term", "place"):
+        return False
+    return item.text in around("idle") or (bearing != "asked" and item.text in around("scenery"))
+
+
+SLIPPED = 0.08
+"""From here on a word was only taken for what it is read as."""
+
+
+def turns(item: Item) -> bool:
+    """It turns what is said beside it into something else."""
+    return not around("turning").isdisjoint((item.text, *item.text.split()))
+
+
+def bearing(commands: Sequence[c.Command]) -> Bearing:
+    """What hangs on the words that a reading leaves unread."""
+    if any(isinstance(command, CHANGES) for command in commands):
+        return "changes"
+    if commands and all(map(_carried, commands)):
+        return "carried"
+    return "asked" if commands and all(isinstance(command, _FROM_THE_LOG) for command in commands) else "other"
+
+
+_FROM_THE_LOG = (c.Status, c.Elapsed, c.ShowPicture, c.Help, c.Repeat)
+
+
+def _carried(command: c.Command) -> bool:
+    """A lay told with its hose and length, or a supply hose: its numbers carry the answer, and it logs nothing."""
+    if isinstance(command, c.PumpPressure | c.FlowAtPressure):
+        told = [line for lay in command.lays for line in lay.lines]
+        return bool(told) and all(any(h.length_ft is not None for h in line.hose) for line in told)
+    return isinstance(command, c.SupplyPressure) and any(hose.length_ft is not None for hose in command.hose)
+
+
+def doubt(item: Item, bears: Bearing = "other") -> float:
+    """What an item left unread costs. A number is never dropped in silence: it costs more than an answer may."""
+    if item.kind in ("num", "sep"):
+        return COSTS.number if item.kind == "num" else 0.0
+    if item.kind not in ("word", "term"):
+        return COSTS.idle if idle(item, bears) else _LEFT.get(item.kind, COSTS.name)
+    if "not" in item.concepts:
+        return COSTS.denial if item.form != "answers" else COSTS.answered_no
+    if item.polarity_mark and not item.free:
+        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order"} and not turns(item)
+        return COSTS.carried if wished else COSTS.mark
+    if item.free:
+        return 0.25 if item.slip >= SLIPPED else 0.0
+    if not item.concepts.isdisjoint(STRONG):
+        return COSTS.strong
+    if idle(item, bears):
+        return COSTS.idle
+    if bears == "carried" and not turns(item) and item.concepts.isdisjoint(LAYISH):
+        return COSTS.carried
+    if any(concept.startswith("app:") for concept in item.concepts):
+        return COSTS.name  # "engine" without its number
+    if item.kind == "term":
+        return COSTS.term
+    return COSTS.turning if turns(item) else COSTS.plain if item.form == "plain" else COSTS.strange
+
+
+_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
+
+
+STRONG = frozenset(
+    [
+        "primary",
+        "secondary",
+        "under_control",
+        "knocked_down",
+        "water_on_fire",
+        "on_scene",
+        "command_terminated",
+        "charge",
+        "charged_state",
+        "evacuate",
+        "defensive",
+        "offensive",
+        "collapse",
+        "flashover",
+        "downed_member",
+        "missing_member",
+        "emergency_traffic",
+        "lost_supply",
+        "on_hydrant",
+        "rit",
+        "two_out",
+        "loss_stopped",
+        "all_clear",
+        "utilities",
+        "par",
+        "pair",
+        "fire_out",
+        "floor",
+        "unit:ft",
+        "unit:in",
+        "unit:gpm",
+        "unit:psi",
+        "victim_found",
+        "victim_removed",
+        "no_par",
+        "burst",
+        "gate",
+        "cavitating",
+        "lost_prime",
+        "low_air",
+        "epinephrine",
+        "shock",
+        "pulses_back",
+    ]
+)
+"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
+
+
+CHANGES = (
+    c.Benchmark,
+    c.LineOn,
+    c.LineOff,
+    c.LineChange,
+    c.WaterSource,
+    c.Evacuate,
+    c.Strategy,
+    c.Emergency,
+    c.Arrest,
+    c.Entry,
+    c.Exit,
+    c.ComingOut,
+    c.Par,
+    c.Undo,
+    c.SetRole,
+    c.ReminderChange,
+    c.Intake,
+)
+"""Commands that change what is logged or runs: a word that they can't explain weighs more."""
+
+
+LAYISH = frozenset(
+    [
+        "line",
+        "legs",
+        "wye",
+        "manifold",
+        "siamese",
+        "feed",
+        "into",
+        "on_end",
+        "tip",
+        "smooth_bore",
+        "fog",
+        "cellar",
+        "piercing",
+        "nozzle",
+        "nozzle_psi",
+        "each",
+        "total",
+        "through",
+        "deck_gun",
+        "monitor",
+        "aerial",
+        "standpipe",
+        "sprinkler",
+        "eductor",
+        "high_rise_pack",
+        "booster",
+        "ldh",
+        "big_line",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "foam",
+        "crosslay",
+        "by",
+        "flowing",
+    ]
+)
+"""Terms of which lays are made."""
