@@ -33,26 +33,38 @@ class Costs(NamedTuple):
     idle: float = 0.04
     carried: float = 0.07
     """Any other word beside a lay that its numbers carry."""
+    carried_term: float = 0.16
+    """A term there that a lay isn't made of."""
 
 
 COSTS = Costs()
 
 
-Bearing = Literal["carried", "changes", "asked", "other"]
-"""What hangs on words: a lay that its numbers carry, a change of what is logged or runs, an answer from the log."""
+Bearing = Literal["carried", "report", "road", "changes", "asked", "exact", "other"]
+"""What hangs on the words beside a reading: a lay that its numbers carry, a report, another change of what is logged or
+runs, an answer from the log, a command that a single word makes another, anything else."""
 
 
 @cache
 def around(name: str) -> frozenset[str]:
-    """A list of words around what is said: idle, scenery, turning."""
+    """A list of words around what is said: idle, scenery, passing, turning."""
     return frozenset(language()["around"][name])
 
 
-def idle(item: Item, bearing: Bearing = "other") -> bool:
+_IDLE: dict[Bearing, tuple[str, ...]] = {
+    "carried": ("idle", "scenery"),
+    "report": ("idle", "scenery", "passing"),
+    "road": ("idle", "passing", "stops"),
+    "asked": ("idle", "passing"),
+    "exact": (),
+}
+
+
+def idle(item: Item, bears: Bearing = "other") -> bool:
     """It changes nothing of what is said beside it."""
-    if item.slip >= SLIPPED or item.kind not in ("word", "term", "place"):
+    if item.slip >= SLIPPED or item.kind not in ("word", "term"):
         return False
-    return item.text in around("idle") or (bearing != "asked" and item.text in around("scenery"))
+    return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
 
 
 SLIPPED = 0.08
@@ -66,14 +78,23 @@ def turns(item: Item) -> bool:
 
 def bearing(commands: Sequence[c.Command]) -> Bearing:
     """What hangs on the words that a reading leaves unread."""
+    if not commands:
+        return "other"
+    if any(isinstance(command, _EXACT) for command in commands):
+        return "exact"
+    if all(isinstance(command, c.Benchmark | c.Strategy) for command in commands):
+        road = any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in commands)
+        return "road" if road else "report"
     if any(isinstance(command, CHANGES) for command in commands):
         return "changes"
-    if commands and all(map(_carried, commands)):
+    if all(map(_carried, commands)):
         return "carried"
-    return "asked" if commands and all(isinstance(command, _FROM_THE_LOG) for command in commands) else "other"
+    return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
 
 
-_FROM_THE_LOG = (c.Status, c.Elapsed, c.ShowPicture, c.Help, c.Repeat)
+OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
+"""Benchmarks that say where a unit is on its way: what place is named beside them is part of it."""
+_EXACT = (c.Par, c.Undo, c.Request, c.ShowPicture)
 
 
 def _carried(command: c.Command) -> bool:
@@ -89,7 +110,7 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if item.kind in ("num", "sep"):
         return COSTS.number if item.kind == "num" else 0.0
     if item.kind not in ("word", "term"):
-        return COSTS.idle if idle(item, bears) else _LEFT.get(item.kind, COSTS.name)
+        return _LEFT.get(item.kind, COSTS.name)
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
@@ -102,7 +123,7 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if idle(item, bears):
         return COSTS.idle
     if bears == "carried" and not turns(item) and item.concepts.isdisjoint(LAYISH):
-        return COSTS.carried
+        return COSTS.carried if item.kind == "word" else COSTS.carried_term
     if any(concept.startswith("app:") for concept in item.concepts):
         return COSTS.name  # "engine" without its number
     if item.kind == "term":

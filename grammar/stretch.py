@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from grammar import commands as c
 from grammar.commands import Context
-from grammar.doubt import CHANGES, COSTS, Bearing, bearing, doubt, idle
+from grammar.doubt import CHANGES, COSTS, OF_THE_ROAD, Bearing, bearing, doubt, idle
 from grammar.items import Item
+from grammar.questions import clauses
 from grammar.readers.base import Candidate, Span, readers_for
 
 KEEP = 3
@@ -32,7 +33,8 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if len(kept) >= KEEP:
             break
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
-            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used)))
+            slip = sum(items[k].slip for k in range(lo, hi) if candidate.used >> k & 1)
+            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used), slip=slip))
     return kept
 
 
@@ -60,19 +62,18 @@ _WORKS_SOMEWHERE = (
 def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
     """What isn't lost with the words for where a line works or what burns there: they change no number."""
     kinds = {type(command) for command in candidate.commands}
-    if any(isinstance(command, c.Benchmark) and command.benchmark in _OF_THE_ROAD for command in candidate.commands):
+    if any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in candidate.commands):
         return 0.0  # "on my way back from the store"
     if candidate.declined is not None or (kinds and not kinds <= set(_WORKS_SOMEWHERE)):
         return 0.0
     if not kinds and candidate.intent != c.PumpPressure.intent:
         return 0.0
     bears = bearing(candidate.commands)
-    strict = _STRICT if bears == "changes" else 1.0
+    strict = _STRICT if bears in _STRICT_ONES else 1.0
     told = (item for k, item in enumerate(items[lo:hi], lo) if not candidate.used >> k & 1 and _of_a_place(item))
     return sum(max(doubt(item, bears) * strict - _WHEREABOUTS, 0.0) for item in told)
 
 
-_OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
 _WHEREABOUTS = 0.02
 
 
@@ -96,6 +97,8 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
 
 
 _STRICT = 1.7
+_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "exact")
+"""Where a word that can't be explained weighs more: what is logged or runs."""
 
 
 LOGGED = (*CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
@@ -127,11 +130,21 @@ def _strict(candidate: Candidate) -> bool:
 def left_over(items: list[Item], lo: int, hi: int, used: int, bears: Bearing = "other") -> float:
     """The cost of all items that a reading doesn't explain."""
     total = 0.0
+    told = _told(items, lo, hi, used) if bears == "report" else ()
     for k in range(lo, hi):
         if not used >> k & 1 and not _is_of_it(items, k):
-            cost = doubt(items[k], bears) + _counts_next(items, k, lo, hi)
-            total += cost * _STRICT if bears == "changes" and items[k].kind in ("word", "term") else cost
+            here = "other" if told and not told[k - lo] else bears
+            cost = doubt(items[k], here) + _counts_next(items, k, lo, hi, here)
+            total += cost * _STRICT if bears in _STRICT_ONES and items[k].kind in ("word", "term") else cost
     return total
+
+
+def _told(items: list[Item], lo: int, hi: int, used: int) -> list[bool]:
+    """Of each item, whether something is read between the same pauses: what stands apart is kept as said."""
+    told = [False] * (hi - lo)
+    for a, b in clauses(items[lo:hi]):
+        told[a:b] = [any(used >> k & 1 for k in range(lo + a, lo + b))] * (b - a)
+    return told
 
 
 def _is_of_it(items: list[Item], k: int) -> bool:
@@ -144,13 +157,13 @@ _COUNTED = frozenset(
 )
 
 
-def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
+def _counts_next(items: list[Item], k: int, lo: int, hi: int, bears: Bearing) -> float:
     """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
     if items[k].text == "or" and any(
         lo <= n < hi and items[n].kind in ("num", "floor", "line", "unit") for n in (k - 1, k + 1)
     ):
         return COSTS.number  # "two or three": which?
-    if items[k].kind != "word" or items[k].free or idle(items[k]) or k + 1 >= hi:
+    if items[k].kind != "word" or items[k].free or idle(items[k], bears) or k + 1 >= hi:
         return 0.0
     after = items[k + 1]
     before = items[k - 1] if k else None

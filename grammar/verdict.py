@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
+from grammar.commands import (
+    Assign,
+    Choice,
+    Command,
+    Context,
+    Hydrant,
+    Question,
+    Reading,
+    Report,
+    Request,
+    Rival,
+    SupplyExpected,
+    Wording,
+)
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -69,9 +83,34 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        if _essence(part) != _essence(best) and not _fragments(part, best) and not _says_less(part, best):
+        same = _essence(part) == _essence(best) or _fragments(part, best) or _says_less(part, best)
+        if not same and not _reads_less(part, best) and not _only_declines(part, best):
             out.append((part, words))
     return out
+
+
+def _reads_less(part: Part, best: Part) -> bool:
+    """It leaves unread what the best leaves and more, in no fewer commands, and the best took no word for another."""
+    whole = len(part.pieces) >= len(best.pieces) and not any(p.slip for p in best.pieces)
+    return whole and _left(part) > _left(best)
+
+
+def _left(part: Part) -> Counter[str]:
+    items = [*(i for p in part.pieces for i in p.over), *(i for u in part.unread for i in u.items if not i.free)]
+    return Counter(word for item in items for word in item.text.split())
+
+
+_TO_COME = (Assign, SupplyExpected)
+"""Commands that are said of what is still to come."""
+
+
+def _only_declines(part: Part, best: Part) -> bool:
+    """It declines as still to come what the best takes as just that: "engine 9 supply, eta four minutes"."""
+    return (
+        not part.commands
+        and any(p.declined for p in part.pieces)
+        and all(isinstance(c, _TO_COME) for c in best.commands)
+    )
 
 
 def _essence(part: Part) -> tuple[object, ...]:
