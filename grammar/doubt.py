@@ -15,6 +15,7 @@ from typing import Literal, NamedTuple
 from grammar import commands as c
 from grammar.items import POLARITY, Item
 from grammar.lexicon import language
+from grammar.vocabulary import vocabulary
 
 
 class Costs(NamedTuple):
@@ -40,7 +41,7 @@ class Costs(NamedTuple):
 COSTS = Costs()
 
 
-Bearing = Literal["carried", "report", "road", "changes", "asked", "exact", "other"]
+Bearing = Literal["carried", "report", "road", "changes", "expected", "asked", "exact", "other"]
 """What hangs on the words beside a reading: a lay that its numbers carry, a report, another change of what is logged or
 runs, an answer from the log, a command that a single word makes another, anything else."""
 
@@ -53,8 +54,9 @@ def around(name: str) -> frozenset[str]:
 
 _IDLE: dict[Bearing, tuple[str, ...]] = {
     "carried": ("idle", "scenery"),
-    "report": ("idle", "scenery", "passing"),
-    "road": ("idle", "passing", "stops"),
+    "report": ("idle", "scenery", "passing", "having", "who"),
+    "road": ("idle", "passing", "having", "who", "stops"),
+    "changes": ("idle", "having"),
     "asked": ("idle", "passing"),
     "exact": (),
 }
@@ -62,13 +64,18 @@ _IDLE: dict[Bearing, tuple[str, ...]] = {
 
 def idle(item: Item, bears: Bearing = "other") -> bool:
     """It changes nothing of what is said beside it."""
-    if item.slip >= SLIPPED or item.kind not in ("word", "term"):
+    if item.slip >= SLIPPED or item.kind not in ("word", "term") or heard_as_another(item):
         return False
     return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
 
 
 SLIPPED = 0.08
 """From here on a word was only taken for what it is read as."""
+
+
+def heard_as_another(item: Item) -> bool:
+    """What thumbs and recognisers make of a word of the trade: it may be that word."""
+    return item.text in vocabulary().confusions
 
 
 def turns(item: Item) -> bool:
@@ -89,6 +96,8 @@ def bearing(commands: Sequence[c.Command]) -> Bearing:
         return "changes"
     if all(map(_carried, commands)):
         return "carried"
+    if all(isinstance(command, c.SupplyExpected) and command.minutes is not None for command in commands):
+        return "expected"
     return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
 
 
@@ -97,12 +106,34 @@ OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
 _EXACT = (c.Par, c.Undo, c.Request, c.ShowPicture)
 
 
+_WORKED_OUT = (
+    c.FlowAtPressure,
+    c.SupplyPressure,
+    c.LongestLay,
+    c.TipForFlow,
+    c.Nozzle,
+    c.Hydrant,
+    c.HydrantFlow,
+    c.Shuttle,
+    c.Draft,
+    c.OxygenTime,
+    c.NeededFlow,
+)
+
+
 def _carried(command: c.Command) -> bool:
-    """A lay told with its hose and length, or a supply hose: its numbers carry the answer, and it logs nothing."""
+    """Its numbers carry the answer, and it logs nothing: a lay told with its hose, a flow, a gauge; the tank's time."""
     if isinstance(command, c.PumpPressure | c.FlowAtPressure):
         told = [line for lay in command.lays for line in lay.lines]
         return bool(told) and all(any(h.length_ft is not None for h in line.hose) for line in told)
-    return isinstance(command, c.SupplyPressure) and any(hose.length_ft is not None for hose in command.hose)
+    if isinstance(command, c.SupplyPressure):
+        return any(hose.length_ft is not None for hose in command.hose)
+    return isinstance(command, c.TankTime) or (isinstance(command, _WORKED_OUT) and _numbers(command))
+
+
+def _numbers(command: c.Command) -> bool:
+    values = (getattr(command, field) for field in command.__struct_fields__)
+    return any(isinstance(value, float | c.SaidNozzle | c.SaidLay) for value in values)
 
 
 def doubt(item: Item, bears: Bearing = "other") -> float:
@@ -114,7 +145,7 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
-        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order"} and not turns(item)
+        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
         return COSTS.carried if wished else COSTS.mark
     if item.free:
         return 0.25 if item.slip >= SLIPPED else 0.0
@@ -122,13 +153,20 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
         return COSTS.strong
     if idle(item, bears):
         return COSTS.idle
-    if bears == "carried" and not turns(item) and item.concepts.isdisjoint(LAYISH):
+    if (bears == "carried" or (bears == "expected" and item.kind == "word")) and _beside_numbers(item):
         return COSTS.carried if item.kind == "word" else COSTS.carried_term
     if any(concept.startswith("app:") for concept in item.concepts):
         return COSTS.name  # "engine" without its number
     if item.kind == "term":
         return COSTS.term
     return COSTS.turning if turns(item) else COSTS.plain if item.form == "plain" else COSTS.strange
+
+
+def _beside_numbers(item: Item) -> bool:
+    """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
+    if turns(item) or heard_as_another(item) or any(x.startswith("unit:") for x in item.concepts):
+        return False
+    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH)
 
 
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
