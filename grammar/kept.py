@@ -12,12 +12,13 @@ from typing import Literal, NamedTuple
 
 from grammar.commands import Benchmark, Choice, Command, Context, Question, Reading, Report
 from grammar.describe import several
+from grammar.doubt import STRONG
 from grammar.items import Item
 from grammar.polarity import mark_polarity
 from grammar.questions import clauses
 from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
-from grammar.stretch import LOGGED, STRONG
+from grammar.stretch import LOGGED
 from grammar.tagger import segmentations
 from grammar.text import tokens
 from grammar.vocabulary import Names, word_list

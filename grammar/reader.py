@@ -109,14 +109,19 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
 
 
 def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Reading:
-    """All readings of the guesses, and what is done with the best."""
+    """What is done with the best reading of the guesses."""
+    return decide(guesses[0].words, weighed(guesses, context, known), context)
+
+
+def weighed(guesses: Sequence[Guess], context: Context, known: Names) -> list[tuple[Part, str]]:
+    """The likeliest readings of the guesses, cheapest first, each with the words that were read so."""
     top = max(g.score for g in guesses) or 1.0
     found: list[tuple[Part, str]] = []
     for guess in guesses[:5]:
         penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
-    return decide(guesses[0].words, found, context)
+    return found
 
 
 def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> Reading:

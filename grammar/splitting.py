@@ -21,10 +21,11 @@ from grammar.commands import (
     Par,
     PumpPressure,
 )
+from grammar.doubt import LAYISH, STRONG, doubt, heard_as_another, idle
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
-from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
+from grammar.stretch import KEEP, LOGGED, stretch
 from grammar.vocabulary import word_list
 
 _COMMAND = 0.12
@@ -38,13 +39,21 @@ MATTERS = 0.45
 """A reading this much dearer than another changes nothing any more."""
 
 
+class Unread(NamedTuple):
+    """Words that no piece reads; `apart`: a pause parts them from what is read."""
+
+    words: str
+    items: tuple[Item, ...]
+    apart: bool
+
+
 class Part(NamedTuple):
     """A way to read the first items of a message: its pieces and their costs."""
 
     cost: float
     worst: float
     pieces: tuple[Candidate, ...]
-    unread: tuple[str, ...]
+    unread: tuple[Unread, ...]
 
     @property
     def commands(self) -> tuple[Command, ...]:
@@ -218,15 +227,17 @@ def _one_question(start: Part, piece: Candidate, items: list[Item]) -> Part | No
 
 
 def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
-    cost = sum(residue(item) for item in items[lo:hi])
+    cost = sum(doubt(item) for item in items[lo:hi])
     if cost == 0:
         return start
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
     strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
-    odd = any(item.kind == "word" and item.form != "plain" and not item.free for item in items[lo:hi])
-    weight = 1.6 if attached or strong else 1.1 if odd else 0.7
-    said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
-    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, said))
+    odd = any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items[lo:hi])
+    talk = all(item.free or (item.kind == "word" and not heard_as_another(item)) for item in items[lo:hi])
+    weight = 1.6 if attached or strong else 1.1 if odd else 0.5 if talk else 0.7
+    left = tuple(i for i in items[lo:hi] if i.kind != "sep")
+    unread = Unread(" ".join(i.text for i in left), left, not attached)
+    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, unread))
 
 
 def _breaks(item: Item) -> bool:
@@ -247,52 +258,8 @@ def _distinct(parts: list[Part]) -> list[Part]:
 _LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
 
 
-_LAYISH = frozenset(
-    [
-        "line",
-        "legs",
-        "wye",
-        "manifold",
-        "siamese",
-        "feed",
-        "into",
-        "on_end",
-        "tip",
-        "smooth_bore",
-        "fog",
-        "cellar",
-        "piercing",
-        "nozzle",
-        "nozzle_psi",
-        "each",
-        "total",
-        "through",
-        "deck_gun",
-        "monitor",
-        "aerial",
-        "standpipe",
-        "sprinkler",
-        "eductor",
-        "high_rise_pack",
-        "booster",
-        "ldh",
-        "big_line",
-        "of_hose",
-        "up",
-        "down",
-        "elevation",
-        "foam",
-        "crosslay",
-        "by",
-        "flowing",
-        "other",
-        "both",
-    ]
-)
-
-
 def _layish(item: Item) -> bool:
-    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(_LAYISH)
+    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(LAYISH)
 
 
 def _cuts(items: list[Item]) -> list[int]:

@@ -8,62 +8,12 @@ from itertools import pairwise
 from grammar import commands as c
 from grammar.besides import spared
 from grammar.commands import Context
+from grammar.doubt import CHANGES, COSTS, OF_THE_ROAD, Bearing, bearing, doubt, idle
 from grammar.frames import read_frames
 from grammar.items import Item
+from grammar.questions import clauses
 from grammar.readers.base import Candidate, Span, readers_for
 
-_WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.37, 0.42, 0.37, 0.55, 1.0
-"""What something left unexplained costs."""
-STRONG = frozenset(
-    [
-        "primary",
-        "secondary",
-        "under_control",
-        "knocked_down",
-        "water_on_fire",
-        "on_scene",
-        "command_terminated",
-        "charge",
-        "charged_state",
-        "evacuate",
-        "defensive",
-        "offensive",
-        "collapse",
-        "flashover",
-        "downed_member",
-        "missing_member",
-        "emergency_traffic",
-        "lost_supply",
-        "on_hydrant",
-        "rit",
-        "two_out",
-        "loss_stopped",
-        "all_clear",
-        "utilities",
-        "par",
-        "pair",
-        "fire_out",
-        "floor",
-        "unit:ft",
-        "unit:in",
-        "unit:gpm",
-        "unit:psi",
-        "victim_found",
-        "victim_removed",
-        "no_par",
-        "burst",
-        "gate",
-        "cavitating",
-        "lost_prime",
-        "low_air",
-        "epinephrine",
-        "shock",
-        "pulses_back",
-    ]
-)
-"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
-_NOT, _OTHER_MARK = 1.2, 0.4
-_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
 KEEP = 3
 
 
@@ -75,8 +25,8 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     for reader in (*readers_for(span.concepts), read_frames):
         for candidate in reader(span):
             spare = spared(items, lo, hi, candidate)
-            left = left_over(items, lo, hi, candidate.used, _strict(candidate), spare)
-            left -= _placed(items, lo, hi, candidate, spare)
+            bears = bearing(candidate.commands)
+            left = left_over(items, lo, hi, candidate.used, bears, spare) - _placed(items, lo, hi, candidate, spare)
             across = 0.0 if crossed and _several_lines(candidate) else crossed
             cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
@@ -89,8 +39,15 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if len(kept) >= KEEP:
             break
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
-            kept.append(candidate)
+            slip = sum(items[k].slip for k in range(lo, hi) if candidate.used >> k & 1)
+            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used), slip=slip))
     return kept
+
+
+def _over(items: list[Item], lo: int, hi: int, used: int) -> tuple[Item, ...]:
+    return tuple(
+        items[k] for k in range(lo, hi) if not used >> k & 1 and not _is_of_it(items, k) and doubt(items[k]) > 0
+    )
 
 
 _WORKS_SOMEWHERE = (
@@ -121,18 +78,18 @@ _WORKS_SOMEWHERE = (
 def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate, spare: dict[int, float]) -> float:
     """What isn't lost with the words for where a line works or what burns there: they change no number."""
     kinds = {type(command) for command in candidate.commands}
-    if any(isinstance(command, c.Benchmark) and command.benchmark in _OF_THE_ROAD for command in candidate.commands):
+    if any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in candidate.commands):
         return 0.0  # "on my way back from the store"
     if candidate.declined is not None or (kinds and not kinds <= set(_WORKS_SOMEWHERE)):
         return 0.0
     if not kinds and candidate.intent != c.PumpPressure.intent:
         return 0.0
-    strict = _STRICT if _strict(candidate) else 1.0
+    bears = bearing(candidate.commands)
+    strict = _STRICT if bears in _STRICT_ONES else 1.0
     told = (item for k, item in enumerate(items[lo:hi], lo) if _open(candidate, k, spare) and _of_a_place(item))
-    return sum(residue(item) * strict - _WHEREABOUTS for item in told)
+    return sum(max(doubt(item, bears) * strict - _WHEREABOUTS, 0.0) for item in told)
 
 
-_OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
 _WHEREABOUTS = 0.02
 
 
@@ -184,30 +141,12 @@ def _only_asks(sentence: list[Item]) -> bool:
     return all(item.free or item.kind == "sep" or item.concepts & _ASKS for item in sentence)
 
 
-_CHANGES = (
-    c.Benchmark,
-    c.LineOn,
-    c.LineOff,
-    c.LineChange,
-    c.WaterSource,
-    c.Evacuate,
-    c.Strategy,
-    c.Emergency,
-    c.Arrest,
-    c.Entry,
-    c.Exit,
-    c.ComingOut,
-    c.Par,
-    c.Undo,
-    c.SetRole,
-    c.ReminderChange,
-    c.Intake,
-)
-"""Commands that change what is logged or runs: a word that they can't explain weighs more."""
 _STRICT = 1.7
+_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "exact")
+"""Where a word that can't be explained weighs more: what is logged or runs."""
 
 
-LOGGED = (*_CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
+LOGGED = (*CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading, c.Join, c.Restore)
 """Commands that leave something in the log."""
 
 
@@ -230,7 +169,7 @@ def _asks(command: c.Command) -> bool:
 
 
 def _strict(candidate: Candidate) -> bool:
-    return any(isinstance(command, _CHANGES) for command in candidate.commands)
+    return any(isinstance(command, CHANGES) for command in candidate.commands)
 
 
 def _open(candidate: Candidate, k: int, spare: dict[int, float]) -> bool:
@@ -238,15 +177,30 @@ def _open(candidate: Candidate, k: int, spare: dict[int, float]) -> bool:
 
 
 def left_over(
-    items: list[Item], lo: int, hi: int, used: int, strict: bool = False, spare: Mapping[int, float] | None = None
+    items: list[Item],
+    lo: int,
+    hi: int,
+    used: int,
+    bears: Bearing = "other",
+    spare: Mapping[int, float] | None = None,
 ) -> float:
     """The cost of all items that a reading doesn't explain; `spare`: those that cost less than usual."""
-    total = sum(cost for k, cost in (spare or {}).items() if residue(items[k]))
+    total = sum(cost for k, cost in (spare or {}).items() if doubt(items[k], bears))
+    told = _told(items, lo, hi, used) if bears == "report" else ()
     for k in range(lo, hi):
         if not used >> k & 1 and not _is_of_it(items, k) and (not spare or k not in spare):
-            cost = residue(items[k]) + _counts_next(items, k, lo, hi)
-            total += cost * _STRICT if strict and items[k].kind in ("word", "term") else cost
+            here = "other" if told and not told[k - lo] else bears
+            cost = doubt(items[k], here) + _counts_next(items, k, lo, hi, here)
+            total += cost * _STRICT if bears in _STRICT_ONES and items[k].kind in ("word", "term") else cost
     return total
+
+
+def _told(items: list[Item], lo: int, hi: int, used: int) -> list[bool]:
+    """Of each item, whether something is read between the same pauses: what stands apart is kept as said."""
+    told = [False] * (hi - lo)
+    for a, b in clauses(items[lo:hi]):
+        told[a:b] = [any(used >> k & 1 for k in range(lo + a, lo + b))] * (b - a)
+    return told
 
 
 def _is_of_it(items: list[Item], k: int) -> bool:
@@ -254,20 +208,18 @@ def _is_of_it(items: list[Item], k: int) -> bool:
     return items[k].text == "s" and k > 0 and items[k - 1].kind in ("line", "unit")
 
 
-_SLIPPED = 0.08
-"""From here on a word that says nothing was only taken for one."""
 _COUNTED = frozenset(
     ("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels")
 )
 
 
-def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
+def _counts_next(items: list[Item], k: int, lo: int, hi: int, bears: Bearing) -> float:
     """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
     if items[k].text == "or" and any(
         lo <= n < hi and items[n].kind in ("num", "floor", "line", "unit") for n in (k - 1, k + 1)
     ):
-        return _NUMBER  # "two or three": which?
-    if items[k].kind != "word" or items[k].free or k + 1 >= hi:
+        return COSTS.number  # "two or three": which?
+    if items[k].kind != "word" or items[k].free or idle(items[k], bears) or k + 1 >= hi:
         return 0.0
     after = items[k + 1]
     before = items[k - 1] if k else None
@@ -284,29 +236,3 @@ def _counts_next(items: list[Item], k: int, lo: int, hi: int) -> float:
     ):
         return 0.35
     return 0.0
-
-
-def residue(item: Item) -> float:
-    """What an unexplained item costs.
-
-    A number is never dropped in silence: it costs more than a confident answer may.
-    """
-    if item.kind == "num":
-        return _NUMBER
-    if item.kind == "sep":
-        return 0.0
-    if item.kind not in ("word", "term"):
-        return _LEFT.get(item.kind, _NAME)
-    if "not" in item.concepts:
-        return _NOT if item.form != "answers" else 0.5
-    if item.polarity_mark and not item.free:
-        return _OTHER_MARK
-    if item.free:
-        return 0.25 if item.slip >= _SLIPPED else 0.0
-    if not item.concepts.isdisjoint(STRONG):
-        return _NAME
-    if any(concept.startswith("app:") for concept in item.concepts):
-        return _NAME  # "engine" without its number
-    if item.kind == "word":
-        return _WORD if item.form == "plain" else _UNKNOWN
-    return _TERM

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import msgspec
 
 from grammar.commands import (
+    Assign,
     Choice,
     Command,
     Context,
@@ -19,6 +21,7 @@ from grammar.commands import (
     Request,
     Rival,
     SaidLay,
+    SupplyExpected,
     Wording,
 )
 from grammar.describe import several
@@ -73,7 +76,7 @@ def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Readin
     if not best.commands:
         return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
     notes = [n for p in best.pieces for n in p.notes] + declined
-    notes += [f"not read: “{u}”" for u in best.unread]
+    notes += [f"not read: “{u.words}”" for u in best.unread]
     if words != text:
         notes.append(f"heard as “{words}”")
     return Reading(text, best.commands, confidence, others, intent=best.commands[0].intent, assumed=tuple(notes))
@@ -83,9 +86,34 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        if _essence(part) != _essence(best) and not _fragments(part, best) and not _says_less(part, best):
+        same = _essence(part) == _essence(best) or _fragments(part, best) or _says_less(part, best)
+        if not same and not _reads_less(part, best) and not _only_declines(part, best):
             out.append((part, words))
     return out
+
+
+def _reads_less(part: Part, best: Part) -> bool:
+    """It leaves unread what the best leaves and more, in no fewer commands, and the best took no word for another."""
+    whole = len(part.pieces) >= len(best.pieces) and not any(p.slip for p in best.pieces)
+    return whole and _left(part) > _left(best)
+
+
+def _left(part: Part) -> Counter[str]:
+    items = [*(i for p in part.pieces for i in p.over), *(i for u in part.unread for i in u.items if not i.free)]
+    return Counter(word for item in items for word in item.text.split())
+
+
+_TO_COME = (Assign, SupplyExpected)
+"""Commands that are said of what is still to come."""
+
+
+def _only_declines(part: Part, best: Part) -> bool:
+    """It declines as still to come what the best takes as just that: "engine 9 supply, eta four minutes"."""
+    return (
+        not part.commands
+        and any(p.declined for p in part.pieces)
+        and all(isinstance(c, _TO_COME) for c in best.commands)
+    )
 
 
 def _essence(part: Part) -> tuple[object, ...]:
@@ -195,7 +223,7 @@ def _doubtful(
     if close and len(labels) == len(choices):
         question = Question("Which is meant?", (*choices, Choice("none of these")))
     else:
-        left = f" (“{best.unread[0]}” wasn’t understood)" if best.unread else ""
+        left = f" (“{best.unread[0].words}” wasn’t understood)" if best.unread else ""
         question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 

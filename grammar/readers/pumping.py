@@ -19,6 +19,7 @@ from grammar.commands import (
     Wording,
 )
 from grammar.describe import lay_words
+from grammar.doubt import idle
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays, whichever
@@ -123,8 +124,10 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if not asked and all(
             line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines
         ):
-            unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
-            take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
+            open_words = (span.items[i] for i in take.open() if span.items[i].kind in ("word", "term"))
+            take.cost += 0.2 * sum(
+                not (item.free or idle(item)) for item in open_words
+            )  # a word beside a line's name is likely what is done to it
         if _switched(span):
             take.cost += 0.6  # "rear line off"
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):

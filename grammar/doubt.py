@@ -1,0 +1,289 @@
+"""What a reading may leave unread, and how much doubt that casts on it: one short table of named costs.
+
+A reading's confidence is e^-cost, and it is taken from 0.8 on: words that together cost 0.22 turn an answer into a
+question. What a word costs depends on what it is and on what hangs on the reading: a lay told with its hose is carried
+by its numbers, a report or a bare line's name by its words. The words of `language/around.toml` are told apart there.
+`python -m tests.grammar.doubts` measures each cost against the wording bank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Literal, NamedTuple
+
+from grammar import commands as c
+from grammar.items import POLARITY, Item
+from grammar.lexicon import language
+from grammar.vocabulary import vocabulary
+
+
+class Costs(NamedTuple):
+    """What one word or number left unread costs."""
+
+    number: float = 1.0
+    denial: float = 1.2
+    answered_no: float = 0.5
+    mark: float = 0.4
+    name: float = 0.55
+    strong: float = 0.55
+    term: float = 0.37
+    plain: float = 0.37
+    strange: float = 0.42
+    turning: float = 0.42
+    idle: float = 0.04
+    carried: float = 0.07
+    """Any other word beside a lay that its numbers carry."""
+    carried_term: float = 0.16
+    """A term there that a lay isn't made of."""
+
+
+COSTS = Costs()
+
+
+Bearing = Literal["carried", "report", "road", "changes", "expected", "asked", "exact", "other"]
+"""What hangs on the words beside a reading: a lay that its numbers carry, a report, another change of what is logged or
+runs, an answer from the log, a command that a single word makes another, anything else."""
+
+
+@cache
+def around(name: str) -> frozenset[str]:
+    """A list of words around what is said: idle, scenery, passing, turning."""
+    return frozenset(language()["around"][name])
+
+
+_IDLE: dict[Bearing, tuple[str, ...]] = {
+    "carried": ("idle", "scenery"),
+    "report": ("idle", "scenery", "passing", "having", "who"),
+    "road": ("idle", "passing", "having", "who", "stops"),
+    "changes": ("idle", "having"),
+    "asked": ("idle", "passing"),
+    "exact": (),
+}
+
+
+def idle(item: Item, bears: Bearing = "other") -> bool:
+    """It changes nothing of what is said beside it."""
+    if item.slip >= SLIPPED or item.kind not in ("word", "term") or heard_as_another(item):
+        return False
+    return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
+
+
+SLIPPED = 0.08
+"""From here on a word was only taken for what it is read as."""
+
+
+def heard_as_another(item: Item) -> bool:
+    """What thumbs and recognisers make of a word of the trade: it may be that word."""
+    return item.text in vocabulary().confusions
+
+
+def turns(item: Item) -> bool:
+    """It turns what is said beside it into something else."""
+    return not around("turning").isdisjoint((item.text, *item.text.split()))
+
+
+def bearing(commands: Sequence[c.Command]) -> Bearing:
+    """What hangs on the words that a reading leaves unread."""
+    if not commands:
+        return "other"
+    if any(isinstance(command, _EXACT) for command in commands):
+        return "exact"
+    if all(isinstance(command, c.Benchmark | c.Strategy) for command in commands):
+        road = any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in commands)
+        return "road" if road else "report"
+    if any(isinstance(command, CHANGES) for command in commands):
+        return "changes"
+    if all(map(_carried, commands)):
+        return "carried"
+    if all(isinstance(command, c.SupplyExpected) and command.minutes is not None for command in commands):
+        return "expected"
+    return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
+
+
+OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
+"""Benchmarks that say where a unit is on its way: what place is named beside them is part of it."""
+_EXACT = (c.Par, c.Undo, c.Request, c.ShowPicture)
+
+
+_WORKED_OUT = (
+    c.FlowAtPressure,
+    c.SupplyPressure,
+    c.LongestLay,
+    c.TipForFlow,
+    c.Nozzle,
+    c.Hydrant,
+    c.HydrantFlow,
+    c.Shuttle,
+    c.Draft,
+    c.OxygenTime,
+    c.NeededFlow,
+)
+
+
+def _carried(command: c.Command) -> bool:
+    """Its numbers carry the answer, and it logs nothing: a lay told with its hose, a flow, a gauge; the tank's time."""
+    if isinstance(command, c.PumpPressure | c.FlowAtPressure):
+        told = [line for lay in command.lays for line in lay.lines]
+        return bool(told) and all(any(h.length_ft is not None for h in line.hose) for line in told)
+    if isinstance(command, c.SupplyPressure):
+        return any(hose.length_ft is not None for hose in command.hose)
+    return isinstance(command, c.TankTime) or (isinstance(command, _WORKED_OUT) and _numbers(command))
+
+
+def _numbers(command: c.Command) -> bool:
+    values = (getattr(command, field) for field in command.__struct_fields__)
+    return any(isinstance(value, float | c.SaidNozzle | c.SaidLay) for value in values)
+
+
+def doubt(item: Item, bears: Bearing = "other") -> float:
+    """What an item left unread costs. A number is never dropped in silence: it costs more than an answer may."""
+    if item.kind in ("num", "sep"):
+        return COSTS.number if item.kind == "num" else 0.0
+    if item.kind not in ("word", "term"):
+        return _LEFT.get(item.kind, COSTS.name)
+    if "not" in item.concepts:
+        return COSTS.denial if item.form != "answers" else COSTS.answered_no
+    if item.polarity_mark and not item.free:
+        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
+        return COSTS.carried if wished else COSTS.mark
+    if item.free:
+        return 0.25 if item.slip >= SLIPPED else 0.0
+    if not item.concepts.isdisjoint(STRONG):
+        return COSTS.strong
+    if idle(item, bears):
+        return COSTS.idle
+    if (bears == "carried" or (bears == "expected" and item.kind == "word")) and _beside_numbers(item):
+        return COSTS.carried if item.kind == "word" else COSTS.carried_term
+    if any(concept.startswith("app:") for concept in item.concepts):
+        return COSTS.name  # "engine" without its number
+    if item.kind == "term":
+        return COSTS.term
+    return COSTS.turning if turns(item) else COSTS.plain if item.form == "plain" else COSTS.strange
+
+
+def _beside_numbers(item: Item) -> bool:
+    """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
+    if turns(item) or heard_as_another(item) or any(x.startswith("unit:") for x in item.concepts):
+        return False
+    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH)
+
+
+_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
+
+
+STRONG = frozenset(
+    [
+        "primary",
+        "secondary",
+        "under_control",
+        "knocked_down",
+        "water_on_fire",
+        "on_scene",
+        "command_terminated",
+        "charge",
+        "charged_state",
+        "evacuate",
+        "defensive",
+        "offensive",
+        "collapse",
+        "flashover",
+        "downed_member",
+        "missing_member",
+        "emergency_traffic",
+        "lost_supply",
+        "on_hydrant",
+        "rit",
+        "two_out",
+        "loss_stopped",
+        "all_clear",
+        "utilities",
+        "par",
+        "pair",
+        "fire_out",
+        "floor",
+        "unit:ft",
+        "unit:in",
+        "unit:gpm",
+        "unit:psi",
+        "victim_found",
+        "victim_removed",
+        "no_par",
+        "burst",
+        "gate",
+        "cavitating",
+        "lost_prime",
+        "low_air",
+        "epinephrine",
+        "shock",
+        "pulses_back",
+    ]
+)
+"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
+
+
+CHANGES = (
+    c.Benchmark,
+    c.LineOn,
+    c.LineOff,
+    c.LineChange,
+    c.WaterSource,
+    c.Evacuate,
+    c.Strategy,
+    c.Emergency,
+    c.Arrest,
+    c.Entry,
+    c.Exit,
+    c.ComingOut,
+    c.Par,
+    c.Undo,
+    c.SetRole,
+    c.ReminderChange,
+    c.Intake,
+)
+"""Commands that change what is logged or runs: a word that they can't explain weighs more."""
+
+
+LAYISH = frozenset(
+    [
+        "line",
+        "legs",
+        "wye",
+        "manifold",
+        "siamese",
+        "feed",
+        "into",
+        "on_end",
+        "tip",
+        "smooth_bore",
+        "fog",
+        "cellar",
+        "piercing",
+        "nozzle",
+        "nozzle_psi",
+        "each",
+        "total",
+        "through",
+        "deck_gun",
+        "monitor",
+        "aerial",
+        "standpipe",
+        "sprinkler",
+        "eductor",
+        "high_rise_pack",
+        "booster",
+        "ldh",
+        "big_line",
+        "of_hose",
+        "up",
+        "down",
+        "elevation",
+        "foam",
+        "crosslay",
+        "by",
+        "flowing",
+        "other",
+        "both",
+    ]
+)
+"""Terms of which lays are made."""
