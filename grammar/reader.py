@@ -16,7 +16,9 @@ from rapidfuzz.distance import OSA
 
 from grammar.commands import (
     AirReading,
+    Benchmark,
     ComingOut,
+    Command,
     Context,
     Emergency,
     Evacuate,
@@ -44,7 +46,7 @@ from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.verdict import TAKE, decide, unsure
-from grammar.vocabulary import Names, names, vocabulary
+from grammar.vocabulary import Names, names, vocabulary, word_list
 
 _WAYS = 3
 """Most spellings and groupings of one message that are read."""
@@ -155,13 +157,25 @@ _BESIDE = (Emergency, Strategy, WaterSource, Par)
 
 
 def _of_one_unit(reading: Reading) -> Reading:
-    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air"."""
+    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air".
+
+    Who arrives and tells of command has it: "engine 9 on scene, establishing Harbor command".
+    """
+    arrived = {c.unit for c in reading.commands if isinstance(c, Benchmark) and c.benchmark == "on_scene"} - {None}
+    if len(arrived) == 1:
+        (unit,) = arrived
+        reading = replace(reading, commands=tuple(_commanded(c, unit) for c in reading.commands))
     units = {getattr(command, "unit", None) for command in reading.commands} - {None}
     if len(units) != 1 or not any(isinstance(c, AirReading) and c.unit is None for c in reading.commands):
         return reading
     (unit,) = units
     commands = tuple(replace(c, unit=unit) if isinstance(c, AirReading) else c for c in reading.commands)
     return replace(reading, commands=commands)
+
+
+def _commanded(command: Command, unit: str | None) -> Command:
+    has_command = isinstance(command, Benchmark) and command.benchmark == "command_established"
+    return replace(command, unit=unit) if has_command and command.unit is None else command
 
 
 def _too_long(text: str, context: Context) -> Reading:
@@ -225,7 +239,18 @@ def _read_spellings(
     return parts
 
 
-_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
+_OF_A_UNIT = frozenset(
+    (
+        "on_scene",
+        "en_route",
+        "available",
+        "returning",
+        "in_quarters",
+        "command_established",
+        "arrived_word",
+        "establishing",
+    )
+)
 _OF_ITSELF = _OF_A_UNIT | frozenset(
     (
         "on_hydrant",
@@ -248,11 +273,20 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
-        begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
+        begins = (
+            k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts or all(i.free for i in items[:k])
+        )
         own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
         if not begins or not own_number:
             continue
-        after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
+        if k and items[k - 1].text in word_list("reader_officers"):
+            item.kind, item.value, item.unit = "unit", own, None  # "captain 12 is Harbor command"
+            continue
+        after = [
+            i
+            for i in items[k + 1 : k + 6]
+            if (not i.free or "arrived_word" in i.concepts) and i.text not in ("is", "are", "s", "got", "has")
+        ]
         of_itself = (
             _OF_ITSELF
             if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")

@@ -6,7 +6,19 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
+from grammar.commands import (
+    Benchmark,
+    Choice,
+    Command,
+    Context,
+    Hydrant,
+    Question,
+    Reading,
+    Report,
+    Request,
+    Rival,
+    Wording,
+)
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -78,11 +90,16 @@ def _essence(part: Part) -> tuple[object, ...]:
     """What a reading does, without the words it keeps."""
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
-    bare = tuple(
-        replace(c, text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else c
-        for c in part.commands
-    )
+    bare = tuple(_without_words(c) for c in part.commands)
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _without_words(command: Command) -> Command:
+    if isinstance(command, Benchmark):
+        return replace(command, remark=None)
+    if "text" in command.__struct_fields__:
+        return replace(command, text="" if isinstance(command, Report | Request) else None)
+    return command
 
 
 def _fragments(part: Part, best: Part) -> bool:
