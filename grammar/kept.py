@@ -62,7 +62,7 @@ class _Clause(NamedTuple):
 
 
 def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read: Read) -> Reading | None:
-    """What was told in a message that couldn't be read as a whole, the rest kept as said; None where that isn't certain.
+    """What was told in a message that couldn't be read as a whole, the rest kept as said; None where it isn't certain.
 
     `guessed`: how it was read as a whole; what that logs is never among the words kept. `read`: the reader, for a part
     of the message by itself.
@@ -78,8 +78,8 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     said = call.said if call is not None else text
     if not _names_a_report(said, known) or _tells_or_asks(said, known):
         return None
-    clauses_said = [part for raw in _CUT.split(said) if (part := raw.strip())]
-    parts = [(words, _clause(words, context, known, read)) for words in clauses_said]
+    parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
+    parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
     sure = tuple(command for _, part in parts if part is not None for command in part.commands)
     reports = [command for command in sure if not isinstance(command, Report)]
     if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
@@ -89,6 +89,38 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     if any(_doubted(words, known) for words in unread) or (unread and guessed.question is not None):
         return None
     return _taken(text, [part for part in told if part is not None], unread, reports, context, known)
+
+
+def _parted(said: str, known: Names) -> list[str]:
+    """The clauses between pauses; a company named between pauses goes with what it tells or is told."""
+    parts: list[str] = []
+    alone = False
+    for words in (part for raw in _CUT.split(said) if (part := raw.strip())):
+        content = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+        named = len(content) == 1 and content[0].kind == "unit"
+        if alone or (named and parts):
+            parts[-1] = f"{parts[-1]}, {words}"
+        else:
+            parts.append(words)
+        alone = named and len(parts) == 1 and parts[0] == words
+    return parts
+
+
+_AND = re.compile(r",?\s+(?:and|but)\s+", re.IGNORECASE)
+
+
+def _halved(
+    words: str, read_as: _Clause | None, context: Context, known: Names, read: Read
+) -> list[tuple[str, _Clause | None]]:
+    """A clause that isn't read, parted at its "and" where nothing before it bears on what follows."""
+    halves = _AND.split(words) if read_as is None else []
+    items = _items(_AND.split(words)[0], known)
+    mark_polarity(items)
+    if len(halves) != 2 or any((item.polarity | item.concepts) & POLARITY for item in items):
+        return [(words, read_as)]
+    both = [(half, _clause(half, context, known, read)) for half in halves]
+    first = both[0][1]  # "one more room and the primary is done" is yet to come
+    return both if first is not None and first.commands else [(words, read_as)]
 
 
 def _taken(
@@ -153,12 +185,40 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     On arrival anything of the kind; else what somebody is told to do.
     """
     items = _items(words, known)
-    mark_polarity(items)
+    asks = mark_polarity(items)
     marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
     content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
-    if len(content) < 2 or mark_polarity(items) or _reports_itself(words, items, known, _arrives(reports)):
+    first = words.casefold().split()
+    planned = first[0] == "then" and len(first) > 1 and first[1].endswith("ing")
+    ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
+    if asks or len(content) < (1 if ordered or planned else 2):
         return False
-    return _arrives(reports) or marks <= {"order"}
+    if planned and not marks - {"hope"}:
+        return True
+    if _reports_itself(words, items, known, _arrives(reports)):
+        return False
+    named = any(item.kind == "unit" for item in items)
+    where = any(item.kind in ("place", "floor") for item in items)
+    if ordered and where and not named:
+        return False  # "on scene, take the roof": who arrives is assigned
+    if _arrives(reports):
+        return True
+    left_out = where and _searched(reports)
+    return marks <= {"order"} and not left_out and first[0] not in word_list("kept_but")
+
+
+def _searched(reports: list[Command]) -> bool:
+    """Done everywhere, or all but a part: "primary complete, check the basement"."""
+    return any(isinstance(r, Benchmark) and r.benchmark in _EVERYWHERE for r in reports)
+
+
+_EVERYWHERE = (
+    "primary_search_complete",
+    "secondary_search_complete",
+    "overhaul",
+    "utilities_secured",
+    "suppression_complete",
+)
 
 
 def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) -> bool:
@@ -167,7 +227,8 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) 
         return True
     if any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items):
         return True
-    if any(not item.concepts.isdisjoint({*_REPORTING, "command_word"}) and not _seen(item) for item in items):
+    reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
+    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items):
         return True
     if _is_count(words, known) and not arrival:
         return True
@@ -262,10 +323,12 @@ def _names_a_report(words: str, known: Names) -> bool:
 
 
 def _may_stand_beside(command: Command) -> bool:
+    if isinstance(command, Par) and command.count is None:
+        return False
     return isinstance(command, _BESIDE)
 
 
-_BESIDE = (Benchmark, Report, Strategy, Assign, IncidentKind, *_OF_PEOPLE)
+_BESIDE = (Benchmark, Report, Strategy, Assign, IncidentKind, Par, Entry, Exit, ComingOut, Rehab)
 """What is taken beside other reports of one message, each clause read for sure."""
 
 
@@ -277,11 +340,17 @@ def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
         whole = said[k - 1].casefold() not in word_list("reader_govern") | word_list("polarity_determiners")
         if whole and _a_tail(tail, known) and (found := _sure_report(head, read)) and _harmless(tail, known, read):
             return _Clause((found,), tail)
+        if said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found]):
+            if _told(tail, [found], known):
+                return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
     for k in range(1, min(len(said) - 1, _SUBJECT) + 1):
         head, tail = " ".join(said[:k]), " ".join(said[k:])
         if (found := _sure_report(tail, read)) is not None and _is_what_burns(head, known):
             return _Clause((found,), words)
     return None
+
+
+_SEEN_WITH = frozenset(("with", "of", "on", "at", "to", "from", "in", "for"))
 
 
 def _a_tail(words: str, known: Names) -> bool:

@@ -129,16 +129,29 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
 def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
     """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
     if any(isinstance(command, Evacuate) for command in reading.commands):
-        return reading
+        more = _beside_order(text, reading.commands, context)
+        return replace(reading, commands=(*reading.commands, *more)) if more else reading
     order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
     if order is None:
         return reading
-    rest = reading.commands
-    if not rest:  # what stands around the order may report something by itself
-        beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
-        rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
-    rest = tuple(command for command in rest if not isinstance(command, ComingOut))
+    rest = tuple(command for command in reading.commands if not isinstance(command, ComingOut))
+    rest = (*rest, *_beside_order(f"{order.before}, {order.after}", rest, context))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
+
+
+_CLAUSES = re.compile(r"[,;:.!\n]+(?=\s|$)|\s-+\s")
+
+
+def _beside_order(text: str, already: tuple[Command, ...], context: Context) -> tuple[Command, ...]:
+    """What the clauses around an order to get out report or order by themselves."""
+    kinds = {type(command) for command in already}
+    more: list[Command] = []
+    for words in filter(None, map(str.strip, _CLAUSES.split(text))):
+        if words != text.strip() and not order_out(words, context, names(context)):
+            one = read(words, context)
+            sure = one.commands if one.confidence >= TAKE else ()
+            more += [c for c in sure if isinstance(c, _BESIDE) and type(c) not in kinds and c not in more]
+    return tuple(more)
 
 
 def _put_right(text: str, known: Names) -> str:

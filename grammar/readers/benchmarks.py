@@ -279,6 +279,8 @@ def report(
         take.mark(*excepting)
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
+    if benchmark == "en_route" and span.items[at[0]].text == "rolling" and span.kinds("place", "floor"):
+        return  # "still rolling in the attic"
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
     unit = _commander(take, at[0]) if benchmark == "command_established" else take.unit()
@@ -426,8 +428,9 @@ def _patient(take: Take) -> str | None:
     items = take.span.items
     for i in take.open():
         if items[i].kind == "num" and i + 1 < take.span.hi and items[i + 1].text.split()[0] in ("year", "years", "yo"):
-            take.mark(*range(i, take.span.hi))
-            return " ".join(items[k].text for k in range(i, take.span.hi) if items[k].kind != "sep")
+            end = next((k for k in range(i, take.span.hi) if items[k].kind == "sep"), take.span.hi)
+            take.mark(*range(i, end))
+            return " ".join(items[k].text for k in range(i, end))
     return None
 
 
@@ -455,9 +458,20 @@ def _on_floor(take: Take) -> str | None:
 
 
 def _address(take: Take) -> None:
-    """An address says where, and is no number of anything."""
+    """An address says where, and is no number of anything: "at 88 Larkspur", "at Sixth", "on Orchard Street"."""
     items = take.span.items
     for i in list(take.open()):
+        before = items[i - 1].text.split()[-1] if i > take.span.lo else ""
+        after = items[i + 1] if i + 1 < take.span.hi else None
+        named = after is not None and after.kind in ("word", "street") and after.form != "plain" and not after.free
+        if items[i].kind == "num" and named and before in _AT and items[i].unit is None:
+            take.mark(i, i + 1)
+            take.cost += 0.03
+        if items[i].kind == "num" and items[i].form == "ordinal" and before in _AT and after is None:
+            take.mark(i)
+        if items[i].kind in ("word", "street") and items[i].form != "plain" and before in ("at", "on", "of"):
+            take.mark(i)
+            take.cost += 0.03
         if items[i].kind != "num":
             continue
         for k in range(i + 1, min(i + 4, take.span.hi)):
@@ -465,6 +479,9 @@ def _address(take: Take) -> None:
                 take.mark(*range(i, k + 1))
                 take.cost += 0.03
                 break
+
+
+_AT = frozenset(("at", "on", "scene", "location", "of", "and"))
 
 
 @reads("all_clear", "search", "clear_word")

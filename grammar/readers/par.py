@@ -93,7 +93,21 @@ _ASKED_BACK = re.compile(
 
 
 EVERYONE = frozenset(
-    ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
+    (
+        "every company",
+        "every crew",
+        "every unit",
+        "every division",
+        "all divisions",
+        "all units",
+        "all companies",
+        "all crews",
+        "everybody",
+        "everyone",
+        "all personnel",
+        "all hands",
+        "all members",
+    )
 )
 
 
