@@ -73,13 +73,15 @@ def _is_call(text: str, items: list[Item], found: list[Token]) -> bool:
 def _only_called(text: str, items: list[Item], found: list[Token]) -> bool:
     """Nothing but names: companies, crews, who is called by what they are, what is written as a name."""
     called = False
+    names = {item.start for item in items if _written_as_a_name(text, item, found)}
+    names = names if any(i.start in names and i.form != "plain" for i in items) else set()
     for k, item in enumerate(items):
         after = items[k + 1] if k + 1 < len(items) else None
         if item.kind in ("unit", "person") or _room(item) or item.text in word_list("polarity_called"):
             called = True
         elif item.kind == "place" and "floor" not in item.concepts:
             called = called or bool(item.concepts & {"place:interior", "place:roof"}) or item.text.startswith("div")
-        elif _written_as_a_name(text, item, found) or (
+        elif item.start in names or (
             item.kind in ("word", "street") and after is not None and "command_word" in after.concepts
         ):
             called = True
@@ -98,4 +100,4 @@ _TASKS = frozenset(("task_attack", "task_search", "task_vent", "task_backup", "c
 def _written_as_a_name(text: str, item: Item, found: list[Token]) -> bool:
     """An unknown word with a capital, where not all are: "Alder Bay, …"."""
     written = text[found[item.start].start : found[item.end - 1].end]
-    return item.kind in ("word", "street") and item.form != "plain" and written.istitle() and not text.isupper()
+    return item.kind in ("word", "street") and written.istitle() and not text.isupper()

@@ -76,7 +76,7 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
             return None if _whose(again.commands, call) else msgspec.structs.replace(again, text=text)
         guessed = again if again.question is not None or again.intent is not None else guessed
     said = call.said if call is not None else text
-    if not _names_a_report(said, known) or _tells_or_asks(said, known):
+    if _tells_or_asks(said, known):
         return None
     parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
     parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
@@ -119,8 +119,9 @@ def _halved(
     if len(halves) != 2 or any((item.polarity | item.concepts) & POLARITY for item in items):
         return [(words, read_as)]
     both = [(half, _clause(half, context, known, read)) for half in halves]
-    first = both[0][1]  # "one more room and the primary is done" is yet to come
-    return both if first is not None and first.commands else [(words, read_as)]
+    first, second = both[0][1], both[1][1]  # "one more room and the primary is done" is yet to come
+    more = second is not None and not second.commands and _names_a_report(halves[1], known)
+    return both if first is not None and first.commands and second is not None and not more else [(words, read_as)]
 
 
 def _taken(
@@ -189,11 +190,14 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
     content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
     first = words.casefold().split()
-    planned = first[0] == "then" and len(first) > 1 and first[1].endswith("ing")
+    doing = first[1] if first[0] == "then" and len(first) > 1 else first[0]
+    planned = doing.endswith("ing") and not items[0].polarity_mark
     ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
     if asks or len(content) < (1 if ordered or planned else 2):
         return False
-    if planned and not marks - {"hope"}:
+    if planned and first[0] == "then" and not marks - {"hope"}:
+        return True
+    if _elsewhere(items, marks, reports):
         return True
     if _reports_itself(words, items, known, _arrives(reports)):
         return False
@@ -204,7 +208,19 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     if _arrives(reports):
         return True
     left_out = where and _searched(reports)
-    return marks <= {"order"} and not left_out and first[0] not in word_list("kept_but")
+    allowed = {"order", "hope"} if planned else {"order"}
+    return marks <= allowed and not left_out and first[0] not in word_list("kept_but")
+
+
+def _elsewhere(items: list[Item], marks: set[str], reports: list[Command]) -> bool:
+    """Another benchmark than the reported ones is denied or hoped; or one of them is said again, part by part."""
+    named = {rule.benchmark for item in items for rule in RULES if item.concepts & {*rule.subject}}
+    reported = {report.benchmark for report in reports if isinstance(report, Benchmark)}
+    around = {item.kind for item in items} & {"unit", "num", "line", "person", "time"}
+    people = any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items)
+    if not named or around or people:
+        return False
+    return named <= reported if not marks else named.isdisjoint(reported) and bool(marks & {"not", "hope"})
 
 
 def _searched(reports: list[Command]) -> bool:
@@ -340,9 +356,9 @@ def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
         whole = said[k - 1].casefold() not in word_list("reader_govern") | word_list("polarity_determiners")
         if whole and _a_tail(tail, known) and (found := _sure_report(head, read)) and _harmless(tail, known, read):
             return _Clause((found,), tail)
-        if said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found]):
-            if _told(tail, [found], known):
-                return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
+        seen = said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found])
+        if seen and found is not None and _told(tail, [found], known):
+            return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
     for k in range(1, min(len(said) - 1, _SUBJECT) + 1):
         head, tail = " ".join(said[:k]), " ".join(said[k:])
         if (found := _sure_report(tail, read)) is not None and _is_what_burns(head, known):

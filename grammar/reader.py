@@ -292,7 +292,8 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
         own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
         if not begins or not own_number:
             continue
-        if k and items[k - 1].text in word_list("reader_officers"):
+        officer = k - 2 if k > 1 and items[k - 1].text == "on" else k - 1
+        if k and items[officer].text in word_list("reader_officers"):
             item.kind, item.value, item.unit = "unit", own, None  # "captain 12 is Harbor command"
             continue
         after = [

@@ -78,6 +78,9 @@ _EXTRA = (
     "crew_word",
     "people_word",
     "patient",
+    "picked_up",
+    "role_officer",
+    "from_hydrant",
 )
 """Words that go with a report and say nothing more."""
 
@@ -428,9 +431,8 @@ def _patient(take: Take) -> str | None:
     items = take.span.items
     for i in take.open():
         if items[i].kind == "num" and i + 1 < take.span.hi and items[i + 1].text.split()[0] in ("year", "years", "yo"):
-            end = next((k for k in range(i, take.span.hi) if items[k].kind == "sep"), take.span.hi)
-            take.mark(*range(i, end))
-            return " ".join(items[k].text for k in range(i, end))
+            take.mark(*range(i, take.span.hi))
+            return " ".join(items[k].text for k in range(i, take.span.hi) if items[k].kind != "sep")
     return None
 
 
@@ -484,7 +486,7 @@ def _address(take: Take) -> None:
 _AT = frozenset(("at", "on", "scene", "location", "of", "and"))
 
 
-@reads("all_clear", "search", "clear_word")
+@reads("all_clear", "search", "clear_word", "both_searches")
 def read_all_clear(span: Span) -> Iterable[Candidate]:
     """A bare "all clear" asks: primary or secondary."""
     if span.has("primary", "secondary"):
@@ -494,7 +496,7 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
     if i >= 0:
         at = (i,)
     else:
-        i, j = span.first("search"), span.first("complete")
+        i, j = span.first("search", "both_searches"), span.first("complete")
         if (i < 0 or j < 0) and not _only_place_clear(span):
             return
         at = (i, j) if i >= 0 and j >= 0 else (span.first("clear_word"),)
@@ -516,6 +518,11 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
     time = take.time()
+    if span.has("both_searches"):
+        take.terms("both_searches", "both", "found_nobody")
+        both: tuple[BenchmarkName, ...] = ("primary_search_complete", "secondary_search_complete")
+        yield take.reading(*(Benchmark(one, unit, place, time) for one in both))
+        return
     if (
         place is not None
         and "primary_search_started" in span.context.stamped
