@@ -74,14 +74,23 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
         again = read(call.said)
         if again.commands and again.confidence >= TAKE:
             return None if _whose(again.commands, call) else msgspec.structs.replace(again, text=text)
+        again = msgspec.structs.replace(again, text=text)
         guessed = again if again.question is not None or again.intent is not None else guessed
     said = call.said if call is not None else text
+    return _kept_of(text, said, call, context, known, guessed, read) or (
+        again if call is not None and again.intent else None
+    )
+
+
+def _kept_of(
+    text: str, said: str, call: Call | None, context: Context, known: Names, guessed: Reading, read: Read
+) -> Reading | None:
     if _tells_or_asks(said, known):
         return None
     parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
     parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
     sure = tuple(command for _, part in parts if part is not None for command in part.commands)
-    reports = [command for command in sure if not isinstance(command, Report)]
+    reports = [command for command in sure if not isinstance(command, Report | IncidentKind)]
     if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
         return None
     told = [_Clause((), words) if part is None and _told(words, reports, known) else part for words, part in parts]
@@ -356,6 +365,9 @@ def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
         whole = said[k - 1].casefold() not in word_list("reader_govern") | word_list("polarity_determiners")
         if whole and _a_tail(tail, known) and (found := _sure_report(head, read)) and _harmless(tail, known, read):
             return _Clause((found,), tail)
+        doing = said[k].casefold().endswith("ing") and _harmless(tail, known, read)
+        if doing and (found := _sure_report(head, read, (Exit, Entry, Assign))):
+            return _Clause((found,), tail)  # "engine 17's guys are back outside swapping cylinders"
         seen = said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found])
         if seen and found is not None and _told(tail, [found], known):
             return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
@@ -382,11 +394,11 @@ def _misspelt(words: str, known: Names) -> bool:
     return any(spellings(tokens(words), known, False)[0].costs)
 
 
-def _sure_report(words: str, read: Read) -> Benchmark | None:
+def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Benchmark,)) -> Command | None:
     reading = read(words)
     if reading.confidence < TAKE or len(reading.commands) != 1 or reading.assumed:
         return None
-    return reading.commands[0] if isinstance(reading.commands[0], Benchmark) else None
+    return reading.commands[0] if isinstance(reading.commands[0], kinds) else None
 
 
 def _is_what_burns(words: str, known: Names) -> bool:

@@ -282,6 +282,30 @@ _OF_ITSELF = _OF_A_UNIT | frozenset(
 """What a unit reports of itself as "12's …"."""
 
 
+def _called_between(items: list[Item], k: int) -> bool:
+    """The number stands alone between pauses, and nothing else of the message tells of hose, flow or pressure."""
+    before = k > 0 and items[k - 1].kind == "sep"
+    alone = (before or k == 0) and (k + 1 == len(items) or items[k + 1].kind == "sep") and len(items) > 1
+    numbers = [i for i in items if i.kind in ("num", "line", "family")]
+    return alone and numbers == [items[k]] and not any(i.concepts & _PUMPED for i in items)
+
+
+_PUMPED = frozenset(
+    (
+        "line",
+        "static",
+        "residual",
+        "flowing",
+        "nozzle",
+        "tip",
+        "ask_pressure",
+        "intake_gauge",
+        "cylinder",
+        "lowest_word",
+    )
+)
+
+
 def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
@@ -295,6 +319,9 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
         officer = k - 2 if k > 1 and items[k - 1].text == "on" else k - 1
         if k and items[officer].text in word_list("reader_officers"):
             item.kind, item.value, item.unit = "unit", own, None  # "captain 12 is Harbor command"
+            continue
+        if _called_between(items, k):
+            item.kind, item.value, item.unit = "unit", own, None  # "we're inside, 12, second floor"
             continue
         after = [
             i

@@ -98,6 +98,11 @@ _WORKS_SOMEWHERE = (
     c.Benchmark,
     c.WaterSource,
     c.Rehab,
+    c.Entry,
+    c.Exit,
+    c.ComingOut,
+    c.Assign,
+    c.Par,
 )
 
 
