@@ -208,11 +208,16 @@ def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
     """The cues that are there, with the positions of their terms; none across a pause or an "and"."""
     for cue in frame.cues:
         if all(term in span.concepts for term in cue.terms):
-            first = span.first(cue.terms[0])
-            at = tuple(min(span.where(term), key=lambda i: (i <= first, abs(i - first))) for term in cue.terms[1:])
+            first = next(_where(span, cue.terms[0]))
+            at = tuple(min(_where(span, term), key=lambda i: (i <= first, abs(i - first))) for term in cue.terms[1:])
             at = (first, *at)
             if len(set(at)) == len(at) and not any(_apart(span, i, j) for i, j in pairwise(sorted(at))):
                 yield cue, at
+
+
+def _where(span: Span, term: str) -> Iterator[int]:
+    """Positions of a term; "is:unit" is any item of that kind."""
+    return iter(span.kinds(term.removeprefix("is:"))) if term.startswith("is:") else span.where(term)
 
 
 def _likeliest(found: tuple[Cue, tuple[int, ...]]) -> tuple[float, bool, int]:

@@ -56,6 +56,7 @@ class Item:
         self.value = value
         self.unit = unit
         self.form = form
+        """Of a number how it was said; of a word "plain" where it is known; "short" of the is in "staging's"."""
         self.cost = cost
         self.free = free
         self.text = text

@@ -10,10 +10,30 @@ import re
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
-from grammar.commands import Benchmark, Choice, Command, Context, Question, Reading, Report
+import msgspec
+
+from grammar.calls import Call, past_the_call
+from grammar.commands import (
+    AirReading,
+    Assign,
+    Benchmark,
+    Choice,
+    ComingOut,
+    Command,
+    Context,
+    Entry,
+    Exit,
+    IncidentKind,
+    Par,
+    Question,
+    Reading,
+    Rehab,
+    Report,
+    Strategy,
+)
 from grammar.describe import several
 from grammar.doubt import STRONG
-from grammar.items import Item
+from grammar.items import POLARITY, Item
 from grammar.polarity import mark_polarity
 from grammar.questions import clauses
 from grammar.readers.benchmarks import RULES
@@ -21,14 +41,14 @@ from grammar.spelling import spellings
 from grammar.stretch import LOGGED
 from grammar.tagger import segmentations
 from grammar.text import tokens
+from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
 
-_TAKE = 0.8
 _SURE = 0.85
 """Confidence of a report whose rest was kept."""
-_LONGEST = 40
+_LONGEST = 60
 """Most words of such a message."""
 _SUBJECT = 4
 """Most words before a report that only say what it is of: "the barn's …"."""
@@ -43,38 +63,216 @@ class _Clause(NamedTuple):
 
 
 def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read: Read) -> Reading | None:
-    """The report in a message that couldn't be read as a whole, its rest kept as said; None where that isn't certain.
+    """What was told in a message that couldn't be read as a whole, the rest kept as said; None where it isn't certain.
 
     `guessed`: how it was read as a whole; what that logs is never among the words kept. `read`: the reader, for a part
     of the message by itself.
     """
-    if len(tokens(text)) > _LONGEST or not _names_a_report(text, known) or _tells_or_asks(text, known):
+    if len(tokens(text)) > _LONGEST:
         return None
-    parts: list[_Clause] = []
-    unread: list[str] = []
-    for words in (part for raw in _CUT.split(text) if (part := raw.strip())):
-        clause = _clause(words, context, known, read)
-        if clause is not None:
-            parts.append(clause)
-        elif guessed.question is not None or _doubted(words, known):
-            return None
+    call = past_the_call(text, _items(text, known), known)
+    if call is not None:
+        again = read(call.said)
+        if again.commands and again.confidence >= TAKE:
+            return None if _whose(again.commands, call) else msgspec.structs.replace(again, text=text)
+        again = msgspec.structs.replace(again, text=text)
+        guessed = again if again.question is not None or again.intent is not None else guessed
+    said = call.said if call is not None else text
+    return _kept_of(text, said, call, context, known, guessed, read) or (
+        again if call is not None and again.intent else None
+    )
+
+
+def _kept_of(
+    text: str, said: str, call: Call | None, context: Context, known: Names, guessed: Reading, read: Read
+) -> Reading | None:
+    if _tells_or_asks(said, known):
+        return None
+    parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
+    parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
+    sure = tuple(command for _, part in parts if part is not None for command in part.commands)
+    reports = [command for command in sure if not isinstance(command, Report | IncidentKind)]
+    if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
+        return None
+    told = [_Clause((), words) if part is None and _told(words, reports, known) else part for words, part in parts]
+    unread = [words for (words, _), part in zip(parts, told, strict=True) if part is None]
+    if any(_doubted(words, known) for words in unread) or (unread and guessed.question is not None):
+        return None
+    return _taken(text, [part for part in told if part is not None], unread, reports, context, known)
+
+
+def _parted(said: str, known: Names) -> list[str]:
+    """The clauses between pauses; a company named between pauses goes with what it tells or is told."""
+    parts: list[str] = []
+    alone = False
+    for words in (part for raw in _CUT.split(said) if (part := raw.strip())):
+        content = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+        named = len(content) == 1 and content[0].kind == "unit"
+        if alone or (named and parts):
+            parts[-1] = f"{parts[-1]}, {words}"
         else:
-            unread.append(words)
-    commands = tuple(command for part in parts for command in part.commands)
-    reports = [command for command in commands if isinstance(command, Benchmark)]
-    if not reports or _more_in(guessed, commands):
-        return None
+            parts.append(words)
+        alone = named and len(parts) == 1 and parts[0] == words
+    return parts
+
+
+_AND = re.compile(r",?\s+(?:and|but)\s+", re.IGNORECASE)
+
+
+def _halved(
+    words: str, read_as: _Clause | None, context: Context, known: Names, read: Read
+) -> list[tuple[str, _Clause | None]]:
+    """A clause that isn't read, parted at its "and" where nothing before it bears on what follows."""
+    halves = _AND.split(words) if read_as is None else []
+    items = _items(_AND.split(words)[0], known)
+    mark_polarity(items)
+    if len(halves) != 2 or any((item.polarity | item.concepts) & POLARITY for item in items):
+        return [(words, read_as)]
+    both = [(half, _clause(half, context, known, read)) for half in halves]
+    first, second = both[0][1], both[1][1]  # "one more room and the primary is done" is yet to come
+    more = second is not None and not second.commands and _names_a_report(halves[1], known)
+    return both if first is not None and first.commands and second is not None and not more else [(words, read_as)]
+
+
+def _taken(
+    text: str, parts: list[_Clause], unread: list[str], reports: list[Command], context: Context, known: Names
+) -> Reading | None:
+    commands = _by_whom(parts, known)
     rest = ", ".join(part.rest for part in parts if part.rest)
     if unread:
         return _without(text, commands, rest, unread, context)
-    counted = any(item.kind == "num" for item in _items(rest, known))
-    if not rest or (counted and not _counts_allowed(reports)) or _too_little(parts, known):
+    if not rest:
+        return Reading(text, commands, _SURE, intent=commands[0].intent) if len(parts) > 1 else None
+    if any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in reports) and _names_a_unit(rest, known):
+        return None  # whose they are may be said there
+    counted = any(_is_count(part.rest, known) for part in parts)
+    if (counted and not _counts_allowed(reports)) or _too_little(parts, known):
         return None
-    kind: Literal["size_up", "note"] = (
-        "size_up" if any(report.benchmark == "on_scene" for report in reports) else "note"
-    )
-    kept = Report(kind, rest, reports[0].unit)
+    kind: Literal["size_up", "note"] = "size_up" if _arrives(reports) else "note"
+    unit = next((unit for report in reports if (unit := getattr(report, "unit", None))), None)
+    kept = Report(kind, rest, unit)
     return Reading(text, (*commands, kept), _SURE, intent=commands[0].intent, assumed=(f"kept as said: “{rest}”",))
+
+
+_OF_A_UNIT = ("on_scene", "en_route", "available", "returning", "in_quarters")
+"""What a company reports of itself."""
+
+
+def _by_whom(parts: list[_Clause], known: Names) -> tuple[Command, ...]:
+    """The commands; a company that was spoken of right before is the one that arrives: "truck 4's up the drive, on
+    scene"."""
+    unit: str | None = None
+    commands: list[Command] = []
+    for part in parts:
+        for command in part.commands:
+            own = isinstance(command, Benchmark) and command.benchmark in _OF_A_UNIT and command.unit is None
+            commands.append(msgspec.structs.replace(command, unit=unit) if own and unit else command)
+        first = next((item for item in _items(part.rest, known) if not item.free), None) if not part.commands else None
+        unit = str(first.value) if first is not None and first.kind == "unit" else None
+    return tuple(commands)
+
+
+def _whose(commands: tuple[Command, ...], call: Call) -> bool:
+    """Somebody else who goes by no company's name calls, and whose count or way it is isn't said."""
+    if call.unit:
+        return False
+    return any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in commands)
+
+
+_OF_PEOPLE = (Par, Entry, Exit, ComingOut, AirReading, Rehab)
+
+
+def _arrives(reports: list[Command]) -> bool:
+    """What else is said on arrival is what is seen, done and wanted there."""
+    return any(isinstance(report, Benchmark) and report.benchmark in _ARRIVAL for report in reports)
+
+
+_ARRIVAL = ("on_scene", "size_up", "command_established")
+
+
+def _told(words: str, reports: list[Command], known: Names) -> bool:
+    """Words with a subject of their own that only describe, hope or order something: nothing is reported by them.
+
+    On arrival anything of the kind; else what somebody is told to do.
+    """
+    items = _items(words, known)
+    asks = mark_polarity(items)
+    marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
+    content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
+    first = words.casefold().split()
+    doing = first[1] if first[0] == "then" and len(first) > 1 else first[0]
+    planned = doing.endswith("ing") and not items[0].polarity_mark
+    ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
+    if asks or len(content) < (1 if ordered or planned else 2):
+        return False
+    if planned and first[0] == "then" and not marks - {"hope"}:
+        return True
+    if _elsewhere(items, marks, reports):
+        return True
+    if _reports_itself(words, items, known, _arrives(reports)):
+        return False
+    named = any(item.kind == "unit" for item in items)
+    where = any(item.kind in ("place", "floor") for item in items)
+    if ordered and where and not named:
+        return False  # "on scene, take the roof": who arrives is assigned
+    if _arrives(reports):
+        return True
+    left_out = where and _searched(reports)
+    allowed = {"order", "hope"} if planned else {"order"}
+    return marks <= allowed and not left_out and first[0] not in word_list("kept_but")
+
+
+def _elsewhere(items: list[Item], marks: set[str], reports: list[Command]) -> bool:
+    """Another benchmark than the reported ones is denied or hoped; or one of them is said again, part by part."""
+    named = {rule.benchmark for item in items for rule in RULES if item.concepts & {*rule.subject}}
+    reported = {report.benchmark for report in reports if isinstance(report, Benchmark)}
+    around = {item.kind for item in items} & {"unit", "num", "line", "person", "time"}
+    people = any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items)
+    if not named or around or people:
+        return False
+    return named <= reported if not marks else named.isdisjoint(reported) and bool(marks & {"not", "hope"})
+
+
+def _searched(reports: list[Command]) -> bool:
+    """Done everywhere, or all but a part: "primary complete, check the basement"."""
+    return any(isinstance(r, Benchmark) and r.benchmark in _EVERYWHERE for r in reports)
+
+
+_EVERYWHERE = (
+    "primary_search_complete",
+    "secondary_search_complete",
+    "overhaul",
+    "utilities_secured",
+    "suppression_complete",
+)
+
+
+def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) -> bool:
+    """Words that report or count something by themselves, or may be that, misspelt."""
+    if any(item.kind in ("line", "family", "time", "badtime") and not arrival for item in items):
+        return True
+    if any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items):
+        return True
+    reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
+    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items):
+        return True
+    if _is_count(words, known) and not arrival:
+        return True
+    content = [item for item in items if not item.free and item.kind != "sep"]
+    return len(content) < 3 and _misspelt(words, known)
+
+
+def _seen(item: Item) -> bool:
+    """ "Below grade", "a two story": where something is, and how high."""
+    return bool(item.concepts & {"floor", "floors_down"})
+
+
+def _names_a_unit(words: str, known: Names) -> bool:
+    return any(item.kind == "unit" for item in _items(words, known))
+
+
+def _is_count(words: str, known: Names) -> bool:
+    return any(item.kind == "num" for item in _items(words, known))
 
 
 def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[str], context: Context) -> Reading:
@@ -117,9 +315,9 @@ def _deed(command: Command) -> object:
     return command.benchmark if isinstance(command, Benchmark) else type(command)
 
 
-def _counts_allowed(reports: list[Benchmark]) -> bool:
+def _counts_allowed(reports: list[Command]) -> bool:
     """On arrival and with a patient, numbers describe what is seen: "two cars, one pinned"."""
-    return any(report.benchmark in ("on_scene", "patient_contact") for report in reports)
+    return any(isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact") for r in reports)
 
 
 def _items(text: str, known: Names) -> list[Item]:
@@ -135,7 +333,7 @@ def _tells_or_asks(text: str, known: Names) -> bool:
 def _clause(words: str, context: Context, known: Names, read: Read) -> _Clause | None:
     """One clause: read for sure, or a report with words before or after it, or kept whole; None: neither is certain."""
     whole = read(words)
-    if whole.commands and whole.confidence >= _TAKE and all(map(_may_stand_beside, whole.commands)):
+    if whole.commands and whole.confidence >= TAKE and all(map(_may_stand_beside, whole.commands)):
         kept = [c.text for c in whole.commands if isinstance(c, Report) and c.kind in ("size_up", "note")]
         return _Clause(tuple(c for c in whole.commands if not isinstance(c, Report) or not kept), words if kept else "")
     if _harmless(words, known, read):
@@ -147,11 +345,17 @@ _SUBJECTS = frozenset(subject for rule in RULES for subject in rule.subject)
 
 
 def _names_a_report(words: str, known: Names) -> bool:
-    return any(not item.concepts.isdisjoint(_SUBJECTS) for item in _items(words, known))
+    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in _items(words, known))
 
 
 def _may_stand_beside(command: Command) -> bool:
-    return isinstance(command, Benchmark | Report)
+    if isinstance(command, Par) and command.count is None:
+        return False
+    return isinstance(command, _BESIDE)
+
+
+_BESIDE = (Benchmark, Report, Strategy, Assign, IncidentKind, Par, Entry, Exit, ComingOut, Rehab)
+"""What is taken beside other reports of one message, each clause read for sure."""
 
 
 def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
@@ -162,11 +366,20 @@ def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
         whole = said[k - 1].casefold() not in word_list("reader_govern") | word_list("polarity_determiners")
         if whole and _a_tail(tail, known) and (found := _sure_report(head, read)) and _harmless(tail, known, read):
             return _Clause((found,), tail)
+        doing = said[k].casefold().endswith("ing") and _harmless(tail, known, read)
+        if doing and (found := _sure_report(head, read, (Exit, Entry, Assign))):
+            return _Clause((found,), tail)  # "engine 17's guys are back outside swapping cylinders"
+        seen = said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found])
+        if seen and found is not None and _told(tail, [found], known):
+            return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
     for k in range(1, min(len(said) - 1, _SUBJECT) + 1):
         head, tail = " ".join(said[:k]), " ".join(said[k:])
         if (found := _sure_report(tail, read)) is not None and _is_what_burns(head, known):
             return _Clause((found,), words)
     return None
+
+
+_SEEN_WITH = frozenset(("with", "of", "on", "at", "to", "from", "in", "for"))
 
 
 def _a_tail(words: str, known: Names) -> bool:
@@ -182,11 +395,11 @@ def _misspelt(words: str, known: Names) -> bool:
     return any(spellings(tokens(words), known, False)[0].costs)
 
 
-def _sure_report(words: str, read: Read) -> Benchmark | None:
+def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Benchmark,)) -> Command | None:
     reading = read(words)
-    if reading.confidence < _TAKE or len(reading.commands) != 1 or reading.assumed:
+    if reading.confidence < TAKE or len(reading.commands) != 1 or reading.assumed:
         return None
-    return reading.commands[0] if isinstance(reading.commands[0], Benchmark) else None
+    return reading.commands[0] if isinstance(reading.commands[0], kinds) else None
 
 
 def _is_what_burns(words: str, known: Names) -> bool:

@@ -101,7 +101,7 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
         return False
     if words[0] in word_list("polarity_asking") or " ".join(words[:2]) in word_list("polarity_asking_two"):
         return True
-    if words[0] not in word_list("polarity_aux"):
+    if words[0] not in word_list("polarity_aux") or items[k].form == "short":
         return False
     first, rest = words[0], [word for word in words[1:3] if word != "not"]
     second = rest[0] if rest else ""

@@ -17,7 +17,9 @@ from rapidfuzz.distance import OSA
 from grammar.calling import mark_caller
 from grammar.commands import (
     AirReading,
+    Benchmark,
     ComingOut,
+    Command,
     Context,
     Emergency,
     Evacuate,
@@ -45,7 +47,7 @@ from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.verdict import TAKE, decide, unsure
-from grammar.vocabulary import Names, names, vocabulary
+from grammar.vocabulary import Names, names, vocabulary, word_list
 
 _WAYS = 3
 """Most spellings and groupings of one message that are read."""
@@ -138,16 +140,29 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
 def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
     """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
     if any(isinstance(command, Evacuate) for command in reading.commands):
-        return reading
+        more = _beside_order(text, reading.commands, context)
+        return replace(reading, commands=(*reading.commands, *more)) if more else reading
     order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
     if order is None:
         return reading
-    rest = reading.commands
-    if not rest:  # what stands around the order may report something by itself
-        beside = [_read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
-        rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
-    rest = tuple(command for command in rest if not isinstance(command, ComingOut))
+    rest = tuple(command for command in reading.commands if not isinstance(command, ComingOut))
+    rest = (*rest, *_beside_order(f"{order.before}, {order.after}", rest, context))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
+
+
+_CLAUSES = re.compile(r"[,;:.!\n]+(?=\s|$)|\s-+\s")
+
+
+def _beside_order(text: str, already: tuple[Command, ...], context: Context) -> tuple[Command, ...]:
+    """What the clauses around an order to get out report or order by themselves."""
+    kinds = {type(command) for command in already}
+    more: list[Command] = []
+    for words in filter(None, map(str.strip, _CLAUSES.split(text))):
+        if words != text.strip() and not order_out(words, context, names(context)):
+            one = _read(words, context)
+            sure = one.commands if one.confidence >= TAKE else ()
+            more += [c for c in sure if isinstance(c, _BESIDE) and type(c) not in kinds and c not in more]
+    return tuple(more)
 
 
 def _put_right(text: str, known: Names) -> str:
@@ -166,13 +181,25 @@ _BESIDE = (Emergency, Strategy, WaterSource, Par)
 
 
 def _of_one_unit(reading: Reading) -> Reading:
-    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air"."""
+    """Where one company is named, its air is meant, not the speaker's: "engine 9 is out, low on air".
+
+    Who arrives and tells of command has it: "engine 9 on scene, establishing Harbor command".
+    """
+    arrived = {c.unit for c in reading.commands if isinstance(c, Benchmark) and c.benchmark == "on_scene"} - {None}
+    if len(arrived) == 1:
+        (unit,) = arrived
+        reading = replace(reading, commands=tuple(_commanded(c, unit) for c in reading.commands))
     units = {getattr(command, "unit", None) for command in reading.commands} - {None}
     if len(units) != 1 or not any(isinstance(c, AirReading) and c.unit is None for c in reading.commands):
         return reading
     (unit,) = units
     commands = tuple(replace(c, unit=unit) if isinstance(c, AirReading) else c for c in reading.commands)
     return replace(reading, commands=commands)
+
+
+def _commanded(command: Command, unit: str | None) -> Command:
+    has_command = isinstance(command, Benchmark) and command.benchmark == "command_established"
+    return replace(command, unit=unit) if has_command and command.unit is None else command
 
 
 def _too_long(text: str, context: Context) -> Reading:
@@ -237,7 +264,18 @@ def _read_spellings(
     return parts
 
 
-_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
+_OF_A_UNIT = frozenset(
+    (
+        "on_scene",
+        "en_route",
+        "available",
+        "returning",
+        "in_quarters",
+        "command_established",
+        "arrived_word",
+        "establishing",
+    )
+)
 _OF_ITSELF = _OF_A_UNIT | frozenset(
     (
         "on_hydrant",
@@ -256,15 +294,52 @@ _OF_ITSELF = _OF_A_UNIT | frozenset(
 """What a unit reports of itself as "12's …"."""
 
 
+def _called_between(items: list[Item], k: int) -> bool:
+    """The number stands alone between pauses, and nothing else of the message tells of hose, flow or pressure."""
+    before = k > 0 and items[k - 1].kind == "sep"
+    alone = (before or k == 0) and (k + 1 == len(items) or items[k + 1].kind == "sep") and len(items) > 1
+    numbers = [i for i in items if i.kind in ("num", "line", "family")]
+    return alone and numbers == [items[k]] and not any(i.concepts & _PUMPED for i in items)
+
+
+_PUMPED = frozenset(
+    (
+        "line",
+        "static",
+        "residual",
+        "flowing",
+        "nozzle",
+        "tip",
+        "ask_pressure",
+        "intake_gauge",
+        "cylinder",
+        "lowest_word",
+    )
+)
+
+
 def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
-        begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
+        begins = (
+            k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts or all(i.free for i in items[:k])
+        )
         own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
         if not begins or not own_number:
             continue
-        after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
+        officer = k - 2 if k > 1 and items[k - 1].text == "on" else k - 1
+        if k and items[officer].text in word_list("reader_officers"):
+            item.kind, item.value, item.unit = "unit", own, None  # "captain 12 is Harbor command"
+            continue
+        if _called_between(items, k):
+            item.kind, item.value, item.unit = "unit", own, None  # "we're inside, 12, second floor"
+            continue
+        after = [
+            i
+            for i in items[k + 1 : k + 6]
+            if (not i.free or "arrived_word" in i.concepts) and i.text not in ("is", "are", "s", "got", "has")
+        ]
         of_itself = (
             _OF_ITSELF
             if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")

@@ -104,7 +104,16 @@ def _options(i: int, found: Sequence[Token], known: Names, terms: Vocabulary, co
     drawn_out = single(word, terms, known)
     if drawn_out is not None:
         fixes = [((drawn_out,), 0.08), *fixes]
-    return [*fixes, (as_is[0], 0.0 if not fixes else 0.2 if len(word) < 4 else 0.6)]
+    itself = 0.0 if not fixes or _is_name(i, found) else 0.2 if len(word) < 4 else 0.6
+    return [*fixes, (as_is[0], itself)]
+
+
+_NAMED = word_list("benchmarks_roads") | {"command", "ic"}
+
+
+def _is_name(i: int, found: Sequence[Token]) -> bool:
+    """ "Kiln Street": what stands before a road's word, or before one that command goes by, may be a name."""
+    return i + 1 < len(found) and found[i + 1].text in _NAMED
 
 
 def _number_first(word: str, fixes: Sequence[Option]) -> list[Option]:

@@ -72,6 +72,11 @@ _WORKS_SOMEWHERE = (
     c.LongestLay,
     c.SupplyExpected,
     c.Request,
+    c.Entry,
+    c.Exit,
+    c.ComingOut,
+    c.Assign,
+    c.Par,
 )
 
 

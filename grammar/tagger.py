@@ -116,6 +116,8 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     for item in _undominated(found):
         plain = plain or item.end == i + 1
         item.slip = sum(spans[i : item.end])
+        if item.kind == "term" and item.end == i + 1 and spelling.glued[i] and word.isalpha():
+            item.form = "short"
         item.cost += (_NUMBER if item.kind == "num" else _ITEM) + item.slip
         yield item
     if not plain:

@@ -160,8 +160,7 @@ def _words(word: str, start: int, end: int, glued: bool) -> list[Token]:
     if whole is None and "'" in word:
         for tail, plain in known.contracted.items():
             if word.endswith(tail) and len(word) > len(tail):
-                whole = (word[: -len(tail)], plain)
-                break
+                return [Token(word[: -len(tail)], start, end, glued), Token(plain, start, end, True)]
         else:
             whole = (word.replace("'", ""),)
     if whole is None:

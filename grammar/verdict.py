@@ -9,6 +9,7 @@ import msgspec
 
 from grammar.commands import (
     Assign,
+    Benchmark,
     Choice,
     Command,
     Context,
@@ -120,13 +121,16 @@ def _essence(part: Part) -> tuple[object, ...]:
     """What a reading does, without the words it keeps."""
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
-    bare = tuple(
-        replace(_placeless(c), text="" if isinstance(c, Report | Request) else None)
-        if "text" in c.__struct_fields__
-        else _placeless(c)
-        for c in part.commands
-    )
+    bare = tuple(_without_words(_placeless(c)) for c in part.commands)
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _without_words(command: Command) -> Command:
+    if isinstance(command, Benchmark):
+        return replace(command, remark=None)
+    if "text" in command.__struct_fields__:
+        return replace(command, text="" if isinstance(command, Report | Request) else None)
+    return command
 
 
 def _placeless(command: Command) -> Command:

@@ -63,6 +63,8 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         "get",
         "command",
         "move",
+        "make",
+        "put",
     ):
         return
     if span.has(
@@ -85,7 +87,6 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         "complete",
         "all_clear",
         "clear_word",
-        "in_place",
         "secured",
         "knocked_down",
         "under_control",
@@ -94,15 +95,20 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         "exit_firm",
     ):
         return
+    told = any(span.items[i].text.startswith("you") for i in span.where("assign"))
+    if span.has("in_place") and not told:
+        return
     take = Take(span)
     unit = take.unit()
     if unit is None:
         return
     place = take.place()
-    task = task_said(take)
+    task = task_said(take) or _group_said(take)
     if place is None and task is None:
         return
     place = place or take.place()
+    take.terms("role_officer", "working_for", *(["in_place"] if told else []))
+    _together_with(take)
     staffing = None
     if span.has("with_crew"):
         staffing = members(take)
@@ -136,6 +142,36 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         return
     take.mark(*marks(span))
     yield take.reading(Assign(unit, place, task, staffing), cost=0.05)
+
+
+def _group_said(take: Take) -> str | None:
+    """The group or division that a company becomes: "truck 4's officer has the vent group"."""
+    for i in list(take.open()):
+        item = take.span.items[i]
+        if item.kind == "unit" and any(c.startswith("crew:") and c != "crew:everyone" for c in item.concepts):
+            take.mark(i)
+            return str(item.value)
+    return None
+
+
+def _together_with(take: Take) -> None:
+    """What goes along: "… with squad 1 and engine 17", "… with an inch and three quarter"."""
+    items = take.span.items
+    start = next((i for i in take.open() if items[i].text == "with"), None)
+    if start is None:
+        return
+    along = range(start, take.span.hi)
+    hose = any(items[i].unit == "in" or items[i].kind in ("family", "line") for i in along)
+    if any(items[i].kind == "sep" or items[i].unit in ("ft", "gpm", "psi") for i in along):
+        return
+    if hose or any(items[i].kind == "unit" for i in along):
+        take.mark(
+            *(
+                i
+                for i in along
+                if items[i].free or items[i].kind in ("unit", "num", "family", "line") or "and" in items[i].concepts
+            )
+        )
 
 
 @reads("assign")

@@ -29,9 +29,11 @@ RULES = (
     Rule("en_route", ("en_route",)),
     Rule("on_scene", ("on_scene",)),
     Rule("size_up", ("size_up",), ("complete",)),
+    Rule("size_up", ("size_up_done",)),
     Rule("command_established", ("command_established",)),
     Rule("command_established", ("command_word",), ("establishing",)),
     Rule("two_out_in_place", ("two_out",), ("in_place", "supply_established")),
+    Rule("two_out_in_place", ("two_out_set",)),
     Rule("rit_in_place", ("rit",), ("in_place",)),
     Rule("water_supply", ("water_supply_done",)),
     Rule("water_supply", ("water_supply",), ("supply_established", "in_place", "secured", "complete")),
@@ -54,6 +56,7 @@ RULES = (
     Rule("suppression_complete", ("suppression",), ("complete",)),
     Rule("loss_stopped", ("loss_stopped",)),
     Rule("command_terminated", ("command_terminated",)),
+    Rule("command_terminated", ("command_word",), ("command_ended",)),
     Rule("patient_contact", ("patient_contact",)),
     Rule("care_transferred", ("care_transferred",)),
     Rule("available", ("available",)),
@@ -76,6 +79,9 @@ _EXTRA = (
     "crew_word",
     "people_word",
     "patient",
+    "picked_up",
+    "role_officer",
+    "from_hydrant",
 )
 """Words that go with a report and say nothing more."""
 
@@ -146,53 +152,74 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
 
 
-_TAKES_COMMAND = frozenset(
-    (
-        "will be",
-        "i will be",
-        "i will have",
-        "will have",
-        "establishing",
-        "assuming",
-        "taking",
-        "have",
-        "has",
-        "is",
-        "am",
-        "established",
-        "assumed",
-    )
-)
-
-
 def _names(span: Span, k: int) -> bool:
     """A name: one of the incident's, a word that means nothing, or one that is written as a name."""
     item = span.items[k]
-    if item.free or item.kind not in ("word", "street", "person", "place"):
+    if item.free or item.kind not in ("word", "street", "person", "place", "term"):
         return False
-    return item.kind != "word" or item.form != "plain" or item.text.title() in span.said.split()
+    if item.kind != "term" and (item.kind != "word" or item.form != "plain"):
+        return True
+    return item.text.title() in span.said and not span.said.istitle()
+
+
+_NAME = 3
+"""Most words of a command's name."""
+
+
+def _command_name(span: Span, i: int) -> range:
+    """The words before "command" that are its name: "Kiln Street command"."""
+    first = i
+    while first > span.lo and i - first < _NAME and (_names(span, first - 1) or _road(span, first - 1)):
+        first -= 1
+    return range(first, i) if any(_names(span, k) for k in range(first, i)) else range(i, i)
+
+
+def _road(span: Span, k: int) -> bool:
+    return span.items[k].text in word_list("benchmarks_roads")
 
 
 @reads("command_word")
 def read_named_command(span: Span) -> Iterable[Candidate]:
-    """ "I'll have Juniper command", "Juniper command established": the command goes by a name of its own."""
+    """ "I'll have Juniper command", "engine 12's Harbor command", "Juniper command established"."""
     for i in span.where("command_word"):
-        name = [k for k in range(max(i - 2, span.lo), i) if span.items[k].kind in ("word", "street", "person", "place")]
-        name = [k for k in name if _names(span, k)]
-        if not name or name[-1] != i - 1:
+        name = _command_name(span, i)
+        if not name:
             continue
-        before = name[0] - 1
-        opener = span.items[before] if before >= span.lo else None
-        after = span.items[i + 1] if i + 1 < span.hi else None
-        if opener is not None and opener.text in _TAKES_COMMAND and not opener.polarity:
-            take = Take(span, before, *name, i)
-        elif after is not None and "establishing" in after.concepts and not span.items[i].polarity:
-            take = Take(span, *name, i, i + 1)
-        else:
+        opener, after = name[0] - 1, i + 1
+        takes = opener >= span.lo and _takes_command(span, opener)
+        gets = after < span.hi and "establishing" in span.items[after].concepts
+        if (not takes and not gets) or span.items[opener if takes else i].polarity & {"not", "hope", "cond", "tale"}:
             continue
+        take = Take(span, *name, i, *([opener] if takes and span.items[opener].kind != "unit" else []))
+        take.mark(*([after] if gets and not takes else []))
         said = " ".join(span.items[k].text for k in (*name, i))
-        take.free("i", "we")
-        yield take.reading(Benchmark("command_established", take.unit(), remark=said), cost=0.02)
+        take.free("i", "we", "from")
+        take.terms("establishing", "for_noise")
+        asked = "ask" in span.items[i].polarity
+        unit, time = _commander(take, i), take.time()
+        if asked:
+            yield take.reading(Status(about="command_established", unit=unit), cost=0.03)
+            continue
+        place = take.place()
+        take.terms("whereabouts")
+        yield take.reading(Benchmark("command_established", unit, place, time, remark=said), cost=0.02)
+
+
+def _commander(take: Take, i: int) -> str | None:
+    """Who has command now: not the one that it is taken from."""
+    span = take.span
+    before = [k for k in span.kinds("unit") if span.items[k - 1].text == "from" and k > max(i, span.lo)]
+    take.mark(*before)
+    take.terms("face_to_face")
+    return take.unit()
+
+
+def _takes_command(span: Span, k: int) -> bool:
+    """Who is said to have it, or a verb of having or taking it."""
+    item = span.items[k]
+    if item.kind == "unit":
+        return span.said.lower().count("'s") > 0 and item.text.endswith(" s")
+    return bool(item.concepts & {"establishing", "for_noise"}) or item.text in ("am", "took")
 
 
 def _of_a_line(span: Span, i: int) -> bool:
@@ -256,9 +283,11 @@ def report(
         take.mark(*excepting)
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
+    if benchmark == "en_route" and span.items[at[0]].text == "rolling" and span.kinds("place", "floor"):
+        return  # "still rolling in the attic"
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
         take.cost += 0.6  # "send the incident report"?
-    unit = take.unit()
+    unit = _commander(take, at[0]) if benchmark == "command_established" else take.unit()
     place = None if benchmark in _CREWED and _of_a_fire(span) else take.place()
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
@@ -297,10 +326,10 @@ def report(
     staffing = _staffing(take) if benchmark in _CREWED else None
     _address(take)
     remark = _patient(take) if benchmark == "patient_contact" else None
-    before = span.items[at[0] - 1] if at[0] > span.lo else None
-    if benchmark == "command_established" and before is not None and _names(span, at[0] - 1):
-        take.mark(at[0] - 1)  # "Juniper command established"
-        remark = f"{before.text} command"
+    if benchmark in ("command_established", "command_terminated") and (name := _command_name(span, at[0])):
+        take.mark(*name)  # "Juniper command established"
+        if benchmark == "command_established":
+            remark = f"{' '.join(span.items[k].text for k in name)} command"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
 
 
@@ -432,9 +461,20 @@ def _on_floor(take: Take) -> str | None:
 
 
 def _address(take: Take) -> None:
-    """An address says where, and is no number of anything."""
+    """An address says where, and is no number of anything: "at 88 Larkspur", "at Sixth", "on Orchard Street"."""
     items = take.span.items
     for i in list(take.open()):
+        before = items[i - 1].text.split()[-1] if i > take.span.lo else ""
+        after = items[i + 1] if i + 1 < take.span.hi else None
+        named = after is not None and after.kind in ("word", "street") and after.form != "plain" and not after.free
+        if items[i].kind == "num" and named and before in _AT and items[i].unit is None:
+            take.mark(i, i + 1)
+            take.cost += 0.03
+        if items[i].kind == "num" and items[i].form == "ordinal" and before in _AT and after is None:
+            take.mark(i)
+        if items[i].kind in ("word", "street") and items[i].form != "plain" and before in ("at", "on", "of"):
+            take.mark(i)
+            take.cost += 0.03
         if items[i].kind != "num":
             continue
         for k in range(i + 1, min(i + 4, take.span.hi)):
@@ -444,7 +484,10 @@ def _address(take: Take) -> None:
                 break
 
 
-@reads("all_clear", "search", "clear_word")
+_AT = frozenset(("at", "on", "scene", "location", "of", "and"))
+
+
+@reads("all_clear", "search", "clear_word", "both_searches")
 def read_all_clear(span: Span) -> Iterable[Candidate]:
     """A bare "all clear" asks: primary or secondary."""
     if span.has("primary", "secondary"):
@@ -454,7 +497,7 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
     if i >= 0:
         at = (i,)
     else:
-        i, j = span.first("search"), span.first("complete")
+        i, j = span.first("search", "both_searches"), span.first("complete")
         if (i < 0 or j < 0) and not _only_place_clear(span):
             return
         at = (i, j) if i >= 0 and j >= 0 else (span.first("clear_word"),)
@@ -476,6 +519,11 @@ def read_all_clear(span: Span) -> Iterable[Candidate]:
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
     time = take.time()
+    if span.has("both_searches"):
+        take.terms("both_searches", "both", "found_nobody")
+        both: tuple[BenchmarkName, ...] = ("primary_search_complete", "secondary_search_complete")
+        yield take.reading(*(Benchmark(one, unit, place, time) for one in both))
+        return
     if (
         place is not None
         and "primary_search_started" in span.context.stamped

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from grammar.commands import Assign, Report
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
+from grammar.readers.benchmarks import sentence
 
 
 @reads("can_report", "conditions")
@@ -22,8 +23,18 @@ def read_can(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span, *range(span.lo, span.hi))
     unit = Take(span).unit()
+    if not any(i > span.first("can_report", "conditions") for i in span.content()) and _wanted(span):
+        yield take.declining(sentence("ordered"), Report.intent, 0.0)
+        return
     yield take.reading(
         Report("can", span.text(), unit), cost=0.0 if span.has("actions") or span.has("can_report") else 0.25
+    )
+
+
+def _wanted(span: Span) -> bool:
+    """ "CAN report please": one is asked for."""
+    return any(
+        item.text in ("please", "go ahead") or "order" in item.polarity for item in span.items[span.lo : span.hi]
     )
 
 

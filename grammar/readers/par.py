@@ -16,6 +16,8 @@ def read_par(span: Span) -> Iterable[Candidate]:
     if span.has("reminders", "snooze", "interval") and not span.has("no_par"):
         return
     i = span.first("no_par", "par_request", "par", "accounted")
+    if _only_called(span, i):
+        return
     take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
     unit = take.unit()
     stance = span.stance(i)
@@ -85,6 +87,12 @@ def read_par(span: Span) -> Iterable[Candidate]:
         yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
 
 
+def _only_called(span: Span, i: int) -> bool:
+    """ "Accountability from engine 9, …", "truck 4 to accountability, …": who keeps the tags is called."""
+    around = {item.text for item in (*span.items[max(i - 1, 0) : i], *span.items[i + 1 : i + 2])}
+    return span.items[i].text == "accountability" and not around.isdisjoint(("from", "to"))
+
+
 _ASKED_BACK = re.compile(
     r"\W*(?:(?:did|have|has|had) (?:we|you|they|i|it|he|she|any ?one|any ?body|command|dispatch)|was|were)\b",
     re.IGNORECASE,
@@ -93,7 +101,21 @@ _ASKED_BACK = re.compile(
 
 
 EVERYONE = frozenset(
-    ("all units", "all companies", "all crews", "everybody", "everyone", "all personnel", "all hands", "all members")
+    (
+        "every company",
+        "every crew",
+        "every unit",
+        "every division",
+        "all divisions",
+        "all units",
+        "all companies",
+        "all crews",
+        "everybody",
+        "everyone",
+        "all personnel",
+        "all hands",
+        "all members",
+    )
 )
 
 

@@ -120,6 +120,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "place:interior",
         "lowest_word",
         "move_to",
+        "through",
     )
     if stance == "asked":
         take.mark(*marks(span))
@@ -270,9 +271,11 @@ def read_air(span: Span) -> Iterable[Candidate]:
 @reads("air_calc", "scba", "cylinder", "dropped_to", "started", "is:num")
 def read_air_time(span: Span) -> Iterable[Candidate]:
     """ "4500 to 3700 in five minutes", "how long does a 45 minute bottle last"."""
-    if span.kinds("unit", "line") or span.has(
-        "oxygen", "tank_time", "hydrant_word", "static", "intake_gauge", "timer", "snooze", "draft_word"
+    if span.kinds("line") or span.has(
+        "oxygen", "tank_time", "hydrant_word", "static", "intake_gauge", "timer", "draft_word"
     ):
+        return
+    if span.has("snooze") and not span.has("minutes_later"):
         return
     minutes = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s")]
     bar = any(span.items[i].unit == "bar" for i in span.kinds("num"))
@@ -288,7 +291,7 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         take.mark(i)
     two = len(gauges) == 2 and elapsed is not None
     single = len(gauges) <= 1 and (span.has("air_calc") or rated is not None)
-    if not two and not single:
+    if (not two and not single) or (span.kinds("unit") and not two):
         return
     if not span.has("air_calc", "scba", "cylinder", "how_long", "dropped_to", "started", "into") and not two:
         return
@@ -317,7 +320,11 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         "lowest_word",
         "move_to",
         "exit",
+        "hard_work",
     )
+    take.terms("minutes_later")
+    take.unit()  # whose they are changes no minute
+    take.free("guy", "and", "man")
     if any(v is not None and v % 5 for v in values) and span.context.units == "us" and not bar:
         take.cost += 0.4
     if two:

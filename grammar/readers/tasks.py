@@ -19,6 +19,10 @@ TASKS = (
     ("task_medical", "medical"),
     ("task_safety", "safety"),
     ("task_entry", "forcible entry"),
+    ("task_operations", "operations"),
+    ("task_accountability", "accountability"),
+    ("task_command_post", "command post"),
+    ("task_structure", "structure protection"),
 )
 
 
