@@ -334,6 +334,8 @@ class NeededFlow(Spoken, frozen=True):
     intent: ClassVar[str] = "needed_flow"
     length_ft: float | None = None
     width_ft: float | None = None
+    area_ft2: float | None = None
+    """Of one floor, where an area was said in place of the sides."""
     height_ft: float | None = None
     floors: int | None = None
     floors_involved: int | None = None

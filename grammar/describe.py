@@ -107,8 +107,9 @@ def _water(command: c.Command, say: Sayer) -> str | None:
             return f"hydrant: static {say.psi(static)}, residual {say.psi(residual)}"
         case c.HydrantFlow(pitot_psi=psi, outlet_in=outlet):
             return f"hydrant flow: pitot {say.psi(psi)}" + (f", outlet {say.size(outlet)}" if outlet else "")
-        case c.NeededFlow(length_ft=length, width_ft=width):
+        case c.NeededFlow(length_ft=length, width_ft=width, area_ft2=area):
             sides = f" of {say.feet(length)} by {say.feet(width)}" if length is not None and width is not None else ""
+            sides = f" of {say.area(area)}" if area is not None else sides
             return f"needed fire flow{sides}"
         case c.Shuttle(flow_gpm=flow, compare=compare):
             words = "long lay, relay and shuttle compared" if compare else "tender shuttle"

@@ -132,7 +132,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if other >= 0:
             take.mark(other)
             unit = str(span.items[other].value)
-            if (whose := whose_question(unit, lay.lays)) is not None:
+            if (whose := whose_question(unit, lay.lays, Sayer(span.context.wording))) is not None:
                 yield take.asking(whose, PumpPressure.intent, lay.cost + 0.1)
                 continue
             take.notes.append(f"{unit}'s lay, worked out with our rig file's hose and tank")

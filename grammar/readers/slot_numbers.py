@@ -410,7 +410,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         yield Slot("hose", hose_in(value, span.context), i, 0.15)
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
-    if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
+    hundredths = span.context.units != "metric" and value in (150, 175, 250) and value / 100 in span.context.hose_in
+    if not labelled_flow and not typed and hundredths:
         yield Slot("hose", value / 100, i, 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 
 
