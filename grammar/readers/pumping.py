@@ -265,7 +265,7 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return _at_question(span, command)
     if lay.twice:
         choices = tuple(
-            Choice(" + ".join(lay_words(one) for one in way), (replace(command, lays=way),))
+            Choice(" + ".join(lay_words(one, span.context.wording) for one in way), (replace(command, lays=way),))
             for way in (command.lays, lay.twice)
         )
         return Question("Two were said of one line. Which is it?", choices)

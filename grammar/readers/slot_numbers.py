@@ -136,6 +136,7 @@ _OF_A_TANK = (
     "tender",
     "needed_flow",
     "tank_time",
+    "what_then",
     "refilled",
     "on_tank",
     "shuttle",
@@ -149,7 +150,7 @@ _OF_A_TANK = (
 
 def _at_a_nozzle(span: Span, i: int, beside: _Beside) -> bool:
     """ "150 gallons" beside a nozzle or hose, with no tank in it, is what is flowed a minute (common practice)."""
-    if span.has(*_OF_A_TANK) or any("tank" in item.text for item in span.items[span.lo : span.hi]):
+    if any(not item.concepts.isdisjoint(_OF_A_TANK) or "tank" in item.text for item in span.items):
         return False
     before = {word for item in span.items[span.lo : i] for word in item.text.split()}
     anywhere = before | {word for item in span.items[i : span.hi] for word in item.text.split()}
