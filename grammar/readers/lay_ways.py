@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 
 from grammar.commands import SaidHose, SaidLay
+from grammar.numbers import ONES, TENS
 
 
 def floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
@@ -57,3 +60,20 @@ def with_other(lays: tuple[SaidLay, ...], twice: object) -> tuple[SaidLay, ...]:
     tip, flow = twice.get("tip", line.nozzle.tip_in), twice.get("flow", line.nozzle.flow_gpm)
     other = replace(line, nozzle=replace(line.nozzle, tip_in=tip, flow_gpm=flow))
     return (*lays[:-1], replace(lays[-1], lines=(*lays[-1].lines[:-1], other)))
+
+
+_LENGTHS = {"hundred": 100, **TENS}
+_HYPHENED = re.compile(rf"\b({'|'.join(ONES)}) ({'|'.join(_LENGTHS)})([- ])(?:foot|feet|ft|footer)s?\b", re.IGNORECASE)
+
+
+def counted_hundreds(said: str, lays: tuple[SaidLay, ...], *, each: bool) -> tuple[SaidLay, ...]:
+    """ "Two hundred-foot bundles", "two hundred foot lines each": a hyphen or "each" may part the number in two."""
+    found = _HYPHENED.search(said)
+    if found is None or len(lays) != 1 or len(lays[0].lines) != 1 or not (each or found[3] == "-"):
+        return ()
+    (line,), count, feet = lays[0].lines, ONES[found[1].lower()], _LENGTHS[found[2].lower()]
+    whole = count * 100 + (0 if feet == 100 else feet)
+    if count < 2 or line.count > 1 or [hose.length_ft for hose in line.hose] != [whole]:
+        return ()
+    replace = msgspec.structs.replace
+    return (replace(lays[0], lines=(replace(line, count=count, hose=(replace(line.hose[0], length_ft=feet),)),)),)

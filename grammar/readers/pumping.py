@@ -237,6 +237,8 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
     )
     commands = parted(context, command, called)
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
+    if lay.one_ft is not None:
+        take.notes.append(f"one line of {Sayer(context.wording).feet(lay.one_ft)}")
     if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
         take.notes.append(f"LDH: {Sayer(context.wording).size(ldh_in(context))} hose")
     if lay.wrong is not None:
