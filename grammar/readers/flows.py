@@ -229,7 +229,14 @@ def read_nozzle(span: Span) -> Iterable[Candidate]:
     flow = take.number("gpm", "lpm", "gal")
     if flow is None and tip is not None and (at := span.first("flowing")) >= 0 and not span.has("ask_flow"):
         flow = take.number_near(at, "gpm", None, low=_LEAST_FLOW)
-    psi = take.number("psi", "bar", "kpa", None, low=15, high=250)
+    psi = take.number("psi", "bar", "kpa", low=15, high=250)
+    bare = span.items[at] if psi is None and (at := _bare_number(take)) >= 0 else None
+    as_flow = tip is not None and flow is None and bare is not None and _gives(tip, in_unit(bare, "gpm", None) or 0.0)
+    as_psi = bare is not None and 15 <= (in_unit(bare, "psi", None) or 0.0) <= (_MOST_NOZZLE_PSI if tip else 250)
+    if bare is not None and as_psi:
+        psi = in_unit(bare, "psi", None)
+    elif bare is not None and tip is not None and flow is None:
+        flow = in_unit(bare, "gpm", None)
     take.terms(*_AROUND, *(("pump_word",) if span.has("ask_pressure") else ()))
     guns = [i for i in span.kinds("line") if span.items[i].value in _guns(span)]
     take.mark(*guns)
@@ -244,7 +251,36 @@ def read_nozzle(span: Span) -> Iterable[Candidate]:
     if not span.has("ask_flow", "reaction") and (guns or span.has("deck_gun", "monitor")):
         cost += 0.3  # a gun's lay: its pressure is what is wanted
     device = "deck_gun" if guns or span.has("deck_gun") else "monitor" if span.has("monitor") else None
-    yield take.reading(Nozzle(SaidNozzle(kind, tip, flow, nozzle_psi=psi), device), cost=cost)  # type: ignore[arg-type]
+    command = Nozzle(SaidNozzle(kind, tip, flow, nozzle_psi=psi), device)  # type: ignore[arg-type]
+    if bare is not None and as_flow and as_psi:
+        yield take.asking(
+            _tip_at(command, in_unit(bare, "gpm", None), Sayer(span.context.wording)), Nozzle.intent, cost
+        )
+        return
+    yield take.reading(command, cost=cost)
+
+
+def _bare_number(take: Take) -> int:
+    """Takes the first whole number without a unit; -1 where there is none."""
+    for i in take.open():
+        item = take.span.items[i]
+        if item.kind == "num" and item.unit is None and item.form in ("int", "hundreds", "digits"):
+            take.mark(i)
+            return i
+    return -1
+
+
+def _gives(tip: float, gpm: float) -> bool:
+    """A tip gives that flow at some pressure that it is worked at: Q = 29.7 · d² · √NP."""
+    return 20 <= (gpm / (29.7 * tip**2)) ** 2 <= 130
+
+
+def _tip_at(command: Nozzle, gpm: float | None, say: Sayer) -> Question:
+    """ "22 mm tip at 600": litres a minute, or kilopascals?"""
+    nozzle = command.nozzle
+    by_flow = replace(command, nozzle=replace(nozzle, flow_gpm=gpm, nozzle_psi=None))
+    flow, psi = say.gpm(gpm or 0.0), say.psi(nozzle.nozzle_psi or 0.0)
+    return Question(f"At {flow}, or at {psi}?", (Choice(flow, (by_flow,)), Choice(psi, (command,))))
 
 
 _LEAST_FLOW = 90

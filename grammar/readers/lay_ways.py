@@ -63,13 +63,22 @@ def with_other(lays: tuple[SaidLay, ...], twice: object) -> tuple[SaidLay, ...]:
 
 
 _LENGTHS = {"hundred": 100, **TENS}
-_HYPHENED = re.compile(rf"\b({'|'.join(ONES)}) ({'|'.join(_LENGTHS)})([- ])(?:foot|feet|ft|footer)s?\b", re.IGNORECASE)
+_HYPHENED = re.compile(
+    rf"\b({'|'.join(ONES)}) ({'|'.join(_LENGTHS)})([- ])(?:foot|feet|ft|footer)s?\b"
+    r".*\b(?:lines|bundles|packs|hoses|legs)\b",
+    re.IGNORECASE,
+)
 
 
 def counted_hundreds(said: str, lays: tuple[SaidLay, ...], *, each: bool) -> tuple[SaidLay, ...]:
-    """ "Two hundred-foot bundles", "two hundred foot lines each": a hyphen or "each" may part the number in two."""
+    """ "Two hundred-foot bundles", "two hundred foot lines each", "two fifty foot lines": two numbers, or one?
+
+    A hyphen or "each" may part the number; "two fifty" is as often said of two as of 250. "Two hundred" is one number.
+    """
     found = _HYPHENED.search(said)
-    if found is None or len(lays) != 1 or len(lays[0].lines) != 1 or not (each or found[3] == "-"):
+    if found is None or len(lays) != 1 or len(lays[0].lines) != 1:
+        return ()
+    if not (each or found[3] == "-" or found[2].lower() != "hundred"):
         return ()
     (line,), count, feet = lays[0].lines, ONES[found[1].lower()], _LENGTHS[found[2].lower()]
     whole = count * 100 + (0 if feet == 100 else feet)

@@ -11,7 +11,8 @@ from grammar.commands import TankTime, WaterSource
 from grammar.reader import read
 from tests.grammar.corpus.loader import contexts
 
-SHARES = {"a quarter": Fraction(1, 4), "half": Fraction(1, 2), "three quarters": Fraction(3, 4), "75 percent": Fraction(3, 4),
+SHARES = {"a quarter": Fraction(1, 4), "half": Fraction(1, 2),
+          "three quarters": Fraction(3, 4), "75 percent": Fraction(3, 4),
           "10%": Fraction(1, 10), "sixty percent": Fraction(3, 5)}  # fmt: skip
 SPENT = (
     "{} of the tank is gone",

@@ -49,10 +49,11 @@ def test_a_pause_or_each_counts(said: str, count: int, feet: int) -> None:
     [
         ("two hundred-foot bundles of 2.5", 2, 100, 200),
         ("two fifty-foot lines of 1.75", 2, 50, 250),
+        ("two fifty foot lines of 1.75", 2, 50, 250),
         ("three hundred foot lines of 1.75 each", 3, 100, 300),
     ],
 )
-def test_a_hyphen_or_each_may_part_the_number_and_is_asked(said: str, count: int, feet: int, whole: int) -> None:
+def test_what_may_part_a_number_is_asked(said: str, count: int, feet: int, whole: int) -> None:
     question = read(said, Context()).question
     assert question is not None
     ways = []
@@ -65,7 +66,7 @@ def test_a_hyphen_or_each_may_part_the_number_and_is_asked(said: str, count: int
 
 
 @pytest.mark.parametrize(
-    ("said", "feet"), [("two hundred foot lines of 1.75", 200), ("two fifty foot lines of 1.75", 250)]
+    ("said", "feet"), [("two hundred foot lines of 1.75", 200), ("three hundred foot 2.5 lines", 300)]
 )
 def test_lines_that_were_not_counted_are_one_of_that_length_and_told_so(said: str, feet: int) -> None:
     reading = read(said, Context())

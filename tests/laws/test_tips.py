@@ -14,7 +14,12 @@ FULL = os.environ.get("CROSSLAY_LAWS") == "full"
 TIPS = {"7/8": 0.875, "15/16": 0.9375, "1 inch": 1.0, "1 1/8": 1.125, "inch and an eighth": 1.125,
         "inch and a quarter": 1.25, "1 3/8": 1.375, "inch and a half": 1.5, "2 inch": 2.0}  # fmt: skip
 FLOWS = (60, 95, 125, 150, 185, 210, 250, 265, 300, 330, 500, 600, 800, 1000, 1500)
-ALONE = ("{flow} gpm through a {tip} tip", "{tip} tip at {flow} gpm", "{tip} tip flowing {flow} gpm")
+ALONE = (
+    "{flow} gpm through a {tip} tip",
+    "{tip} tip at {flow}",
+    "{tip} tip at {flow} gpm",
+    "{tip} tip flowing {flow} gpm",
+)
 LAID = ("200 feet of 2.5 with a {tip} tip flowing {flow}", "crosslay 1 with a {tip} tip at {flow} gpm")
 HAND, MASTER = 50.0, 80.0
 """psi at the tip by hand and in a master stream (IFSTA); a tip above 1¼ in is a master stream's (common practice)."""
@@ -26,6 +31,8 @@ def said() -> Iterator[tuple[str, bool]]:
         for name, tip in TIPS.items():
             usual = HAND if tip <= 1.25 else MASTER
             for flow in FLOWS:
+                if way.endswith("at {flow}") and flow <= 110:
+                    continue  # a tip's pressure
                 psi = (flow / (29.7 * tip**2)) ** 2
                 yield way.format(tip=name, flow=flow), 0.6 * usual <= psi <= 1.5 * usual
 
