@@ -922,6 +922,8 @@ class LineSeen(Part, frozen=True):
     held: bool = False
     """Charged, nothing flows from it."""
     gated: bool = False
+    device: Device | None = None
+    """A master stream's, where it has no name on the rig."""
 
 
 class Context(Part, frozen=True):

@@ -98,7 +98,7 @@ class _Numbers:
             end = max((n.end for n in self.at(item.start) if n.end <= item.end), default=item.end)
         else:
             end = item.start + 1  # "three fifty | fifth floor", never "three | fifty fifth floor"
-        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
+        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds", "mixed") and n.cost < _JOINED)
         return _ONE_NUMBER if any(n.end >= end for n in joined) else 0.0
 
 

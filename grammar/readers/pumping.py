@@ -11,6 +11,7 @@ from grammar.commands import (
     Command,
     FlowAtPressure,
     PumpPressure,
+    PumpStatus,
     Question,
     SaidHose,
     SaidLay,
@@ -141,6 +142,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))
         take.terms(*ASK_WORDS)
+        own = any({"my", "our"} & set(span.items[i].text.split()) for i in span.where("ask_pressure"))
+        if own and any(line.on for line in span.context.lines):
+            yield take.reading(PumpStatus(), cost=0.05)  # "what's my pressure": as it pumps now
         yield take.asking(which_line(span), PumpPressure.intent, 0.2)
 
 

@@ -279,7 +279,8 @@ def _other_hose(span: Span, k: int) -> bool:
     if item.kind == "line":
         return True
     return item.kind == "num" and (
-        (item.unit == "in" and item.number >= 1.5) or (item.unit is None and item.number in (1.5, 1.75, 2.5))
+        (item.unit == "in" and item.number >= 1.5)
+        or (item.unit is None and item.number in (1.5, 1.75, 2.5) and not _tip_after(span, k))
     )
 
 
