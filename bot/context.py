@@ -124,6 +124,7 @@ def _lines_seen(scene: Scene, unit: str) -> tuple[LineSeen, ...]:
             on=on,
             held=line.held,
             gated=line.gated,
+            device=line.lay.lines[0].device if line.name is None and line.lay is not None else None,
         )
         for on, lines in ((True, pump.lines), (False, pump.shut))
         for line in lines

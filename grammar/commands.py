@@ -334,6 +334,8 @@ class NeededFlow(Spoken, frozen=True):
     intent: ClassVar[str] = "needed_flow"
     length_ft: float | None = None
     width_ft: float | None = None
+    area_ft2: float | None = None
+    """Of one floor, where an area was said in place of the sides."""
     height_ft: float | None = None
     floors: int | None = None
     floors_involved: int | None = None
@@ -922,6 +924,8 @@ class LineSeen(Part, frozen=True):
     held: bool = False
     """Charged, nothing flows from it."""
     gated: bool = False
+    device: Device | None = None
+    """A master stream's, where it has no name on the rig."""
 
 
 class Context(Part, frozen=True):

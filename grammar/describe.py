@@ -43,7 +43,7 @@ def _ways(name: str) -> tuple[str, ...]:
 _GROUP = re.compile(r"\[([^]]*)\]")
 _FIELD = re.compile(r"\{(?P<field>\w+)(?::(?P<how>\w+))?(?:\?(?P<none>[^}]*))?\}")
 _CONDITION = re.compile(r"(?P<field>\w+)(?:=(?P<value>\w+))?\?")
-_FORMATS = ("psi", "gpm", "gal", "feet", "size", "gauge", "vacuum", "ref", "lay", "lays", "hose", "nozzle")
+_FORMATS = ("psi", "gpm", "gal", "feet", "area", "size", "gauge", "vacuum", "ref", "lay", "lays", "hose", "nozzle")
 
 
 class _UnsaidError(Exception):

@@ -41,6 +41,7 @@ from grammar.readers.first import first_of_all
 from grammar.readers.lengths import in_feet, same_hose
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.orders_out import order_out
+from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
@@ -256,6 +257,7 @@ def _read_spellings(
         mark_caller(copies)
         mark_polarity(copies)
         take_in_units(copies, context)
+        take_pointed(copies, context)
         copies = in_feet(same_hose(copies), context)
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))

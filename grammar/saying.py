@@ -62,6 +62,9 @@ class Sayer:
     def feet(self, value: float) -> str:
         return f"{round(value * 0.3048, 1):g} m" if self._metric else f"{round(value):g} ft"
 
+    def area(self, ft2: float) -> str:
+        return f"{ft2 * 0.3048**2:,.0f} m²" if self._metric else f"{ft2:,.0f} ft²"
+
     def gauge(self, value: float) -> str:
         """A cylinder's gauge: whole bar where pressures are metric (kPa isn't on a cylinder's gauge)."""
         return f"{value:,.0f} psi" if self.wording.pressure == "psi" else f"{value / 14.503773773:.0f} bar"

@@ -86,7 +86,7 @@ class _Numbers:
             end = max((n.end for n in self.at(item.start) if n.end <= item.end), default=item.end)
         else:
             end = item.start + 1  # "three fifty | fifth floor", never "three | fifty fifth floor"
-        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds") and n.cost < _JOINED)
+        joined = (n for n in self.at(last.start) if n.form in ("int", "hundreds", "mixed") and n.cost < _JOINED)
         return _ONE_NUMBER if any(n.end >= end for n in joined) else 0.0
 
 
@@ -106,10 +106,12 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
         found.extend(floors(words, numbers, i, terms, term_matches))
     else:
         found.extend(floors(words, (), i, terms, term_matches))
+    named = list(matches(known.tree, words, i, terms.skip))
     found.extend(_units(spelling, i, term_matches))
     found.extend(_terms(words, i, term_matches, terms))
-    for end, meanings in matches(known.tree, words, i, terms.skip):
+    for end, meanings in named:
         found.extend(_named(words, i, end, meanings))
+        found.extend(_company(words, i, end, meanings))
     found.extend(_streets(words, i, terms))
     spans = spelling.costs
     plain = False
@@ -241,10 +243,24 @@ def _named(words: Sequence[str], i: int, end: int, meanings: Sequence[object]) -
     text = " ".join(words[i:end])
     for meaning in meanings:
         assert isinstance(meaning, Meaning)
+        if meaning.kind == "company":
+            continue
         kind = "unit" if meaning.kind == "crew" else meaning.kind
         value: object = meaning.value if kind == "family" else meaning.value[0]
         cost = {"person": 0.15, "street": 0.02, "family": 0.01}.get(kind, 0.0)
         yield Item(kind, i, end, value=value, text=text, cost=cost)
+
+
+def _company(words: Sequence[str], i: int, end: int, meanings: Sequence[object]) -> Iterator[Item]:
+    """ "Pump 4" where companies are called so; a number with a unit after it is a pressure or a length."""
+    for meaning in meanings:
+        if not isinstance(meaning, Meaning) or meaning.kind != "company" or end >= len(words):
+            continue
+        for n in numbers_at(words, end):
+            whole = n.form in ("int", "hundreds", "digits") and n.value == int(n.value) and 1 <= n.value <= 99
+            if whole and not list(unit_at(words, n.end, vocabulary())):
+                unit = f"{meaning.value[0]} {int(n.value)}"
+                yield Item("unit", i, n.end, value=unit, text=" ".join(words[i : n.end]), cost=n.cost + 0.02)
 
 
 _LETTERS = frozenset("etlrmsabq")

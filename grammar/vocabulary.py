@@ -27,7 +27,10 @@ _FUZZY_NEVER = 4
 
 
 class Meaning(NamedTuple):
-    """What a name of the context stands for: `kind` is line, family, unit, crew, person or street."""
+    """What a name of the context stands for.
+
+    `kind` is line, family, unit, crew, person, street, or company (a word that companies are called by here).
+    """
 
     kind: str
     value: tuple[str, ...]
@@ -66,6 +69,8 @@ class Vocabulary(NamedTuple):
     concepts: Mapping[str, tuple[str, ...]]
     """Concept -> its ways of saying it, as written in the file."""
     topics: tuple[Topic, ...]
+    apparatus: frozenset[str]
+    """Words that companies are called by."""
     lists: Mapping[str, frozenset[str]]
     """Word lists of single files of the reader."""
     misheard: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
@@ -147,6 +152,7 @@ def vocabulary() -> Vocabulary:
         confusions=confusions,
         concepts=concepts,
         topics=topics,
+        apparatus=frozenset(way for ways in data["apparatus"].values() for way in ways),
         lists=lists,
         misheard=misheard,
     )
@@ -241,7 +247,12 @@ class Names(NamedTuple):
 def names(context: Context) -> Names:
     """The names of this context; the same names are worked out once."""
     units = tuple(u for u in (context.own_unit, *context.units_known, *context.inside) if u)
-    return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets)
+    called = frozenset(unit.rpartition(" ")[0].lower() for unit in units if unit[-1:].isdigit())
+    if context.units == "metric":
+        called |= word_list("companies_metric")
+    called -= frozenset(("", "crew", "medic", *vocabulary().apparatus))
+    companies = tuple(sorted(called))
+    return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets, companies)
 
 
 @lately(64)
@@ -252,6 +263,7 @@ def _names(
     crews: tuple[str, ...],
     people: tuple[str, ...],
     streets: tuple[str, ...],
+    companies: tuple[str, ...],
 ) -> Names:
     tree: Tree = {}
     words: set[str] = set()
@@ -289,6 +301,9 @@ def _names(
                     add(part, Meaning(kind, (name.lower(),)))
             if kind == "street":
                 add(name.rsplit(" ", 1)[0], Meaning(kind, (name.lower(),)))
+    for company in companies:
+        words.add(company)
+        _plant(tree, company.split(), Meaning("company", (company,)), frozenset())
     swaps = tuple((tuple(_without_article(words_of(a))), tuple(words_of(b))) for a, b in slang)
     words.update(w for said_words, _ in swaps for w in said_words if w.isalpha())
     return Names(tree, frozenset(words), tuple(sorted(swaps, key=lambda s: -len(s[0]))))

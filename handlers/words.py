@@ -215,6 +215,10 @@ class Words(msgspec.Struct, frozen=True):
         """ "2.1 mi", "3.4 km"."""
         return f"{plain(mi / MI_PER_KM, 1)} km" if self.metric else f"{plain(mi, 1)} mi"
 
+    def area(self, ft2: float) -> str:
+        """ "3,000 ft²", "279 m²"."""
+        return f"{whole(ft2 / FT_PER_M**2)} m²" if self.metric else f"{whole(ft2)} ft²"
+
     def hose(self, diameter_in: float) -> str:
         """A hose size as it is called: "1.75 in", "45 mm"."""
         if not self.metric:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from grammar.commands import Coefficient, Question
-from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 
 
 @reads("coeff_word")
@@ -58,7 +58,7 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
                 and span.items[i].number >= 20
             ):
                 take.mark(i)
-                gpm = span.items[i].number
+                gpm = in_unit(span.items[i], "gpm", None)
                 break
     save = bool(take.terms("save"))
     take.terms(

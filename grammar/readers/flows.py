@@ -181,7 +181,7 @@ def read_longest(span: Span) -> Iterable[Candidate]:
         if span.items[i].unit is None and psi is None and _after_at(span, i) and 75 <= span.items[i].number <= 400
     ]
     if bare:
-        psi = span.items[bare[0]].number
+        psi = in_unit(span.items[bare[0]], "psi", None)
         take.mark(bare[0])
     for lay in lays_without(span, *(k for k in range(span.lo, span.hi) if take.taken(k)))[:3]:
         inner = Take(span)
@@ -197,13 +197,10 @@ def read_longest(span: Span) -> Iterable[Candidate]:
 @reads("ask_tip", "tip", "smooth_bore")
 def read_tip(span: Span) -> Iterable[Candidate]:
     """ "what tip for 250 gpm", "smooth bore tip for 185 gallons per minute"."""
-    if not span.has("ask_tip") and not (
-        span.has("tip", "smooth_bore")
-        and not any(
-            span.items[i].unit in ("ft", "in") or span.items[i].form in ("fraction", "mixed") for i in span.kinds("num")
-        )
-    ):
-        return
+    sized = any(span.items[i].unit == "in" or span.items[i].form in ("fraction", "mixed") for i in span.kinds("num"))
+    laid = any(span.items[i].unit == "ft" for i in span.kinds("num"))
+    if sized or (not span.has("ask_tip") and laid):
+        return  # "what tip pressure for 250 through a 15/16": the tip is there already
     take = Take(span, *span.where("ask_tip", "tip", "smooth_bore", "nozzle"))
     flow = take.number("gpm", "lpm", "gal", None, low=10)
     take.terms(*_AROUND, "monitor", "deck_gun", "aerial", "tip", "nozzle_psi")
@@ -226,19 +223,9 @@ def _guns(span: Span) -> set[str]:
     return {line.key for line in span.context.rig_lines if line.device in ("deck_gun", "monitor", "aerial")}
 
 
-@reads("ask_flow", "reaction", "tip", "flowing", "smooth_bore", "nozzle", "unit:gpm")
+@reads("ask_flow", "reaction", "tip", "flowing", "smooth_bore", "nozzle", "unit:gpm", "through")
 def read_nozzle(span: Span) -> Iterable[Candidate]:
-    """ "what does a 15/16 flow at 50?", "nozzle reaction fog 150 gpm at 100 psi"."""
-    asked = span.has("ask_flow", "reaction") or _leads_with_flow(span) or (span.has("flowing") and span.has("tip"))
-    asked = (
-        asked
-        or span.said.rstrip().endswith("?")
-        or any(
-            "gpm" in span.items[i].text.split() or "gallons" in span.items[i].text
-            for i in range(span.lo, span.hi)
-            if span.items[i].kind == "term"
-        )
-    )
+    """ "what does a 15/16 flow at 50?", "reaction, fog, 150 gpm at 100 psi", "95 gpm through a 1 1/8 tip"."""
     named = [i for i in span.kinds("line") if span.items[i].value not in _guns(span)]
     if named or any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")):
         return
@@ -246,23 +233,86 @@ def read_nozzle(span: Span) -> Iterable[Candidate]:
         span, *span.where("ask_flow", "reaction", "flowing", "nozzle", "tip", "nozzle_psi", "fog", "smooth_bore")
     )
     tip = _tip_size(span, take)
-    flow = take.number("gpm", "lpm")
-    psi = take.number("psi", "bar", "kpa", None, low=15, high=250)
-    take.terms(*_AROUND)
-    take.mark(*[i for i in span.kinds("line") if span.items[i].value in _guns(span)])
+    flow = take.number("gpm", "lpm", "gal")
+    if flow is None and tip is not None and (at := span.first("flowing")) >= 0 and not span.has("ask_flow"):
+        flow = take.number_near(at, "gpm", None, low=_LEAST_FLOW)
+    psi = take.number("psi", "bar", "kpa", low=15, high=250)
+    bare = span.items[at] if psi is None and (at := _bare_number(take)) >= 0 else None
+    as_flow = tip is not None and flow is None and bare is not None and _gives(tip, in_unit(bare, "gpm", None) or 0.0)
+    as_psi = bare is not None and 15 <= (in_unit(bare, "psi", None) or 0.0) <= (MOST_NOZZLE_PSI if tip else 250)
+    if bare is not None and as_psi:
+        psi = in_unit(bare, "psi", None)
+    elif bare is not None and tip is not None and flow is None:
+        flow = in_unit(bare, "gpm", None)
+    take.terms(*_AROUND, *(("pump_word",) if span.has("ask_pressure") else ()))
+    guns = [i for i in span.kinds("line") if span.items[i].value in _guns(span)]
+    take.mark(*guns)
     for i in span.where("unit:gpm", "unit:gal"):
         take.mark(i)
-    if tip is None and flow is None:
-        return
-    if tip is not None and flow is not None:
+    if tip is None and (flow is None or not span.has("reaction")):
         return
     kind = "smooth_bore" if tip is not None else "fog" if span.has("fog") else None
-    if tip is None and not span.has("reaction"):
-        return
-    cost = 0.0 if asked else 0.35
+    cost = 0.0 if _nozzle_asked(span) or (tip is not None and flow is not None) else _bare_tip(span)
     if not span.has("tip", "smooth_bore", "reaction", "nozzle") and tip is not None and tip >= 1.5:
         cost += 0.4
-    yield take.reading(Nozzle(SaidNozzle(kind, tip, flow, nozzle_psi=psi)), cost=cost)  # type: ignore[arg-type]
+    if not span.has("ask_flow", "reaction") and (guns or span.has("deck_gun", "monitor")):
+        cost += 0.3  # a gun's lay: its pressure is what is wanted
+    device = "deck_gun" if guns or span.has("deck_gun") else "monitor" if span.has("monitor") else None
+    command = Nozzle(SaidNozzle(kind, tip, flow, nozzle_psi=psi), device)  # type: ignore[arg-type]
+    if bare is not None and as_flow and as_psi:
+        yield take.asking(
+            _tip_at(command, in_unit(bare, "gpm", None), Sayer(span.context.wording)), Nozzle.intent, cost
+        )
+        return
+    yield take.reading(command, cost=cost)
+
+
+def _bare_number(take: Take) -> int:
+    """Takes the first whole number without a unit; -1 where there is none."""
+    for i in take.open():
+        item = take.span.items[i]
+        if item.kind == "num" and item.unit is None and item.form in ("int", "hundreds", "digits"):
+            take.mark(i)
+            return i
+    return -1
+
+
+def _gives(tip: float, gpm: float) -> bool:
+    """A tip gives that flow at some pressure that it is worked at: Q = 29.7 · d² · √NP."""
+    return 20 <= (gpm / (29.7 * tip**2)) ** 2 <= 130
+
+
+def _tip_at(command: Nozzle, gpm: float | None, say: Sayer) -> Question:
+    """ "22 mm tip at 600": litres a minute, or kilopascals?"""
+    nozzle = command.nozzle
+    by_flow = replace(command, nozzle=replace(nozzle, flow_gpm=gpm, nozzle_psi=None))
+    flow, psi = say.gpm(gpm or 0.0), say.psi(nozzle.nozzle_psi or 0.0)
+    return Question(f"At {flow}, or at {psi}?", (Choice(flow, (by_flow,)), Choice(psi, (command,))))
+
+
+_LEAST_FLOW = 90
+"""A bare number below it is a tip's pressure: "inch and three eighths flowing at 80"."""
+
+
+def _nozzle_asked(span: Span) -> bool:
+    """What a nozzle does is asked for, not only named."""
+    return (
+        span.has("ask_flow", "reaction")
+        or _leads_with_flow(span)
+        or (span.has("flowing") and span.has("tip"))
+        or span.said.rstrip().endswith("?")
+        or any(
+            "gpm" in item.text.split() or "gallons" in item.text
+            for item in span.items[span.lo : span.hi]
+            if item.kind == "term"
+        )
+    )
+
+
+def _bare_tip(span: Span) -> float:
+    """ "22 mm tip" and no more: what it flows; after a lay or beside lines that are on it may be theirs."""
+    alone = span.has("tip") and not span.context.last and not any(line.on for line in span.context.lines)
+    return 0.1 if alone else 0.35
 
 
 def _tip_size(span: Span, take: Take) -> float | None:

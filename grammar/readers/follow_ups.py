@@ -18,7 +18,7 @@ from grammar.commands import (
     TankTime,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.layout import read_lays
+from grammar.readers.layout import lays_without, read_lays
 
 _CORRECTS = frozenset(("no", "nope", "sorry", "wrong", "correction", "i said", "i meant"))
 
@@ -46,6 +46,7 @@ _LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "cor
     "upstairs",
     "is:place",
     "basement",
+    "feed",
 )
 def read_follow_up(span: Span) -> Iterable[Candidate]:
     """ "second floor", "same but two fifty", "and one more the same", "the other crosslay", "what about three floors
@@ -66,6 +67,7 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         if more:
             return
         yield from _same_stream(span, last)
+        yield from _fed_by(span, last)
     lead = Take(span, *span.where(*_LEAD))
     begins = span.has("what_about", "same", "swap") or span.items[span.lo].text in (
         "and",
@@ -108,6 +110,24 @@ def _same_stream(span: Span, last: PumpPressure) -> Iterator[Candidate]:
         return
     same = replace(line, nozzle=replace(line.nozzle, flow_gpm=flow, tip_in=None, kind=None))
     yield take.reading(replace(last, lays=(replace(last.lays[0], lines=(same,)),)), cost=-0.25)
+
+
+def _fed_by(span: Span, last: PumpPressure) -> Iterator[Candidate]:
+    """ "Fed by 200 feet of five inch", after a master stream that was asked for without its hose."""
+    line = last.lays[0].lines[0] if len(last.lays) == 1 and len(last.lays[0].lines) == 1 else None
+    fed = span.first("feed")
+    if line is None or line.device not in _STREAMS or line.hose or fed < 0 or span.kinds("unit", "line"):
+        return
+    for lay in lays_without(span, fed):
+        hose = lay.lays[0].lines[0].hose if len(lay.lays) == 1 and len(lay.lays[0].lines) == 1 else ()
+        if not hose or any(run.hose_in is None or run.length_ft is None for run in hose):
+            continue
+        take = Take(span, fed)
+        take.used |= lay.used
+        take.terms("for_noise")
+        same = replace(line, hose=hose)
+        yield take.reading(replace(last, lays=(replace(last.lays[0], lines=(same,)),)), cost=-0.25)
+        return
 
 
 def _needs_label(span: Span, last: Command) -> bool:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+
 import msgspec
 
 from grammar.commands import SaidHose, SaidLay
+from grammar.lexicon import by_language
+from grammar.numbers import number_words
 
 
 def floor_of_all(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
@@ -57,3 +62,36 @@ def with_other(lays: tuple[SaidLay, ...], twice: object) -> tuple[SaidLay, ...]:
     tip, flow = twice.get("tip", line.nozzle.tip_in), twice.get("flow", line.nozzle.flow_gpm)
     other = replace(line, nozzle=replace(line.nozzle, tip_in=tip, flow_gpm=flow))
     return (*lays[:-1], replace(lays[-1], lines=(*lays[-1].lines[:-1], other)))
+
+
+@by_language
+def _lengths() -> Mapping[str, int]:
+    said = number_words()
+    return {word: scale for word, scale in said.scales.items() if scale == 100} | dict(said.tens)
+
+
+@by_language
+def _hyphened() -> re.Pattern[str]:
+    return re.compile(
+        rf"\b({'|'.join(number_words().ones)}) ({'|'.join(_lengths())})([- ])(?:foot|feet|ft|footer)s?\b"
+        r".*\b(?:lines|bundles|packs|hoses|legs)\b",
+        re.IGNORECASE,
+    )
+
+
+def counted_hundreds(said: str, lays: tuple[SaidLay, ...], *, each: bool) -> tuple[SaidLay, ...]:
+    """ "Two hundred-foot bundles", "two hundred foot lines each", "two fifty foot lines": two numbers, or one?
+
+    A hyphen or "each" may part the number; "two fifty" is as often said of two as of 250. "Two hundred" is one number.
+    """
+    found = _hyphened().search(said)
+    if found is None or len(lays) != 1 or len(lays[0].lines) != 1:
+        return ()
+    if not (each or found[3] == "-" or found[2].lower() != "hundred"):
+        return ()
+    (line,), count, feet = lays[0].lines, number_words().ones[found[1].lower()], _lengths()[found[2].lower()]
+    whole = count * 100 + (0 if feet == 100 else feet)
+    if count < 2 or line.count > 1 or [hose.length_ft for hose in line.hose] != [whole]:
+        return ()
+    replace = msgspec.structs.replace
+    return (replace(lays[0], lines=(replace(line, count=count, hose=(replace(line.hose[0], length_ft=feet),)),)),)

@@ -11,7 +11,7 @@ from grammar.commands import SaidHose, SaidLay, SaidLine, SaidNozzle
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder, Group
 from grammar.readers.lay_checks import Missing, both_each, impossible, missing, odd, with_total
-from grammar.readers.lay_ways import all_off, floor_of_all, one_each, one_line, with_other
+from grammar.readers.lay_ways import all_off, counted_hundreds, floor_of_all, one_each, one_line, with_other
 from grammar.readers.several_lines import Parted, several_lines
 from grammar.readers.slots import each_options, typings
 from grammar.readers.spreading import spread
@@ -46,6 +46,8 @@ class LayReading(NamedTuple):
     """The lays with the other tip or flow, where two were said of one line."""
     or_else: tuple[SaidLay, ...] = ()
     """The other way to take a count before several lines: "two lines, … and …" may be two in all."""
+    one_ft: float | None = None
+    """Length of lines that weren't counted: "two hundred foot lines" is one number, of one line."""
 
 
 _HINTS = frozenset(
@@ -178,8 +180,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         for h in line.hose
         if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4
     )
-    # "two fifty foot lines": one of 250 feet, or two of 50?
-    cost += sum(0.3 if g.short else 0.1 for g in groups if g.plural and not g.has("count", "name", "family"))
+    uncounted = [g for g in groups if g.plural and not g.has("count", "name", "family")]
+    cost += 0.1 * len(uncounted)
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
     if counted and counted == len(lays) >= _LISTED:
         lays, counted = one_each(lays, counted), 0  # "three lines, … , … and …": those three
@@ -213,7 +215,10 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         if built.extra.get("maybe_one")
         else one_each(lays, counted)
         if counted
-        else floored or all_off([_section(g) for g in groups if g.link == "onend"], lays),
+        else floored
+        or all_off([_section(g) for g in groups if g.link == "onend"], lays)
+        or counted_hundreds(span.said, lays, each=built.each),
+        one_ft=next((g.num("len") for g in uncounted if g.short), None),
     )
 
 

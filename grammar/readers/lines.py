@@ -50,6 +50,10 @@ def lines_meant(span: Span, take: Take) -> Iterator[tuple[LineRef, float]]:
             take.mark(i)
             yield LineRef(name=str(items[i].value)), 0.0
             return
+    for stream in streams_seen(span):
+        take.terms(str(stream.device), "line")
+        yield exactly(stream), 0.0
+        return
     if take.term("all_lines") >= 0:
         take.terms("line", "last_one")
         yield LineRef(all=True), 0.0
@@ -80,13 +84,22 @@ def lines_meant(span: Span, take: Take) -> Iterator[tuple[LineRef, float]]:
         yield LineRef(), 0.03
 
 
+def streams_seen(span: Span) -> list[LineSeen]:
+    """The one master stream of this incident that is spoken of: "ladder pipe shut down", "the monitor's flowing"."""
+    for device in ("aerial", "monitor"):
+        same = [line for line in span.context.lines if line.device == device]
+        if span.has(device) and len(same) == 1:
+            return same
+    return []
+
+
 def called(span: Span, line: LineSeen) -> str:
     """What a line is called in a choice: by its name, else by its hose, length and place."""
     if line.name is not None:
         names = {carried.key: carried.names[0] for carried in span.context.rig_lines}
         return names.get(line.name, line.name.replace("_", " "))
     say = Sayer(span.context.wording)
-    size = f"{say.size(line.hose_in)} line" if line.hose_in else f"line {line.seq}"
+    size = f"{say.size(line.hose_in)} line" if line.hose_in else (line.device or f"line {line.seq}")
     parts = [size, say.feet(line.length_ft) if line.length_ft else "", line.place or ""]
     return ", ".join(part for part in parts if part)
 

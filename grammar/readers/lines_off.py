@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Choice, LineOff, LineRef, Question, Status
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.lines import called, exactly, lines_meant, now
+from grammar.readers.lines import called, exactly, lines_meant, now, streams_seen
 from grammar.vocabulary import word_list
 
 
@@ -16,7 +16,12 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
     i = span.first("shut")
     if span.has("nozzle_shut", "nobody_flows"):
         return  # its nozzle, not the line: readers/nozzle_state.py
-    pointed = span.kinds("line") or span.has("all_lines", "last_one", "other", "line") or span.kinds("num")
+    pointed = (
+        span.kinds("line")
+        or streams_seen(span)
+        or span.has("all_lines", "last_one", "other", "line")
+        or span.kinds("num")
+    )
     if not pointed and span.items[i].text not in word_list("lines_shut_bare"):
         return
     if span.items[i].text == "down" and not span.kinds("line", "num") and not span.has("all_lines", "line", "other"):

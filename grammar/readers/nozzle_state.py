@@ -41,6 +41,8 @@ def _about_lines(span: Span, at: int) -> bool:
         return True
     if not any(line.on for line in span.context.lines):
         return False
+    if at + 1 < len(span.items) and span.items[at + 1].kind == "num":
+        return False  # "holding forty on the intake"
     if span.context.group and not span.context.addressed and span.context.role != "driver" and not span.kinds("line"):
         return False
     others = [i for i in span.content() if i != at and span.items[i].kind != "line"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from grammar.commands import PumpPressure, Question, SaidLay, SaidLine
 from grammar.readers.base import Span
+from grammar.saying import Sayer
 
 
 def others_unit(span: Span) -> int:
@@ -18,11 +19,13 @@ def others_unit(span: Span) -> int:
     return found[0] if len(found) == 1 and not supplied else -1
 
 
-def whose_question(unit: str, lays: tuple[SaidLay, ...]) -> Question | None:
+def whose_question(unit: str, lays: tuple[SaidLay, ...], say: Sayer) -> Question | None:
     """Asks for what our rig file would have to fill in; None where all was said."""
     if all(_whole(line) for lay in lays for line in lay.lines):
         return None
-    text = f"{unit.capitalize()}'s lines aren't in our rig file. What hose, how many feet, which tip or flow?"
+    text = (
+        f"{unit.capitalize()}'s lines aren't in our rig file. What hose, how many {say.length_unit}, which tip or flow?"
+    )
     return Question(text, (), PumpPressure((SaidLay(lines=(SaidLine(),)),)), "line")
 
 

@@ -289,6 +289,9 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         else:
             elapsed = in_unit(span.items[i], "min")
         take.mark(i)
+    if len(gauges) == 2 and not minutes and (fell := _fell(span, gauges, bar)) is not None:
+        yield fell
+        return
     two = len(gauges) == 2 and elapsed is not None
     single = len(gauges) <= 1 and (span.has("air_calc") or rated is not None)
     if (not two and not single) or (span.kinds("unit") and not two):
@@ -339,6 +342,27 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
         return
     psi = values[0] if values else None
     yield take.reading(AirTime(rated_min=rated, start_psi=psi, minutes=elapsed, rate_lpm=rate), cost=0.02)
+
+
+_LEAST_PSI = 1000
+"""A fall said in psi, or without a unit, is a cylinder's only from here on: pumps work below."""
+
+
+def _fell(span: Span, gauges: list[int], bar: bool) -> Candidate | None:
+    """ "300 bar to 250", unsaid in what time: the crew's gauge now, or asked."""
+    first, last = (gauge_psi(span.items[i], bar=bar) or 0.0 for i in gauges)
+    between = [span.items[i] for i in range(gauges[0] + 1, gauges[1])]
+    said = bar or (min(first, last) >= _LEAST_PSI and (span.context.inside or any(span.items[i].unit for i in gauges)))
+    if not said or not last < first or not any(item.concepts & {"into", "dropped_to", "move_to"} for item in between):
+        return None
+    take = Take(span, *gauges)
+    take.terms("into", "dropped_to", "move_to", "air_word", "for_noise", "lowest_word", "started", "shut")
+    if span.context.inside:
+        return take.reading(AirReading(last), cost=0.05)
+    fall = AirTime(start_psi=first, gauge_psi=last)
+    say = Sayer(span.context.wording)
+    question = Question(f"{say.gauge(first)} to {say.gauge(last)} in how many minutes?", (), fall, "minutes")
+    return take.asking(question, AirTime.intent, 0.05)
 
 
 _BACK = frozenset(

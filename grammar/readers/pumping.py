@@ -11,6 +11,7 @@ from grammar.commands import (
     Command,
     FlowAtPressure,
     PumpPressure,
+    PumpStatus,
     Question,
     SaidHose,
     SaidLay,
@@ -137,7 +138,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if other >= 0:
             take.mark(other)
             unit = str(span.items[other].value)
-            if (whose := whose_question(unit, lay.lays)) is not None:
+            if (whose := whose_question(unit, lay.lays, Sayer(span.context.wording))) is not None:
                 yield take.asking(whose, PumpPressure.intent, lay.cost + 0.1)
                 continue
             take.notes.append(f"{unit}'s lay, worked out with our rig file's hose and tank")
@@ -146,6 +147,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
     if asked and not span.kinds("num", "line", "family", "floor"):
         take = Take(span, *span.where("ask_pressure"))
         take.terms(*ASK_WORDS)
+        own = any({"my", "our"} & set(span.items[i].text.split()) for i in span.where("ask_pressure"))
+        if own and any(line.on for line in span.context.lines):
+            yield take.reading(PumpStatus(), cost=0.05)  # "what's my pressure": as it pumps now
         yield take.asking(which_line(span), PumpPressure.intent, 0.2)
 
 
@@ -243,6 +247,8 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
     )
     commands = parted(context, command, called)
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
+    if lay.one_ft is not None:
+        take.notes.append(f"one line of {Sayer(context.wording).feet(lay.one_ft)}")
     if any(isinstance(one, SupplyPressure) for one in commands) and take.span.has("ldh"):
         take.notes.append(f"LDH: {Sayer(context.wording).size(ldh_in(context))} hose")
     if lay.wrong is not None:
@@ -271,7 +277,7 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return _at_question(span, command)
     if lay.twice:
         choices = tuple(
-            Choice(" + ".join(lay_words(one) for one in way), (replace(command, lays=way),))
+            Choice(" + ".join(lay_words(one, span.context.wording) for one in way), (replace(command, lays=way),))
             for way in (command.lays, lay.twice)
         )
         return Question("Two were said of one line. Which is it?", choices)

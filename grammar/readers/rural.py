@@ -39,6 +39,9 @@ _AROUND = (
     "floor",
     "place:apartment_no",
     "ask_need",
+    "each",
+    "footprint",
+    "area_word",
 )
 
 
@@ -55,11 +58,12 @@ _AROUND = (
 )
 def read_needed_flow(span: Span) -> Iterable[Candidate]:
     """ "needed fire flow 40 by 30, two floors, 25 percent involved"."""
+    area = next((i for i in span.kinds("num") if span.items[i].unit in ("sqft", "m2")), -1)
     if not span.has("needed_flow", "rural_supply", "volume_method", "area_method", "iso_method") and not (
-        span.has("building", "stories") and span.has("involved", "fully_involved", "half_involved")
+        (area >= 0 or span.has("building", "stories")) and span.has("involved", "fully_involved", "half_involved")
     ):
         return
-    take = Take(span)
+    take = Take(span, area)
     percent = _involved(span, take)
     burning = _floors_involved(span, take)
     floors = _counted(span, take, "stories", "floor", "floors_up")
@@ -86,7 +90,7 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
     elif take.terms("area_method"):
         method = "area_third"
     take.terms(*_AROUND)
-    if not sides or len(sides) < 2:
+    if area < 0 and len(sides) < 2:
         yield take.asking(
             Question(
                 f"How long and how wide is the building, in {Sayer(span.context.wording).length_unit}?",
@@ -98,13 +102,15 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
             0.2,
         )
         return
-    if any(side <= 0 for side in sides):
+    area_ft2 = in_unit(span.items[area], "sqft", "m2") if area >= 0 else None
+    if any(side <= 0 for side in (*sides, area_ft2 or 1)):
         yield take.declining("A building has sides above zero feet; say length and width.", NeededFlow.intent, 0.05)
         return
     command = NeededFlow(
-        length_ft=sides[0],
-        width_ft=sides[1],
-        height_ft=sides[2] if len(sides) > 2 else None,
+        length_ft=sides[0] if area_ft2 is None else None,
+        width_ft=sides[1] if area_ft2 is None else None,
+        area_ft2=area_ft2,
+        height_ft=next(iter(sides[2:] if area_ft2 is None else sides), None),
         floors=floors,
         floors_involved=burning,
         involved_percent=percent,
@@ -118,8 +124,20 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
     )
     if construction is not None and construction < 0:
         yield take.asking(_which_scale(command, -construction), NeededFlow.intent)
+    elif area_ft2 is not None and floors is not None and floors > 1 and not span.has("each", "footprint"):
+        yield take.asking(_each_floor(command, Sayer(span.context.wording)), NeededFlow.intent)
     else:
         yield take.reading(command)
+
+
+def _each_floor(command: NeededFlow, say: Sayer) -> Question:
+    """ "2,400 square feet, two floors": of each floor, or of both together?"""
+    area, floors = command.area_ft2 or 0.0, command.floors or 1
+    choices = (
+        Choice(f"{say.area(area)} each floor", (command,)),
+        Choice(f"{say.area(area)} in all", (replace(command, area_ft2=area / floors),)),
+    )
+    return Question(f"Is {say.area(area)} each floor's, or all {floors} floors' together?", choices)
 
 
 class _Construction(NamedTuple):

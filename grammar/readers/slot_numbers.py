@@ -137,6 +137,7 @@ _OF_A_TANK = (
     "tender",
     "needed_flow",
     "tank_time",
+    "what_then",
     "refilled",
     "on_tank",
     "shuttle",
@@ -150,7 +151,7 @@ _OF_A_TANK = (
 
 def _at_a_nozzle(span: Span, i: int, beside: _Beside) -> bool:
     """ "150 gallons" beside a nozzle or hose, with no tank in it, is what is flowed a minute (common practice)."""
-    if span.has(*_OF_A_TANK) or any("tank" in item.text for item in span.items[span.lo : span.hi]):
+    if any(not item.concepts.isdisjoint(_OF_A_TANK) or "tank" in item.text for item in span.items):
         return False
     before = {word for item in span.items[span.lo : i] for word in item.text.split()}
     anywhere = before | {word for item in span.items[i : span.hi] for word in item.text.split()}
@@ -286,7 +287,8 @@ def _other_hose(span: Span, k: int) -> bool:
     if item.kind == "line":
         return True
     return item.kind == "num" and (
-        (item.unit == "in" and item.number >= 1.5) or (item.unit is None and item.number in (1.5, 1.75, 2.5))
+        (item.unit == "in" and item.number >= 1.5)
+        or (item.unit is None and item.number in (1.5, 1.75, 2.5) and not _tip_after(span, k))
     )
 
 
@@ -428,7 +430,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
         yield Slot("hose", hose_in(value, span.context), i, 0.15)
     typed = item.text[:1].isdigit() and not beside.before & {"of", "of_hose"}
     labelled_flow = beside.before & {"at", "@", "flowing"}
-    if not labelled_flow and not typed and value in (150, 175, 250) and value / 100 in span.context.hose_in:
+    hundredths = span.context.units != "metric" and value in (150, 175, 250) and value / 100 in span.context.hose_in
+    if not labelled_flow and not typed and hundredths:
         spelled = item.form == "digits" and bool(beside.before & {"of", "of_hose"})  # "200 of one seven five"
         yield Slot("hose", value / 100, i, 0.06 if spelled else 0.3 if beside.before & {"of", "of_hose"} else 0.36)
 

@@ -13,6 +13,7 @@ from grammar.commands import (
     WaterSource,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.vocabulary import word_list
 
 Source = Literal["tank", "hydrant", "draft", "relay", "nurse"]
 
@@ -97,12 +98,12 @@ def not_yet(take: Take, stance: str) -> Candidate:
     return take.declining(f"The water source stays as it is: {what}", WaterSource.intent, 0.03)
 
 
-@reads("off_hydrant", "lost_supply")
+@reads("off_hydrant", "off_supply", "lost_supply", "leaving_hydrant")
 def read_lost(span: Span) -> Iterable[Candidate]:
     """ "lost water", "hydrant's dead", "coming off the hydrant"."""
-    i = span.first("lost_supply", "off_hydrant")
+    i = span.first("lost_supply", "off_hydrant", "off_supply", "leaving_hydrant")
     lost = "lost_supply" in span.items[i].concepts
-    take = Take(span, i)
+    take = Take(span, *span.where("leaving_hydrant"), i)
     if lost and (named := [k for k in span.kinds("line", "family") if k < i]):
         take.mark(*named)
         take.terms("lost_supply", "water_word", "establishing", "supply_established", "for_noise")
@@ -114,6 +115,7 @@ def read_lost(span: Span) -> Iterable[Candidate]:
     take.terms(
         "lost_supply",
         "off_hydrant",
+        "leaving_hydrant",
         "hydrant_word",
         "on_tank",
         "tank",
@@ -139,19 +141,21 @@ def read_lost(span: Span) -> Iterable[Candidate]:
     if stance in ("denied", "hoped"):
         yield not_yet(take, stance)
         return
-    meant = not lost and text.split()[0] in (
-        "coming",
-        "disconnecting",
-        "shutting",
-        "leaving",
-        "closing",
-        "going",
-        "breaking",
-    )
+    meant = not lost and _own_act(span)
     cost = 0.0 if text not in ("no water", "supply is lost", "losing water") else 0.1
     if span.context.source == "tank" and not lost:
         cost += 0.1
-    yield take.reading(WaterSource("tank", lost=not meant, meant=meant), cost=cost)
+    unsaid = not lost and not meant and "off_supply" in span.items[i].concepts
+    yield take.reading(WaterSource("tank", lost=not meant and not unsaid, meant=meant), cost=cost)
+
+
+def _own_act(span: Span) -> bool:
+    """ "Shut down the hydrant", "disconnected": done by who says it; "somebody shut the hydrant" is a loss."""
+    at = span.first("leaving_hydrant")
+    if at < 0:
+        return False
+    around = {word for item in span.items[span.lo : span.hi] for word in item.text.split()}
+    return around.isdisjoint(word_list("off_by_others") - set(span.items[at].text.split()))
 
 
 _TROUBLES: tuple[Literal["lost_prime", "cavitating", "overheating"], ...] = ("lost_prime", "cavitating", "overheating")

@@ -108,7 +108,7 @@ def flow_said(span: Span, take: Take) -> float | None:
                 and not take.taken(i)
             ):
                 take.mark(i)
-                return item.number
+                return in_unit(item, "gpm", None)
     return flow
 
 

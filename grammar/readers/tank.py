@@ -16,7 +16,7 @@ from grammar.commands import (
 )
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
-from grammar.readers.layout import read_lays, whichever
+from grammar.readers.layout import lays_without, whichever
 from grammar.readers.source import not_yet, still_to_come
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
@@ -49,13 +49,19 @@ _AROUND = (
 )
 
 
-@reads("tank_time", "how_long", "water_left", "last_word", "tank")
+def _tank_asked(span: Span) -> bool:
+    """ "How long …", "half a tank and crosslay 1 open, what have I got"."""
+    if span.has("tank_time", "water_left"):
+        return True
+    named = span.has("tank", "on_tank", "last_word", "water_word") or span.kinds("num", "line", "family")
+    told = span.has("tank") or any(_in_the_tank(span.items[i]) for i in range(span.lo, span.hi))
+    return bool((span.has("how_long") and named) or (span.has("what_then") and told))
+
+
+@reads("tank_time", "how_long", "water_left", "last_word", "tank", "what_then")
 def read_tank_time(span: Span) -> Iterable[Candidate]:
     """ "how long will the tank last", "how long at 300 gpm", "500 gallons at 150 gpm how long"."""
-    asked = span.has("tank_time", "water_left") or (
-        span.has("how_long")
-        and (span.has("tank", "on_tank", "last_word", "water_word") or span.kinds("num", "line", "family"))
-    )
+    asked = _tank_asked(span)
     tank_at = (
         span.has("tank")
         and not asked
@@ -70,7 +76,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     if span.has("since", "longest", "draft_word", "elapsed"):
         return
-    take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word"))
+    take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "what_then"))
     flow = take.number("gpm", "lpm")
     if flow is None:
         flow = _of_a_nozzle(span, take)
@@ -126,7 +132,7 @@ def _used(take: Take, asked: TankTime, cost: float) -> Candidate:
     """The question; in an incident, what was told of the tank before it is a report of its gauge, too."""
     span = take.span
     told = [i for i in range(span.lo, span.hi) if take.taken(i) and _in_the_tank(span.items[i])]
-    question = span.first("how_long", "tank_time", "water_left")
+    question = span.first("how_long", "tank_time", "water_left", "what_then")
     if not span.context.incident_open or not told or told[0] > question:
         return take.reading(asked, cost=cost)
     gauge = WaterSource(tank_fraction=asked.tank_fraction, tank_gal=asked.tank_gal)
@@ -140,25 +146,33 @@ def _in_the_tank(item: Item) -> bool:
 def _fraction(span: Span, take: Take) -> float | None:
     """ "… with half a tank": what is in it, for this question."""
     spent = _spent(take)
-    for concept, value in _FRACTIONS:
-        if take.term(concept) >= 0:
-            return 1 - value if spent and value else value
-    if not span.has("tank"):
-        return None
+    share = _share(span, take)
+    return 1 - share if spent and share else share
+
+
+def _share(span: Span, take: Take) -> float | None:
+    """A share of a tank as it was said: "half a tank", "75 percent", "three quarters … tank"."""
     for i in span.kinds("num"):
-        if span.items[i].unit == "percent" and 0 < span.items[i].number <= 100:
+        item = span.items[i]
+        part = item.form == "fraction" and item.unit is None and 0 < item.number < 1
+        if (part or item.unit == "percent") and span.has("tank", "fraction_word", "tank_empty"):
             take.mark(i)
-            share = span.items[i].number / 100
-            return 1 - share if spent else share
-    return None
+            take.terms("tank_empty")  # "75 percent of the tank is gone"
+            return item.number if part else item.number / 100
+    return next((value for concept, value in _FRACTIONS if take.term(concept) >= 0), None)
 
 
 def _spent(take: Take) -> bool:
     """Whether what is told of is no longer in the tank: "three quarters of the tank's gone", "used half the tank"."""
-    items, lo, hi = take.span.items, take.span.lo, take.span.hi
-    spent = [i for i in range(lo, hi) if not take.taken(i) and items[i].text in word_list("tank_spent")]
-    take.mark(*spent)
+    items, gone = take.span.items, word_list("tank_spent")
+    spent = [i for i in range(take.span.lo, take.span.hi) if items[i].text in gone or _gone_at_end(items[i])]
+    take.mark(*(i for i in spent if items[i].text in gone))
     return bool(spent)
+
+
+def _gone_at_end(item: Item) -> bool:
+    """ "… of the tank is gone", "… of the tank is used up": the tank and its end in one term."""
+    return item.text.endswith(tuple(f" {word}" for word in word_list("tank_spent")))
 
 
 def _how_much_left(take: Take, gallons: float) -> Candidate:
@@ -183,12 +197,14 @@ def _which_tank(value: float, say: Sayer) -> Question:
 
 
 def _with_lays(span: Span) -> Iterator[Candidate]:
-    for lay in map(whichever, read_lays(span)):
-        take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank"))
-        take.used |= lay.used
-        fraction = _fraction(span, take)
-        gallons = take.number("gal", "l") if fraction is None else None
-        take.terms(*_AROUND, "gauge_word", "dropped_to")
+    tank = Take(span)
+    fraction = _fraction(span, tank)
+    gallons = tank.number("gal", "l") if fraction is None else None
+    without = lays_without(span, *(i for i in range(span.lo, span.hi) if tank.taken(i)))  # the tank's are no lay's
+    for lay in map(whichever, without):
+        take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "tank", "what_then"))
+        take.used |= lay.used | tank.used
+        take.terms(*_AROUND, "gauge_word", "dropped_to", "open", "flow_on", "charge", "charged_state", "at")
         named = all(
             line.name or line.nozzle.flow_gpm or (line.hose and line.hose[0].hose_in)
             for one in lay.lays
@@ -199,7 +215,8 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         if lay.total_or_each:
             continue
         named_at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
-        later = span.first("tank_time", "how_long") > min([*named_at, span.hi])
+        told = gallons is not None or fraction is not None  # then lines and tank are one question's
+        later = not told and span.first("tank_time", "how_long") > min([*named_at, span.hi])
         yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
 
 
@@ -246,26 +263,8 @@ _FRACTIONS = (("half_tank", 0.5), ("quarter_tank", 0.25), ("three_quarter_tank",
 def read_gauge(span: Span) -> Iterable[Candidate]:
     """ "half a tank", "tank reads 250 gallons", "300 gallons left"."""
     take = Take(span)
-    fraction = next((value for concept, value in _FRACTIONS if take.term(concept) >= 0), None)
-    gallons = None
-    if fraction is None:
-        for i in span.kinds("num"):
-            item = span.items[i]
-            if (
-                item.form == "fraction"
-                and item.unit is None
-                and 0 < item.number < 1
-                and span.has("tank", "fraction_word")
-            ):
-                take.mark(i)
-                fraction = item.number
-                break
-            if item.unit == "percent" and span.has("tank"):
-                take.mark(i)
-                fraction = item.number / 100
-                break
-        else:
-            gallons = take.number("gal", "l")
+    fraction = _share(span, take)
+    gallons = take.number("gal", "l") if fraction is None else None
     if fraction is None and gallons is None:
         return
     if fraction is not None and span.has("how_long", "tank_time"):
@@ -301,14 +300,20 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
             yield _how_much_left(take, gallons)
             return
         yield take.reading(
-            WaterSource(tank_fraction=fraction, tank_gal=gallons),
-            cost=0.0 if span.has("tank", "last_word", "gauge_word") or fraction is not None else 0.2,
+            WaterSource(tank_fraction=fraction, tank_gal=gallons), cost=_of_what(span, at, fraction is not None)
         )
     elif stance == "asked":
         take.mark(*still_to_come(span))
         yield take.reading(Status(about="water"), cost=0.05)
     else:
         yield not_yet(take, stance)
+
+
+def _of_what(span: Span, at: int, share: bool) -> float:
+    """What it costs that no tank was named: "40 percent left" may be of anything, "250 gallons" aboard or gone."""
+    if span.items[at].unit == "percent" and not any("tank" in i.text for i in span.items[span.lo : span.hi]):
+        return 0.3
+    return 0.0 if share or span.has("tank", "last_word", "gauge_word") else 0.2
 
 
 @reads("refilled", "topping_off")

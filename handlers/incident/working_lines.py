@@ -11,6 +11,7 @@ from grammar.commands import LineOn, LineRef, SaidLay, SaidLine, SaidNozzle
 from handlers.events import WorkingLine
 from handlers.pumping.completion import complete
 from handlers.pumping.gates import at_split_psi
+from handlers.pumping.nozzles import MASTER_DEVICES
 from handlers.pumping.pressure import Worked, WorkedLine, fill_gal, work_out
 from handlers.rig import Rig
 from handlers.scene import Pump
@@ -90,6 +91,17 @@ def of_incident(name: str, pump: Pump) -> WorkingLine | None:
     return next((line for line in (*reversed(pump.lines), *reversed(pump.shut)) if line.name == name), None)
 
 
+def _of_incident(said: SaidLine, pump: Pump) -> WorkingLine | None:
+    """The incident's line that is meant: by its name, or its one master stream ("ladder pipe flowing at 800")."""
+    if said.name:
+        return of_incident(said.name, pump)
+    if said.device not in MASTER_DEVICES or said.hose or said.count > 1:
+        return None
+    lies = [(line, line.lay.lines[0].device) for line in (*pump.lines, *pump.shut) if line.lay is not None]
+    same = [line for line, device in lies if line.name is None and device == said.device]
+    return same[0] if len(same) == 1 else None
+
+
 def as_they_lie(lays: tuple[SaidLay, ...], pump: Pump, rig: Rig) -> tuple[tuple[SaidLay, ...], tuple[str, ...]]:
     """Lays that are asked about: a line of this incident as it lay last, but for what is said of it."""
     found = [_as_it_lay(lay, pump, rig) for lay in lays]
@@ -98,12 +110,13 @@ def as_they_lie(lays: tuple[SaidLay, ...], pump: Pump, rig: Rig) -> tuple[tuple[
 
 def _as_it_lay(lay: SaidLay, pump: Pump, rig: Rig) -> tuple[SaidLay, str]:
     one = lay.lines[0] if len(lay.lines) == 1 else None
-    line = of_incident(one.name, pump) if one is not None and one.name else None
+    line = _of_incident(one, pump) if one is not None else None
     if one is None or line is None or line.lay is None or len(line.lay.lines) != 1 or lay.feed:
         return lay, ""
-    as_carried = complete(named_line(line.name or ""), rig).lines[0].said
     wanted = replace(line.lay, lines=(laid_over(line.lay.lines[0], one),))
-    if line.lay.lines[0] == as_carried or wanted == lay:
+    if line.name is not None and line.lay.lines[0] == complete(named_line(line.name), rig).lines[0].said:
+        return lay, ""  # it lies as it is carried
+    if wanted == lay:
         return lay, ""
     return wanted, f"{line.label} as it lies now{as_it_lies(line, rig)}"
 

@@ -2,7 +2,7 @@
 letters differ abroad.
 
 Source: US oxygen-cylinder duration formula (several training sources): D 0.16, E 0.28, M 1.56, G 2.41, H/K 3.14
-L/psi, 200 psi residual.
+L/psi, 200 psi residual. A cylinder called by the litres of water it holds gives those at each bar (Boyle's law).
 """
 
 from __future__ import annotations
@@ -15,8 +15,12 @@ from handlers.errors import Refusal
 from handlers.events import OxygenNoted
 from handlers.outcome import Answer, Outcome, Said
 from handlers.rig import Rig
+from handlers.rigfile.metric import PSI_PER_KPA
 from handlers.scene import Scene
 from handlers.words import Words, plain
+
+BY_WATER = {f"{litres} L": litres / (100 * PSI_PER_KPA) for litres in (2, 3, 5, 10, 15, 20, 30, 47, 50)}
+"""L/psi of cylinders called by the water they hold: so many litres a bar."""
 
 
 class OxygenAnswer(Answer, frozen=True):
@@ -34,20 +38,22 @@ def oxygen_minutes(gauge_psi: float, factor: float, flow_lpm: float, residual_ps
 @handle.register
 def oxygen_time(command: OxygenTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """How long an oxygen cylinder lasts at a flow."""
+    words = Words.of(rig)
     if command.cylinder is None:
         choices = tuple(
             Choice(
                 label=letter,
                 commands=(OxygenTime(cylinder=letter, gauge_psi=command.gauge_psi, flow_lpm=command.flow_lpm),),
             )
-            for letter in rig.oxygen.factors
+            for letter in (*(BY_WATER if words.metric else ()), *rig.oxygen.factors)
         )
         return Outcome(
             intent=command.intent,
             question=Question(text="Which oxygen cylinder?", choices=choices, fills=command, slot="cylinder"),
         )
     letter = command.cylinder.upper()
-    if letter not in rig.oxygen.factors:
+    factors = {**BY_WATER, **rig.oxygen.factors}
+    if letter not in factors:
         raise Refusal(f"No factor for a {letter} cylinder in the rig file; it knows {', '.join(rig.oxygen.factors)}.")
     if command.gauge_psi is None:
         return Outcome(
@@ -63,8 +69,7 @@ def oxygen_time(command: OxygenTime, scene: Scene, rig: Rig, said: Said) -> Outc
         raise Refusal("The oxygen flow must be above zero.")
     if command.gauge_psi < 0:
         raise Refusal("A gauge can't read below zero: read it again.")
-    factor, residual = rig.oxygen.factors[letter], rig.oxygen.change_below_psi
-    words = Words.of(rig)
+    factor, residual = factors[letter], rig.oxygen.change_below_psi
     per_unit = factor / words.gauge_value(1.0)
     left = oxygen_minutes(command.gauge_psi, factor, command.flow_lpm, residual)
     shown = math.floor(left + 1e-9)

@@ -12,7 +12,7 @@ from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping import hydraulics, limits, network
 from handlers.pumping.completion import CompleteLay, complete, lays_of
 from handlers.pumping.network import Ungated
-from handlers.pumping.nozzles import fit
+from handlers.pumping.nozzles import fit, tips_of
 from handlers.pumping.panel import total_of
 from handlers.pumping.pressure import reaction_lbf
 from handlers.rig import Rig
@@ -210,7 +210,7 @@ def _tip_for_flow(command: TipForFlow, scene: Scene, rig: Rig, said: Said) -> Ou
         command.nozzle_psi is None and command.flow_gpm > hand * (1 + values.tip_shortfall)
     )
     psi = command.nozzle_psi or (values.smooth_master_psi if master else values.smooth_hand_psi)
-    flows = {tip: hydraulics.smooth_bore_gpm(tip, psi, values.smooth_constant) for tip in values.tips_in}
+    flows = {tip: hydraulics.smooth_bore_gpm(tip, psi, values.smooth_constant) for tip in tips_of(rig)}
     enough = [tip for tip in sorted(flows) if flows[tip] >= command.flow_gpm * (1 - values.tip_shortfall)]
     if not enough:
         largest = max(flows)
@@ -241,6 +241,7 @@ def _nozzle(command: Nozzle, scene: Scene, rig: Rig, said: Said) -> Outcome:
     fitted = fit(line, rig, None, None, command.nozzle.flow_gpm)
     outlet = fitted.outlet
     push = reaction_lbf(outlet, outlet.flow_gpm, outlet.nozzle_psi, rig)
+    at_tip = command.nozzle.tip_in is not None and command.nozzle.flow_gpm is not None  # its pressure is what is asked
     if outlet.kind == "smooth":
         tip = words.tip(outlet.tip_in or 0.0)
         work = f"{tip} tip at {words.psi(outlet.nozzle_psi)}: {words.gpm(outlet.flow_gpm)}, {words.lbf(push)} reaction"
@@ -248,7 +249,7 @@ def _nozzle(command: Nozzle, scene: Scene, rig: Rig, said: Said) -> Outcome:
         work = f"fog, {words.gpm(outlet.flow_gpm)} at {words.psi(outlet.nozzle_psi)}: {words.lbf(push)} reaction"
     return Outcome(
         intent=command.intent,
-        lead=f"{words.gpm(outlet.flow_gpm)}, {words.lbf(push)} reaction",
+        lead=f"{words.psi(outlet.nozzle_psi) if at_tip else words.gpm(outlet.flow_gpm)}, {words.lbf(push)} reaction",
         how=(work,),
         answer=NozzleFlow(outlet.flow_gpm, outlet.nozzle_psi, push),
         assumed=(fitted.told,) if fitted.told else (),

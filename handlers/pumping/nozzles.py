@@ -9,7 +9,7 @@ from handlers import rig as rigs
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.pumping import hydraulics
 from handlers.pumping.layout import Outlet
-from handlers.rigfile.metric import GAL_PER_L
+from handlers.rigfile.metric import GAL_PER_L, IN_PER_MM
 from handlers.words import Words
 
 MASTER_DEVICES = ("deck_gun", "monitor", "aerial")
@@ -20,8 +20,9 @@ USEFUL_FT_S = (10.0, 25.0)
 HIGHEST_NOZZLE_PSI = 400.0
 LOW_SHARE = 0.6
 """A nozzle below this share of its usual pressure has no working stream any more (common practice)."""
-AGAINST_TIP = (0.6, 2.0)
-"""A flow that needs less or more than these shares of a tip's usual pressure contradicts the tip: it is asked."""
+AGAINST_TIP = (0.6, 1.5)
+"""A flow that needs less or more than these shares of a tip's usual pressure contradicts the tip: it is asked (common
+practice: 40 to 65 psi by hand, up to 100 in a master stream)."""
 FOG_CHOICES = (15.0, 30.0, 60.0, 95.0, 125.0, 150.0, 200.0, 250.0, 300.0, 500.0, 750.0, 1000.0)
 FOG_CHOICES_METRIC = tuple(lpm * GAL_PER_L for lpm in (60, 115, 230, 360, 475, 550, 750, 950, 1150, 1900, 2850, 3800))
 
@@ -179,6 +180,12 @@ def _device_nozzle(line: SaidLine, rig: rigs.Rig) -> str | None:
     return next((carried.nozzle for carried in rig.line.values() if carried.kind == "gun"), None)
 
 
+def tips_of(rig: rigs.Rig) -> tuple[float, ...]:
+    """Tips to choose from, in; whole millimetres for a metric rig, so that a tip is the one that it is called."""
+    tips = rig.hydraulics.tips_in
+    return tuple(sorted({round(tip / IN_PER_MM) * IN_PER_MM for tip in tips})) if Words.of(rig).metric else tips
+
+
 def _which_nozzle(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None) -> NeedsAnswer:
     words, values = Words.of(rig), rig.hydraulics
     master = _is_master(line, rig)
@@ -189,7 +196,7 @@ def _which_nozzle(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None) -> Need
             return 250 <= flow <= 1250
         return USEFUL_FT_S[0] <= hydraulics.velocity_ft_s(flow, hose.diameter_in) <= USEFUL_FT_S[1]
 
-    tips = [tip for tip in values.tips_in
+    tips = [tip for tip in tips_of(rig)
             if useful(hydraulics.smooth_bore_gpm(tip, psi, values.smooth_constant))]  # fmt: skip
     flows = [flow for flow in (FOG_CHOICES_METRIC if words.metric else FOG_CHOICES) if useful(flow)]
     options: list[tuple[str, SaidLine]] = []

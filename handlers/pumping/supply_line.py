@@ -18,11 +18,13 @@ from handlers.pumping import hydraulics, limits
 from handlers.pumping.completion import known_hose
 from handlers.pumping.layout import Join, Section
 from handlers.rig import Hose, Rig
+from handlers.rigfile.metric import GAL_PER_L
 from handlers.scene import Scene
 from handlers.times import unit_name
 from handlers.words import Words
 
 FLOW_CHOICES = (500.0, 750.0, 1000.0)
+FLOW_CHOICES_METRIC = tuple(lpm * GAL_PER_L for lpm in (2000, 3000, 4000))
 
 
 class SupplyPressures(Answer, frozen=True):
@@ -111,7 +113,8 @@ def _laid(command: SupplyPressure, scene: Scene, rig: Rig, said: Said, length_ft
         flow = flowing
         assumed.append(f"the {words.gpm(flowing)} that flow now")
     if flow is None:
-        options = tuple((words.gpm(gpm), msgspec.structs.replace(command, flow_gpm=gpm)) for gpm in FLOW_CHOICES)
+        choices = FLOW_CHOICES_METRIC if words.metric else FLOW_CHOICES
+        options = tuple((words.gpm(gpm), msgspec.structs.replace(command, flow_gpm=gpm)) for gpm in choices)
         raise NeedsAnswer("At what flow?", part=command, slot="flow_gpm", options=options)
     values = rig.hydraulics
     rise = hydraulics.elevation_psi(

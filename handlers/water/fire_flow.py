@@ -20,19 +20,17 @@ from handlers.words import Words, plain
 # --- formulas
 
 
-def area_third_gpm(
-    length_ft: float, width_ft: float, floors: float, involved: float, exposures: int, each: float
-) -> float:
+def area_third_gpm(area_ft2: float, floors: float, involved: float, exposures: int, each: float) -> float:
     """Quick method of the National Fire Academy: L·W/3 × floors × share involved, and 25 % more for each exposure.
 
     Fire Apparatus Magazine, Highway Hydraulics part 3 (L·W/3 × %); exposures and floors from memory.
     """
-    return length_ft * width_ft / 3 * floors * involved * (1 + each * exposures)
+    return area_ft2 / 3 * floors * involved * (1 + each * exposures)
 
 
-def volume_hundredth_gpm(length_ft: float, width_ft: float, height_ft: float) -> float:
+def volume_hundredth_gpm(area_ft2: float, height_ft: float) -> float:
     """Volume method: V/100 for the largest single space (FireFighterNation Quick Drill)."""
-    return length_ft * width_ft * height_ft / 100
+    return area_ft2 * height_ft / 100
 
 
 def iso_gpm(area_ft2: float, construction: float, occupancy: float = 1.0, exposure: float = 0.0) -> float:
@@ -73,6 +71,7 @@ class NeededFlowAnswer(Answer, frozen=True):
     rounded_gpm: float | UnsetType = UNSET
 
 
+LARGEST_FT2 = 25_000_000
 LPM_PER_M2 = FT_PER_M**2 / 3 / GAL_PER_L
 """The area method's gpm for 3 ft² in L/min a square metre."""
 
@@ -131,20 +130,32 @@ def _check(command: NeededFlow, words: Words) -> None:
         raise Refusal("The share involved lies between 1 and 100 percent: say it again.")
     if command.exposures is not None and not 0 <= command.exposures <= 8:
         raise Refusal("Say how many exposures, from 0 to 8.")
+    if command.area_ft2 is not None and not 0 < command.area_ft2 <= LARGEST_FT2:
+        raise Refusal("The area of a building must be above zero: say it again.")
     for value, slot in ((command.length_ft, "length_ft"), (command.width_ft, "width_ft")):
-        if value is None:
+        if value is None and command.area_ft2 is None:
             text = f"What is the building's {slot.removesuffix('_ft')}, in {words.length_name}?"
             raise NeedsAnswer(text, part=command, slot=slot)
 
 
+def _floor_ft2(command: NeededFlow) -> float:
+    """One floor's area: said, or of the sides."""
+    return command.area_ft2 or (command.length_ft or 0.0) * (command.width_ft or 0.0)
+
+
+def _sides(command: NeededFlow, words: Words) -> str:
+    if command.area_ft2 is not None:
+        return words.area(command.area_ft2)
+    return f"{words.feet(command.length_ft or 0.0)} × {words.feet(command.width_ft or 0.0)}"
+
+
 def _area(command: NeededFlow, rig: Rig, words: Words) -> Needed:
-    length, width = command.length_ft or 0.0, command.width_ft or 0.0
     percent = command.involved_percent if command.involved_percent is not None else 100.0
     floors, exposures = command.floors_involved or command.floors or 1, command.exposures or 0
-    gpm = area_third_gpm(length, width, floors, percent / 100, exposures, rig.fire_flow.exposure_share)
-    work = f"{words.feet(length)} × {words.feet(width)} / 3"
+    gpm = area_third_gpm(_floor_ft2(command), floors, percent / 100, exposures, rig.fire_flow.exposure_share)
+    work = f"{_sides(command, words)} / 3"
     if words.metric:  # 1 gpm for 3 ft², turned
-        work = f"{words.feet(length)} × {words.feet(width)} × {plain(LPM_PER_M2, 1)} L/min a m²"
+        work = f"{_sides(command, words)} × {plain(LPM_PER_M2, 1)} L/min a m²"
     work += f" × {floors} floors" if floors > 1 else ""
     work += f" × {plain(percent)} %" if percent != 100 else ""
     work += (
@@ -164,9 +175,8 @@ def _height(command: NeededFlow, rig: Rig, words: Words) -> tuple[float, tuple[s
 
 def _volume(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     height, assumed = _height(command, rig, words)
-    length, width = command.length_ft or 0.0, command.width_ft or 0.0
-    gpm = volume_hundredth_gpm(length, width, height)
-    work = f"{words.feet(length)} × {words.feet(width)} × {words.feet(height)} / 100, for the largest single space"
+    gpm = volume_hundredth_gpm(_floor_ft2(command), height)
+    work = f"{_sides(command, words)} × {words.feet(height)} / 100, for the largest single space"
     if command.exposures or command.involved_percent:
         assumed = (*assumed, "the method takes no exposures and no share")
     return Needed(NeededFlowAnswer(gpm, "volume_hundredth"), "volume / 100", work, assumed)
@@ -175,8 +185,7 @@ def _volume(command: NeededFlow, rig: Rig, words: Words) -> Needed:
 def _iso(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     iso, construction = _construction(command)
     factor = _of_class(iso, rig.fire_flow.construction_factor)
-    area = (command.length_ft or 0.0) * (command.width_ft or 0.0)
-    effective = area * (1 + 0.5 * ((command.floors or 1) - 1))
+    effective = _floor_ft2(command) * (1 + 0.5 * ((command.floors or 1) - 1))
     occupancy = OCCUPANCY[command.occupancy or "combustible"]
     exposure = min(0.60, ISO_EXPOSURE * (command.exposures or 0))
     gpm = iso_gpm(effective, factor, occupancy, exposure)
@@ -235,14 +244,13 @@ def _rural(command: NeededFlow, rig: Rig, words: Words) -> Needed:
     iso, construction = _construction(command)
     number = _of_class(iso, rig.rural.construction_number)
     height, assumed = _height(command, rig, words)
-    length, width = command.length_ft or 0.0, command.width_ft or 0.0
-    volume = length * width * height
+    volume = _floor_ft2(command) * height
     gal = minimum_supply_gal(
         volume, command.hazard_class, number, exposed=bool(command.exposures), factor=rig.rural.exposure_factor,
         floor_gal=rig.rural.minimum_gal, exposed_floor_gal=rig.rural.minimum_exposed_gal,
     )  # fmt: skip
     gpm = next(flow for below, flow in DELIVERY_GPM if gal < below)
-    size = " × ".join(words.feet(side) for side in (length, width, height))
+    size = f"{_sides(command, words)} × {words.feet(height)}"
     work = f"{words.gal(gal)} minimum supply: {size} / {command.hazard_class} × {plain(number)}"
     work += f" × {plain(rig.rural.exposure_factor)}" if command.exposures else ""
     assumed = (*assumed, f"construction: {construction}")

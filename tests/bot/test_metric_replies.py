@@ -122,6 +122,12 @@ def test_the_rigs_own_coefficient_for_each_of_its_hoses(asker: Asker, said: str,
         ("what does a 22 mm tip flow at 3.5 bar", "601 L/min, 266 N reaction"),
         ("pitot 2.5 bar on the 65 mm", "3,820 L/min"),
         ("D cylinder 150 at 15", "About 21 min of oxygen, by calculation."),
+        (
+            "2 litre oxygen cylinder, 150 bar, 4 L/min",
+            "About 68 min of oxygen, by calculation.",
+        ),  # (150 − 13.79) · 2 / 4
+        ("supplying pump 4 through 100 m of 125 mm at 2000", "1.9 bar, 2,000 L/min to Pump 4"),
+        ("pump 4 is on scene", "Asked out of any incident: nothing was logged and nobody was told. It was read as:"),
     ],
 )
 def test_metric_words_are_read(said: str, reply: str) -> None:
@@ -135,3 +141,55 @@ def test_bar_of_one_gauge_is_bar_of_both() -> None:
         answer = Asker(Settings(rig=rig, timezone="UTC")).answer("300 bar to 250 in 5 minutes").answer
         assert answer["minutes_to_empty"] == pytest.approx(25, rel=1e-6)
         assert answer["minutes_to_alarm"] == pytest.approx((250 - 1500 / 14.503773773) / 10, rel=1e-6)
+
+
+def test_a_fall_without_a_time_is_asked_how_long_it_took() -> None:
+    asker = Asker(Settings(rig=str(METRIC), timezone="UTC"))
+    question = asker.answer("300 bar to 250").question
+    assert question is not None
+    assert question.text == "300 bar to 250 bar in how many minutes?"
+
+
+BARE = [
+    ("supplying pump 4 through 100 m of 125 mm at {}", "L/min", 2000),
+    ("60 metres of 45 mm flowing {}", "L/min", 400),
+    ("60 metres of 45 mm at {}", "L/min", 400),
+    ("what tip for {}", "L/min", 600),
+    ("22 mm tip at {}", "L/min", 600),
+    ("how far can I go with 45 mm at {}", "bar", 9),
+    ("static {} bar residual 4 bar", "", 6),
+    ("half a tank, how long at {}", "L/min", 400),
+    ("how many tenders for {}, 8000 litres, 3 km", "L/min", 800),
+]
+
+
+@pytest.mark.parametrize(("said", "unit", "number"), BARE)
+def test_a_bare_number_is_in_the_units_spoken_here(said: str, unit: str, number: float) -> None:
+    """Said without its unit it is the same as with it, or asked about."""
+    asker = Asker(Settings(rig=str(METRIC), timezone="UTC"))
+    bare, whole = (asker.answer(said.format(n)) for n in (f"{number}", f"{number} {unit}"))
+    assert whole.status == "answered", whole.reply
+    assert bare.status == "asked" or bare.reply == whole.reply
+
+
+FLOWS = re.compile(r"([\d,]+) L/min")
+
+
+@pytest.mark.parametrize(
+    "said", ["supply line 200 m of 125 mm", "70 mm line 100 metres", "100 m of 65 mm", "100 m of 100 mm with a nozzle"]
+)
+def test_the_flows_to_choose_from_are_round(said: str) -> None:
+    question = Asker(Settings(rig=str(METRIC), timezone="UTC")).answer(said).question
+    assert question is not None
+    flows = [int(found[1].replace(",", "")) for choice in question.choices if (found := FLOWS.search(choice.label))]
+    assert flows
+    assert not [flow for flow in flows if flow % 5]
+
+
+@pytest.mark.parametrize(
+    "said", ["pump 4 entering with 3, lowest 280", "appliance 2 par of 3", "tell pump 4 to come out"]
+)
+def test_companies_are_called_pump_where_metric_is_spoken(said: str) -> None:
+    reply = Asker(Settings(rig=str(METRIC), timezone="UTC")).answer(said).reply
+    assert ("Pump 4" if "pump" in said else "Appliance 2") in reply
+    assert "Pump 4" not in Asker(Settings(timezone="UTC")).answer(said).reply

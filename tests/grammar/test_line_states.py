@@ -160,6 +160,11 @@ def test_off_by_itself_is_the_line_that_is_on(words: str) -> None:
     assert read(words, context(seen("crosslay_1"))).commands == (LineOff(LineRef()),)
 
 
+@pytest.mark.parametrize("words", SAID["all_off"])
+def test_all_of_it_is_every_line(words: str) -> None:
+    assert read(words, context(seen("crosslay_1", 1), seen("rear_line", 2))).commands == (LineOff(LineRef(all=True)),)
+
+
 @pytest.mark.parametrize("words", SAID["wanted"])
 def test_what_the_officer_says_is_wanted_is_told_to_the_driver(words: str) -> None:
     for key, name in LINES.items():

@@ -63,6 +63,7 @@ def ways(n: int) -> Iterator[str]:
 
 FRAMES: dict[str, tuple[str, range, str, str]] = {
     "length": ("{} feet of inch and three quarter flowing 150", range(25, 1001, 5), "PumpPressure", "length_ft"),
+    "lines": ("{} foot lines of inch and three quarter", range(100, 601, 100), "PumpPressure", "length_ft"),
     "foot": ("{} foot of deuce and a half", range(50, 1001, 5), "PumpPressure", "length_ft"),
     "flow": ("200 feet of two and a half flowing {}", range(50, 400, 5), "PumpPressure", "flow_gpm"),
     "gpm": ("200 feet of three inch at {} gpm", range(100, 700, 5), "PumpPressure", "flow_gpm"),

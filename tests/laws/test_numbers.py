@@ -44,7 +44,34 @@ def test_a_pause_or_each_counts(said: str, count: int, feet: int) -> None:
     assert (line.count, line.hose[0].length_ft) == (count, feet)
 
 
-@pytest.mark.parametrize("said", ["two hundred foot lines of 1.75", "two fifty foot lines of 1.75",
-                                  "two hundred-foot bundles of 2.5"])  # fmt: skip
-def test_lines_without_a_count_are_asked(said: str) -> None:
-    assert read(said, Context()).question is not None
+@pytest.mark.parametrize(
+    ("said", "count", "feet", "whole"),
+    [
+        ("two hundred-foot bundles of 2.5", 2, 100, 200),
+        ("two fifty-foot lines of 1.75", 2, 50, 250),
+        ("two fifty foot lines of 1.75", 2, 50, 250),
+        ("three hundred foot lines of 1.75 each", 3, 100, 300),
+    ],
+)
+def test_what_may_part_a_number_is_asked(said: str, count: int, feet: int, whole: int) -> None:
+    question = read(said, Context()).question
+    assert question is not None
+    ways = []
+    for choice in question.choices:
+        (command,) = choice.commands
+        assert isinstance(command, PumpPressure)
+        (line,) = command.lays[0].lines
+        ways.append((line.count, line.hose[0].length_ft))
+    assert ways == [(count, feet), (1, whole)]
+
+
+@pytest.mark.parametrize(
+    ("said", "feet"), [("two hundred foot lines of 1.75", 200), ("three hundred foot 2.5 lines", 300)]
+)
+def test_lines_that_were_not_counted_are_one_of_that_length_and_told_so(said: str, feet: int) -> None:
+    reading = read(said, Context())
+    (command,) = reading.commands
+    assert isinstance(command, PumpPressure)
+    (line,) = command.lays[0].lines
+    assert (line.count, line.hose[0].length_ft) == (1, feet)
+    assert f"one line of {feet} ft" in reading.assumed

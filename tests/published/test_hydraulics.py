@@ -354,10 +354,10 @@ def _(given: Given, expected: Given) -> Given:
         exposure = given.get("X_plus_P", given.get("X", 0) + given.get("P", 0))
         return dict.fromkeys(expected, fire_flow.iso_gpm(given["area_ft2"], given["F"], given["O"], exposure))
     if "height_ft" in given:
-        return {"nff_gpm": fire_flow.volume_hundredth_gpm(given["length_ft"], given["width_ft"], given["height_ft"])}
+        return {"nff_gpm": fire_flow.volume_hundredth_gpm(given["length_ft"] * given["width_ft"], given["height_ft"])}
     share = BOOK.fire_flow.exposure_share
     flow = fire_flow.area_third_gpm(
-        given["length_ft"], given["width_ft"], given.get("floors", 1), given["involvement_pct"] / 100,
+        given["length_ft"] * given["width_ft"], given.get("floors", 1), given["involvement_pct"] / 100,
         given.get("exposures", 0), share,
     )  # fmt: skip
     return {"nff_gpm": flow}

@@ -81,6 +81,12 @@ def test_oxygen_names_its_factor_and_rounds_down() -> None:
     assert "factor 0.16" in told.assumed[0]
 
 
+def test_a_cylinder_called_by_its_water_gives_that_at_each_bar() -> None:
+    """(150 bar − 13.79) × 2 L ÷ 4 L/min; 150 bar = 2175.57 psi."""
+    told = Fireground().at("09:25", OxygenTime(cylinder="2 L", gauge_psi=150 * 14.503773773, flow_lpm=4))
+    assert told.lead == "About 68 min of oxygen, by calculation."
+
+
 def test_oxygen_asks_what_is_missing_and_refuses_zero_flow() -> None:
     ground = Fireground()
     asked = ground.at("09:25", OxygenTime(gauge_psi=2000, flow_lpm=15))

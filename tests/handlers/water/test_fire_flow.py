@@ -34,6 +34,21 @@ def test_needed_flow_of_fifty_by_thirty(said: dict[str, Any], gpm: float, method
     assert (ours["needed_gpm"], ours["method"]) == (pytest.approx(gpm, abs=0.01), method)
 
 
+@pytest.mark.parametrize(
+    ("said", "gpm"),
+    [
+        ({"involved_percent": 25}, 125),  # 1,500 / 3 × 25 %
+        ({"floors": 2, "involved_percent": 50, "exposures": 2}, 750),
+        ({"method": "volume_hundredth", "height_ft": 12}, 180),  # 1,500 × 12 / 100
+        ({"method": "iso", "construction_class": 2}, 697.14),  # 18 × √1500
+    ],
+)
+def test_an_area_is_as_good_as_its_sides(said: dict[str, Any], gpm: float) -> None:
+    by_area = answer(NeededFlow(area_ft2=1500, **said))
+    assert by_area == answer(NeededFlow(length_ft=50, width_ft=30, **said))
+    assert by_area["needed_gpm"] == pytest.approx(gpm, abs=0.01)
+
+
 def test_the_method_is_named_and_doubted() -> None:
     outcome = ask(NeededFlow(length_ft=50, width_ft=30, involved_percent=25))
     assert outcome.lead == "125 gpm by L × W / 3"
