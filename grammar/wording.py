@@ -1,8 +1,8 @@
 """Wordings as data: how a thing is said, written as words with alternatives, and found anywhere in a message.
 
-`(a | b)` is one of them, `[a]` may be left out, `<name>` is one of a list's words, `<unit>` a company or crew, `_` any
-word, `~` up to three of them, `_*` up to seven, pauses too. Contractions stand whole ("can not", "is not"), as
-`grammar.text.tokens` gives them.
+`(a | b)` is one of them, `[a]` may be left out, `<name>` is one of a list's words, `<unit>` a company or crew, `<year>`
+a year and `<digits>` a number in figures, `_` any word, `~` up to three of them, `_*` up to seven, pauses too.
+Contractions stand whole ("can not", "is not"), as `grammar.text.tokens` gives them.
 """
 
 from __future__ import annotations
@@ -60,9 +60,14 @@ def _word(piece: str, lists: Lists) -> str:
         return r"[^ .,;:!?]+"
     if piece == "<unit>":
         return _unit()
+    if piece in _FIGURES:
+        return _FIGURES[piece]
     if piece.startswith("<"):
         return "(?:" + "|".join(expression(one, lists) for one in lists[piece[1:-1]]) + ")"
     return re.escape(piece)
+
+
+_FIGURES = {"<year>": r"(?:19|20)\d\d", "<digits>": r"\d+"}
 
 
 def _joined(way: Sequence[tuple[str, bool]]) -> str:

@@ -12,6 +12,7 @@ from grammar.commands import Context, Evacuate
 from grammar.items import Item, floor_name
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
+from grammar.tales import is_tale
 from grammar.text import tokens
 from grammar.vocabulary import Names
 from grammar.wording import expression, pattern, spaced
@@ -75,7 +76,7 @@ def _otherwise(words: str, match: re.Match[str], known: Names, *, bare: bool) ->
     after = words[end : closing.start() + 1 if closing else len(words)].strip()
     if bare and after and not any(f"{after} ".startswith(f"{one} ") for one in around["bare_after"]):
         return True
-    if any(f" {one} " in words for one in (*around["others"], *around["story"])):
+    if any(f" {one} " in words for one in around["others"]) or is_tale(words):
         return True
     clause = clause[max((k + 1 for k, w in enumerate(clause) if w in ("so", "and", "then")), default=0) :]
     near = " ".join(clause)
