@@ -37,6 +37,7 @@ from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lengths import in_feet
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
+from grammar.readers.mayday import beside_clearing
 from grammar.readers.orders_out import order_out
 from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
@@ -85,7 +86,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     special = first_of_all(text, context)
     if special is not None:
-        return special
+        return _with_the_rest(special, text, context)
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
@@ -100,6 +101,33 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
+
+
+def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
+    """With what is reported beside "Mayday cleared": "… engine 9 is out"."""
+    if not any(isinstance(command, Mayday) and command.cleared for command in special.commands):
+        return special
+    commands, notes = special.commands, special.assumed
+    for words in beside_clearing(text):
+        rest = read(words, context) if len(words.split()) > 1 else None
+        if rest is None or _only_unit(words, context):
+            continue
+        order = any(isinstance(command, Evacuate) for command in rest.commands)
+        if order and words.casefold().startswith("all "):
+            notes += (f"not taken: “{words}” tells it or orders it; to order it say “everybody out”",)
+            continue
+        commands += tuple(command for command in rest.commands if not isinstance(command, Mayday))
+        if rest.question is not None:
+            notes += (f"not taken, say it by itself: {rest.question.text}",)
+        elif not rest.commands:
+            notes += (f"not read: “{words}”",)
+    return replace(special, commands=commands, assumed=notes)
+
+
+def _only_unit(words: str, context: Context) -> bool:
+    """Whose Mayday it was: "engine 9's …"."""
+    items = segmentations(spellings(tokens(words), names(context), False)[0], names(context))[0][1]
+    return all(item.kind == "unit" or item.free or item.text == "s" for item in items)
 
 
 def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Reading:

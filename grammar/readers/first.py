@@ -33,7 +33,7 @@ def first_of_all(text: str, context: Context) -> Reading | None:
 def _with_order_out(mayday: Reading, text: str, context: Context, known: Names) -> Reading:
     """A Mayday, or trouble that is asked about, in which everybody is ordered out: nothing waits for the answer."""
     order = order_out(text, context, known)
-    if order is None:
+    if order is None or any(isinstance(command, Mayday) and command.cleared for command in mayday.commands):
         return mayday
     if mayday.intent in (Mayday.intent, Emergency.intent) and mayday.commands:
         return replace(mayday, commands=(*mayday.commands, order.command))

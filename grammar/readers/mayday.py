@@ -40,7 +40,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     about = _about_it(text, plain, [place, *at[1:]], context)
     if about is not None:
         return about
-    cleared = _cleared(plain, [place, *at[1:]], context)
+    cleared = _cleared(text, plain, [place, *at[1:]], context)
     if cleared is not None:
         return cleared
     if len(at) == 1 and doubtful(plain, place[0]):
@@ -145,21 +145,21 @@ _TAKING_BACK = re.compile(
 """The whole of what is said: nothing of a Mayday that is being called is in it."""
 
 
-def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+def _cleared(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
     """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
     if len(at) > 1:
         return None
     start, end = at[0]
-    after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
+    after = [w for w in words[end : end + 4] if w not in _BEFORE_CLEARED]
     before = words[max(start - 3, 0) : start]
-    text = " ".join(words)
-    if _TAKING_BACK.fullmatch(text):
+    if _TAKING_BACK.fullmatch(" ".join(words)):
         return _ask_whether_cleared(text)
     if after[:1] and (near(after[0], word_list("first_clear")) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
         asked = words[0] in QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
-        if asked or any(w in ("not", "?") for w in words):
-            return _ask_mayday(text, context)
+        signed_off = after[0] == "over" and (not context.mayday_open or start > 1 or bool(rest))
+        if asked or signed_off or any(w in ("not", "?") for w in words):
+            return _ask_mayday(text, context)  # "engine 9 mayday over" may be the end of a call on the radio
         if {"trapped", "lost", "down", "need", "air"} & set(rest):
             return None
         return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
@@ -174,6 +174,23 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
             return Reading(text, (command,), 0.9, intent=Mayday.intent)
         return _ask_whether_cleared(text)
     return None
+
+
+_BEFORE_CLEARED = ("is", "has", "been", "the", "now", "was")
+
+
+def beside_clearing(text: str) -> tuple[str, str]:
+    """What is said before and after "Mayday cleared", "cancel the Mayday": it reports something by itself."""
+    found = tokens(text)
+    at = _maydays([t.text for t in found])[0]
+    words, (lo, hi) = _put_right([t.text for t in found], at)
+    joined = at[1] - at[0] - 1
+    while hi < len(words) and (words[hi] in _BEFORE_CLEARED or near(words[hi], word_list("first_clear"))):
+        hi += 1
+    while lo and (words[lo - 1] in ("the", "that", "this", "end") or near(words[lo - 1], _CLEARING)):
+        lo -= 1
+    before, after = text[: found[lo].start], text[found[hi + joined - 1].end :]
+    return before.strip(" ,.;:!-\n"), after.strip(" ,.;:!-\n")
 
 
 def _ask_whether_cleared(text: str) -> Reading:
