@@ -12,23 +12,18 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
-from rapidfuzz.distance import OSA
 
 from grammar.commands import (
     AirReading,
-    ComingOut,
     Context,
-    Emergency,
     Evacuate,
     Mayday,
-    Par,
     Reading,
-    Strategy,
-    WaterSource,
 )
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
+from grammar.ordered_out import with_order_out
 from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
@@ -38,13 +33,12 @@ from grammar.readers.first import first_of_all
 from grammar.readers.lengths import in_feet
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.mayday import beside_clearing
-from grammar.readers.orders_out import order_out
 from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.verdict import TAKE, decide, unsure
+from grammar.verdict import decide, unsure
 from grammar.vocabulary import Names, names, vocabulary
 
 _WAYS = 3
@@ -90,13 +84,11 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    reading = _with_order_out(_competed(guesses, context, known), text, context, known)
+    reading = with_order_out(
+        _competed(guesses, context, known), text, context, known, lambda part: _alone(part, context, known)
+    )
     if unsure(reading):
-        plain = replace(context, asked=None, last=())
-        reading = (
-            keep_rest(text, context, known, reading, lambda part: _competed([Guess(part, 1.0)], plain, known))
-            or reading
-        )
+        reading = keep_rest(text, context, known, reading, lambda part: _alone(part, context, known)) or reading
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
@@ -152,34 +144,9 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
     return read_free_answer(text, context, reading) or reading
 
 
-def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
-    """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
-    if any(isinstance(command, Evacuate) for command in reading.commands):
-        return reading
-    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
-    if order is None:
-        return reading
-    rest = reading.commands
-    if not rest:  # what stands around the order may report something by itself
-        beside = [read(words, context) for words in (order.before, order.after) if len(words) < len(text) and words]
-        rest = tuple(c for one in beside if one.confidence >= TAKE for c in one.commands if isinstance(c, _BESIDE))
-    rest = tuple(command for command in rest if not isinstance(command, ComingOut))
-    return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
-
-
-def _put_right(text: str, known: Names) -> str:
-    """With slips of a single letter put right: "evrybody out"."""
-    said = [token.text for token in tokens(text)]
-    meant = spellings(tokens(text), known, False)[0].words if said else ()
-    if len(said) != len(meant):
-        return text
-    return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))
-
-
-_ORDERED_OUT = 0.85
-"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
-_BESIDE = (Emergency, Strategy, WaterSource, Par)
-"""What is taken beside an order to get out."""
+def _alone(part: str, context: Context, known: Names) -> Reading:
+    """A part of the message by itself: no answer, nothing carried on."""
+    return _competed([Guess(part, 1.0)], replace(context, asked=None, last=()), known)
 
 
 def _of_one_unit(reading: Reading) -> Reading:
