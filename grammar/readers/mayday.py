@@ -182,9 +182,11 @@ _BEFORE_CLEARED = ("is", "has", "been", "the", "now", "was")
 def beside_clearing(text: str) -> tuple[str, str]:
     """What is said before and after "Mayday cleared", "cancel the Mayday": it reports something by itself."""
     found = tokens(text)
-    at = _maydays([t.text for t in found])[0]
-    words, (lo, hi) = _put_right([t.text for t in found], at)
-    joined = at[1] - at[0] - 1
+    places = _maydays([t.text for t in found])
+    if not places:
+        return "", ""  # the answer to a question about one
+    words, (lo, hi) = _put_right([t.text for t in found], places[0])
+    joined = places[0][1] - places[0][0] - 1
     while hi < len(words) and (words[hi] in _BEFORE_CLEARED or near(words[hi], word_list("first_clear"))):
         hi += 1
     while lo and (words[lo - 1] in ("the", "that", "this", "end") or near(words[lo - 1], _CLEARING)):
