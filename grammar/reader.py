@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -23,6 +24,7 @@ from grammar.commands import (
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
+from grammar.named import keep_names
 from grammar.ordered_out import with_order_out
 from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
@@ -85,10 +87,12 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     known = names(context)
     reading = with_order_out(
-        _competed(guesses, context, known), text, context, known, lambda part: _alone(part, context, known)
+        _competed(guesses, context, known), text, context, known, partial(_alone, context=context, known=known)
     )
     if unsure(reading):
-        reading = keep_rest(text, context, known, reading, lambda part: _alone(part, context, known)) or reading
+        by_itself = partial(_alone, context=context, known=known)
+        kept = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself)
+        reading = kept or reading
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
