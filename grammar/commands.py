@@ -484,7 +484,7 @@ class Status(Spoken, frozen=True):
 
     intent: ClassVar[str] = "status"
     about: str | None = None
-    """None (everything), "lines", "water", "crews", "par", "air", "benchmarks", "units", "reminders", or
+    """None (everything), "lines", "water", "crews", "par", "air", "rehab", "benchmarks", "units", "reminders", or
     a benchmark's name."""
     unit: str | None = None
 

@@ -1,7 +1,7 @@
 """The notation for wording: words in a row; [x] may be left out; (a | b) either; <name> a rule, a slot or a list.
 
 `_` is any word, `~` up to three of them, none of which denies, `_*` up to seven with pauses between, `#` a number in
-digits; these only in wordings that are searched for. Contractions stand whole ("can not", "is not"), as
+digits, `####` a year; these only in wordings that are searched for. Contractions stand whole ("can not", "is not"), as
 `grammar.text.tokens` gives them.
 
 The word graph, the drawn sentences, the ways of a term (`wordings`) and what is searched for anywhere in a message
@@ -20,7 +20,7 @@ Node: TypeAlias = tuple[Any, ...]
 Lists: TypeAlias = Mapping[str, Sequence[str]]
 """Wordings by the name that stands for any of them."""
 
-_SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|[_~#,]")
+_SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|####|[_~#,]")
 
 
 @cache
@@ -97,6 +97,7 @@ _NO_DENIAL = rf"(?!(?:not|no|never|nobody) ){_WORD}"
 _GAPS = {
     "_": _WORD,
     "#": r"\d+",
+    "####": r"(?:19|20)\d\d",
     "~": rf"(?:{_NO_DENIAL}(?: {_NO_DENIAL}){{0,2}})",
     "_*": r"(?:[^ .;!?]+(?: [^ .;!?]+){0,6})",
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from grammar.items import POLARITY, Item
 from grammar.questions import asked, clauses, lay_aside_address, new_subject
+from grammar.tales import is_another_day
 from grammar.vocabulary import word_list
 
 
@@ -15,7 +16,8 @@ def mark_polarity(items: list[Item]) -> bool:
     asks = asked(items)
     lay_aside_address(items)
     words = f" {' '.join(item.text for item in items)} "
-    told = {"tale"} if any(f" {tale} " in words for tale in word_list("polarity_everywhere")) else set()
+    quoted = any(f" {mark} " in words for mark in word_list("polarity_everywhere"))
+    told = {"tale"} if quoted or is_another_day(words) else set()
     for lo, hi in clauses(items):
         marks: set[str] = set(told)
         for k in range(lo, hi):

@@ -9,29 +9,26 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
-from rapidfuzz.distance import OSA
 
 from grammar.calling import mark_caller
 from grammar.commands import (
     AirReading,
     Benchmark,
-    ComingOut,
     Command,
     Context,
-    Emergency,
     Evacuate,
     Mayday,
-    Par,
     Reading,
-    Strategy,
-    WaterSource,
 )
 from grammar.items import Item
 from grammar.kept import keep_rest
 from grammar.lexicon import ENGLISH, Pack, speaking
+from grammar.named import keep_names
+from grammar.ordered_out import with_order_out
 from grammar.overheard import ask_about
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
@@ -40,14 +37,14 @@ from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lengths import in_feet, same_hose
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
-from grammar.readers.orders_out import order_out
+from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
-from grammar.verdict import TAKE, decide, unsure
+from grammar.verdict import decide, unsure
 from grammar.vocabulary import Names, names, vocabulary, word_list
 
 _WAYS = 3
@@ -94,21 +91,48 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     special = first_of_all(text, context)
     if special is not None:
-        return special
+        return _with_the_rest(special, text, context)
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    reading = _with_order_out(_competed(guesses, context, known), text, context, known)
+    reading = with_order_out(
+        _competed(guesses, context, known), text, context, known, partial(_alone, context=context, known=known)
+    )
     if unsure(reading):
-        plain = replace(context, asked=None, last=())
-        reading = (
-            keep_rest(text, context, known, reading, lambda part: _competed([Guess(part, 1.0)], plain, known))
-            or reading
-        )
+        by_itself = partial(_alone, context=context, known=known)
+        kept = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself)
+        reading = kept or reading
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
+
+
+def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
+    """With what is reported beside "Mayday cleared": "… engine 9 is out"."""
+    if not any(isinstance(command, Mayday) and command.cleared for command in special.commands):
+        return special
+    commands, notes = special.commands, special.assumed
+    for words in beside_clearing(text):
+        rest = _read(words, context) if len(words.split()) > 1 else None
+        if rest is None or _only_unit(words, context):
+            continue
+        order = any(isinstance(command, Evacuate) for command in rest.commands)
+        if order and words.casefold().startswith("all "):
+            notes += (f"not taken: “{words}” tells it or orders it; to order it say “everybody out”",)
+            continue
+        commands += tuple(command for command in rest.commands if not isinstance(command, Mayday))
+        if rest.question is not None:
+            notes += (f"not taken, say it by itself: {rest.question.text}",)
+        elif not rest.commands:
+            notes += (f"not read: “{words}”",)
+    return replace(special, commands=commands, assumed=notes)
+
+
+def _only_unit(words: str, context: Context) -> bool:
+    """Whose Mayday it was: "engine 9's …"."""
+    items = segmentations(spellings(tokens(words), names(context), False)[0], names(context))[0][1]
+    return all(item.kind == "unit" or item.free or item.text == "s" for item in items)
 
 
 def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Reading:
@@ -138,47 +162,9 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
     return read_free_answer(text, context, reading) or reading
 
 
-def _with_order_out(reading: Reading, text: str, context: Context, known: Names) -> Reading:
-    """The reading, and the order to get out with it where the words hold one that it lacks: it comes first, unasked."""
-    if any(isinstance(command, Evacuate) for command in reading.commands):
-        more = _beside_order(text, reading.commands, context)
-        return replace(reading, commands=(*reading.commands, *more)) if more else reading
-    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
-    if order is None:
-        return reading
-    rest = tuple(command for command in reading.commands if not isinstance(command, ComingOut))
-    rest = (*rest, *_beside_order(f"{order.before}, {order.after}", rest, context))
-    return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
-
-
-_CLAUSES = re.compile(r"[,;:.!\n]+(?=\s|$)|\s-+\s")
-
-
-def _beside_order(text: str, already: tuple[Command, ...], context: Context) -> tuple[Command, ...]:
-    """What the clauses around an order to get out report or order by themselves."""
-    kinds = {type(command) for command in already}
-    more: list[Command] = []
-    for words in filter(None, map(str.strip, _CLAUSES.split(text))):
-        if words != text.strip() and not order_out(words, context, names(context)):
-            one = _read(words, context)
-            sure = one.commands if one.confidence >= TAKE else ()
-            more += [c for c in sure if isinstance(c, _BESIDE) and type(c) not in kinds and c not in more]
-    return tuple(more)
-
-
-def _put_right(text: str, known: Names) -> str:
-    """With slips of a single letter put right: "evrybody out"."""
-    said = [token.text for token in tokens(text)]
-    meant = spellings(tokens(text), known, False)[0].words if said else ()
-    if len(said) != len(meant):
-        return text
-    return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))
-
-
-_ORDERED_OUT = 0.85
-"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
-_BESIDE = (Emergency, Strategy, WaterSource, Par)
-"""What is taken beside an order to get out."""
+def _alone(part: str, context: Context, known: Names) -> Reading:
+    """A part of the message by itself: no answer, nothing carried on."""
+    return _competed([Guess(part, 1.0)], replace(context, asked=None, last=()), known)
 
 
 def _of_one_unit(reading: Reading) -> Reading:

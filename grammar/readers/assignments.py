@@ -23,6 +23,11 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
     unit = take.unit()
     take.terms("move_to", "into", "order", "assign", "entry", "exit", "for_noise", "verb_send", "people_word")
     stance = span.stance(i)
+    if "ask" in span.items[i].polarity:
+        take.mark(*marks(span))
+        take.free("due", "for", "need", "needs", "in", "ready", "from", "still", "anyone", "anybody")
+        yield take.reading(Status("rehab", unit), cost=0.02)
+        return
     wished = {span.items[k].text for k in marks(span)} - {"going to", "will", "shall", "get", "send"}
     if stance in ("denied", "hoped", "asked") and not (stance == "hoped" and unit and not wished):
         take.mark(*marks(span))

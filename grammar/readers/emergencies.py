@@ -14,7 +14,8 @@ from grammar.commands import (
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.incident import marks
-from grammar.readers.trouble import is_story
+from grammar.tales import is_tale
+from grammar.text import spaced
 
 
 @reads("crew:everyone")
@@ -146,7 +147,7 @@ def read_emergency(span: Span) -> Iterable[Candidate]:
         take.place()
         prepared = any(span.items[k].text in ("for", "of") for k in (i - 1, i - 2) if k >= 0 and span.items[k].free)
         watching = list(span.where("watched"))
-        told = kind_ in ("missing_member", "downed_member") and is_story(span.text())
+        told = kind_ in ("missing_member", "downed_member") and is_tale(spaced(span.text()))
         stance = span.stance(i)
         if stance == "asked":
             take.mark(*marks(span))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from grammar.commands import Context, Emergency, Mayday, Reading
+from grammar.commands import Context, Emergency, Evacuate, Mayday, Reading
 from grammar.readers.answers import read_answer
 from grammar.readers.check import read_check
 from grammar.readers.dispatch import read_dispatch
@@ -33,16 +33,17 @@ def first_of_all(text: str, context: Context) -> Reading | None:
 def _with_order_out(mayday: Reading, text: str, context: Context, known: Names) -> Reading:
     """A Mayday, or trouble that is asked about, in which everybody is ordered out: nothing waits for the answer."""
     order = order_out(text, context, known)
-    if order is None:
+    if order is None or order.units or any(isinstance(c, Mayday) and c.cleared for c in mayday.commands):
         return mayday
+    given = Evacuate(order.place, text=order.before.strip(" ,.;:") or None)
     if mayday.intent in (Mayday.intent, Emergency.intent) and mayday.commands:
-        return replace(mayday, commands=(*mayday.commands, order.command))
+        return replace(mayday, commands=(*mayday.commands, given))
     offered = mayday.question.choices[0].commands if mayday.question is not None else ()
     parts = next((command for command in offered if isinstance(command, Mayday)), None)
     if parts is None:
         return mayday
     told = Emergency("missing_member", parts.unit, text.strip(), parts=parts)
-    return Reading(text, (order.command, told), 0.9, intent=order.command.intent)
+    return Reading(text, (given, told), 0.9, intent=given.intent)
 
 
 def _relayed(dispatch: Reading, mayday: Reading | None) -> Reading:

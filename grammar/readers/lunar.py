@@ -123,15 +123,21 @@ def _name(text: str, take: Take) -> str | None:
     if person is not None:
         return str(person.value)
     for match in _TITLED.finditer(text):
-        if _no_word(match.group(2)):
+        if is_no_word(match.group(2)):
             return match.group(1)
     for named in (*_NAMED.finditer(text), *_SHOWN.finditer(text)):
-        if _no_word(named.group(1)):
+        if is_no_word(named.group(1)):
             return named.group(1)
     return None
 
 
-def _no_word(word: str) -> bool:
+def is_name(word: str, known: Names) -> bool:
+    """No word of ours, no ordinary one and no plain slip in one: somebody's name."""
+    word = word.casefold()
+    return len(word) > _SHORTEST_NAME and is_no_word(word) and not _a_slip(word, known)
+
+
+def is_no_word(word: str) -> bool:
     """No ordinary word and no term."""
     return word.casefold() not in vocabulary().words
 
@@ -139,8 +145,7 @@ def _no_word(word: str) -> bool:
 def _name_alone(text: str, known: Names) -> str | None:
     """ "engine 9, Cole": a stretch of one word that is no word of ours, no ordinary one and no plain slip in one."""
     for match in _BY_ITSELF.finditer(text):
-        word = match.group(1).casefold()
-        if len(word) > _SHORTEST_NAME and _no_word(word) and not _a_slip(word, known):
+        if is_name(match.group(1), known):
             return match.group(1)
     return None
 

@@ -10,11 +10,9 @@ from rapidfuzz.distance import OSA
 from grammar.commands import Choice, Confirm, Context, Help, Mayday, Question, Reading, ReminderChange, Status
 from grammar.readers.answers import asks_of_mayday
 from grammar.readers.lunar import LUNAR, lunar
-from grammar.readers.trouble import find_trouble, talk_patterns
+from grammar.readers.mayday_talk import QUESTION, doubtful, is_day_of_the_year, is_there, near, talked_about
 from grammar.text import tokens
 from grammar.vocabulary import Names, vocabulary, word_list
-
-_QUESTION = frozenset(["is", "was", "are", "did", "any", "does", "was"])
 
 
 def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
@@ -22,7 +20,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     found = tokens(text)
     words = [t.text for t in found]
     at = _maydays(words)
-    if not at:
+    if not at or is_day_of_the_year(words, at):
         return None
     if (
         asks_of_mayday(context.asked)
@@ -35,26 +33,18 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
         return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
     if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
-    talked = _talked_about(text, plain, at, context)
+    command = _joined(context, lunar(text, context, known))
+    talked = talked_about(text, words, plain, at, context, command)
     if talked is not None:
         return talked
     about = _about_it(text, plain, [place, *at[1:]], context)
     if about is not None:
         return about
-    cleared = _cleared(plain, [place, *at[1:]], context)
+    cleared = _cleared(text, plain, [place, *at[1:]], context)
     if cleared is not None:
         return cleared
-    real = [a for a in at if not _otherwise(words, *a)]
-    if not real:
-        joined = any(end - start == 1 for start, end in at)
-        if joined and context.addressed:
-            return Reading(text, declined=_NO_CALL, intent=Mayday.intent)
-        return None
-    command = _joined(context, lunar(text, context, known))
-    doubtful = len(real) == 1 and (_asked_or_denied(words, real[0][0]) or _practised(words, real[0][0]))
-    if doubtful:
-        question = Question("Is there a Mayday?", (Choice("Mayday", (command,)), Choice("no Mayday")))
-        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    if len(at) == 1 and doubtful(plain, place[0]):
+        return is_there(text, command)
     return Reading(text, (command,), 0.99, intent=Mayday.intent)
 
 
@@ -107,31 +97,10 @@ def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: C
         return None
     if context.mayday_open:
         return Reading(text, (Status("mayday"),), 0.9, intent=Status.intent)
-    question = Question("Is there a Mayday?", (Choice("Mayday", (Mayday(text=text),)), Choice("no Mayday")))
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return is_there(text, Mayday(text=text))
 
 
 _DENYING = frozenset(("no", "not", "nope", "negative", "a", "it", "is", "that", "this", "there", "mayday", ",", "."))
-_NO_CALL = "Not taken as a Mayday. If there is one, say Mayday by itself."
-
-
-def _talked_about(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
-    """ "How do I call a Mayday", "we practised Mayday calls yesterday": spoken of, not called.
-
-    Beside words of trouble it is asked; repeated it is always a call.
-    """
-    said = f" {' '.join(words)} "
-    asked, told = (pattern.search(said) is not None for pattern in talk_patterns())
-    if len(at) > 1 or not (asked or told):
-        return None
-    if find_trouble(said, context) is not None and not told:
-        question = Question("Is there a Mayday?", (Choice("Mayday", (Mayday(text=text),)), Choice("no Mayday")))
-        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
-    if asked or words[0] in word_list("mayday_asks"):
-        return Reading(text, (Help("mayday"),), 0.9, intent=Help.intent)
-    if context.group and not context.addressed:
-        return Reading(text, ignored=True)
-    return Reading(text, declined=_NO_CALL, intent=Mayday.intent)
 
 
 def _maydays(words: list[str]) -> list[tuple[int, int]]:
@@ -166,57 +135,6 @@ def _like_mayday(word: str) -> bool:
     )
 
 
-def _near(word: str, known: frozenset[str]) -> bool:
-    """One of the words, or one slip from a longer one."""
-    return word in known or (len(word) > 3 and any(len(w) > 4 and OSA.distance(word, w) <= 1 for w in known))
-
-
-def _otherwise(words: list[str], start: int, end: int) -> bool:
-    """A drill, a holiday, a day off."""
-    after = words[end : end + 2]
-    before = words[max(start - 3, 0) : start]
-    drill = any(_near(w, word_list("first_drill")) for w in after[:1]) or (
-        len(after) > 1 and after[1] in word_list("first_drill") and after[0] in ("radio", "call", "team")
-    )
-    if drill:
-        return True
-    if "drill" in words and "not" not in words and "mayday" not in words[end:]:
-        return True
-    two = end - start == 2
-    if after[:1] == ["off"] and (
-        len(words) == end + 1
-        or words[end + 1] in ("for", "on", "this", "next", "please", "tomorrow", "from", "work", "request", "?", ".")
-    ):
-        return True
-    if (
-        two
-        and before
-        and before[-1] in word_list("first_day_before")
-        and (start, end) == (start, end)
-        and words.count("may") == 1
-    ):
-        return before[-1] != "is" or "holiday" in words
-    return two and any(_near(w, frozenset(("holiday", "parade"))) for w in words)
-
-
-def _practised(words: list[str], start: int) -> bool:
-    """ "practice mayday", "a training mayday"."""
-    return start > 0 and words[start - 1] in word_list("first_drill")
-
-
-def _asked_or_denied(words: list[str], start: int) -> bool:
-    before = words[:start]
-    if (
-        before[-1:] == ["no"]
-        or not {"nobody", "noone"}.isdisjoint(before[-4:])
-        or before[-2:] in (["not", "a"], ["no", "a"])
-        or "was" in before[-3:]
-        or ("not" in before[-3:] and "drill" not in before)
-    ):
-        return True
-    return bool(before[:1]) and (before[0] in _QUESTION or before[:2] in (["do", "we"], ["do", "you"], ["do", "they"]))
-
-
 _CLEARING = frozenset(["clear", "cancel", "terminate", "clearing", "cancelling", "canceling"])
 
 
@@ -227,27 +145,27 @@ _TAKING_BACK = re.compile(
 """The whole of what is said: nothing of a Mayday that is being called is in it."""
 
 
-def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
+def _cleared(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
     """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
     if len(at) > 1:
         return None
     start, end = at[0]
-    after = [w for w in words[end : end + 4] if w not in ("is", "has", "been", "the", "now", "was")]
+    after = [w for w in words[end : end + 4] if w not in _BEFORE_CLEARED]
     before = words[max(start - 3, 0) : start]
-    text = " ".join(words)
-    if _TAKING_BACK.fullmatch(text):
+    if _TAKING_BACK.fullmatch(" ".join(words)):
         return _ask_whether_cleared(text)
-    if after[:1] and (_near(after[0], word_list("first_clear")) or after[0] == "clear"):
+    if after[:1] and (near(after[0], word_list("first_clear")) or after[0] == "clear"):
         rest = after[1:] + words[end + 4 :]
-        asked = words[0] in _QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
-        if asked or any(w in ("not", "?") for w in words):
-            return _ask_mayday(text, context)
+        asked = words[0] in QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
+        signed_off = after[0] == "over" and (not context.mayday_open or start > 1 or bool(rest))
+        if asked or signed_off or any(w in ("not", "?") for w in words):
+            return _ask_mayday(text, context)  # "engine 9 mayday over" may be the end of a call on the radio
         if {"trapped", "lost", "down", "need", "air"} & set(rest):
             return None
         return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
     if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
         return _ask_mayday(text, context)
-    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or _near(w, _CLEARING)]
+    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or near(w, _CLEARING)]
     if clears and not set(words) & word_list("first_drill"):
         command = Mayday(cleared=True, text=text)
         if words[0] in ("can", "could", "should", "do", "may", "did", "will") or "?" in words:
@@ -256,6 +174,25 @@ def _cleared(words: list[str], at: list[tuple[int, int]], context: Context) -> R
             return Reading(text, (command,), 0.9, intent=Mayday.intent)
         return _ask_whether_cleared(text)
     return None
+
+
+_BEFORE_CLEARED = ("is", "has", "been", "the", "now", "was")
+
+
+def beside_clearing(text: str) -> tuple[str, str]:
+    """What is said before and after "Mayday cleared", "cancel the Mayday": it reports something by itself."""
+    found = tokens(text)
+    places = _maydays([t.text for t in found])
+    if not places:
+        return "", ""  # the answer to a question about one
+    words, (lo, hi) = _put_right([t.text for t in found], places[0])
+    joined = places[0][1] - places[0][0] - 1
+    while hi < len(words) and (words[hi] in _BEFORE_CLEARED or near(words[hi], word_list("first_clear"))):
+        hi += 1
+    while lo and (words[lo - 1] in ("the", "that", "this", "end") or near(words[lo - 1], _CLEARING)):
+        lo -= 1
+    before, after = text[: found[lo].start], text[found[hi + joined - 1].end :]
+    return before.strip(" ,.;:!-\n"), after.strip(" ,.;:!-\n")
 
 
 def _ask_whether_cleared(text: str) -> Reading:

@@ -28,6 +28,16 @@ def read_par(span: Span) -> Iterable[Candidate]:
         )
         yield take.reading(Status("par", unit), cost=0.0)
         return
+    if _asks_who(span, i, unit):
+        take.mark(*marks(span))
+        take.free(
+            "have", "has", "got", "a", "the", "do", "does", "we", "everybody", "everyone", "on", "you", "yet", "given"
+        )
+        take.terms(
+            "for_noise", "supply_established", "establishing", "all_lines", "people_word", "crew_word", "building"
+        )
+        yield take.reading(Status("par", None if unit in EVERYONE else unit), cost=0.0)
+        return
     missing = _missing(span, take)
     if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
         take.mark(*marks(span))
@@ -68,7 +78,8 @@ def read_par(span: Span) -> Iterable[Candidate]:
         take.mark(*marks(span))
         yield take.declining("No PAR was logged: that says it isn't one yet.", Par.intent, 0.05)
         return
-    if span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit:
+    told = any("have" in span.items[k].text.split() for k in span.where("par_request"))  # "all companies have PAR"
+    if not told and (span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit):
         take.mark(*marks(span))
         if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
             return
@@ -76,8 +87,11 @@ def read_par(span: Span) -> Iterable[Candidate]:
             Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
         )
         return
-    if span.has("accounted") or _has_par(span, i) or _good(span, i):
-        yield take.reading(Par(unit, missing=missing), cost=0.1)
+    if told or span.has("accounted") or _has_par(span, i) or _good(span, i):
+        if told or everyone or (unit is None and span.has("crew:everyone")):
+            yield take.declining("Log a PAR by unit and number, like “engine 9 PAR of 4”.", Par.intent, 0.05)
+        else:
+            yield take.reading(Par(unit, missing=missing), cost=0.1)
         return
     if unit is None or everyone:
         yield take.reading(Par(request=True), cost=0.05)
@@ -135,10 +149,21 @@ def _good(span: Span, i: int) -> bool:
     return not after.isdisjoint(("good", "complete", "ok", "okay", "done", "confirmed", "received"))
 
 
+def _asks_who(span: Span, i: int, unit: str | None) -> bool:
+    """ "Do we have PAR", "does engine 9 have PAR": whether there is one. "Engine 9, do you have PAR" calls for it."""
+    asked = "ask" in span.items[i].polarity
+    called = unit is not None and any("you" in span.items[k].text.split() for k in range(span.lo, i))
+    return asked and not called and not span.has("par_request")
+
+
 def _has_par(span: Span, i: int) -> bool:
     """ "Engine 12 has PAR", "engine 12 is PAR"."""
-    words = {span.items[k].text for k in range(max(span.lo, i - 2), i)}
-    return bool(words & {"have", "has", "we have", "got", "with", "is", "are", "at"})
+    return not _HAVING.isdisjoint(span.items[k].text for k in range(max(0, i - 2), i))
+
+
+_HAVING = frozenset(
+    ("have", "has", "we have", "i have", "we have got", "i have got", "we got", "i got", "they have", "got", "has got")
+) | {"with", "is", "are", "at", "we are", "i am"}
 
 
 def _missing(span: Span, take: Take) -> int | None:

@@ -16,6 +16,7 @@ from grammar.lexicon import by_language
 from grammar.patterns import expression, search
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
+from grammar.tales import is_exercise, is_tale
 from grammar.text import spaced, tokens
 from grammar.vocabulary import Names, vocabulary, wording_file
 
@@ -44,6 +45,10 @@ def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
     if context.mayday_open:
         return Reading(text, (parts,), 0.9, intent=Mayday.intent)
     unit = parts.unit
+    if is_exercise(spaced(text)):
+        choices = (Choice("Mayday", (parts,)), Choice("no, an exercise"))
+        question = Question("That is said to be an exercise: is there a real Mayday?", choices)
+        return Reading(text, confidence=0.5, question=question, intent=Mayday.intent)
     if found.kind != "down" and re.search(r" (?:collapse|collapsed|flashover|flashed over) ", spaced(text)):
         kind: Literal["collapse", "flashover"] = "flashover" if " flash" in spaced(text) else "collapse"
         return Reading(text, (Emergency(kind, unit, text.strip(), parts=parts),), 0.9, intent=Emergency.intent)
@@ -82,11 +87,6 @@ def _put_right(text: str, known: Names) -> str:
     return " " + " ".join(spellings(tokens(text), known, False)[0].words) + " "
 
 
-def is_story(words: str) -> bool:
-    """Of another day, or an exercise."""
-    return " not a drill" not in words and any(f" {one} " in f" {words} " for one in _around()["story"])
-
-
 def _otherwise(words: str, found: Found, context: Context) -> bool:
     """Denied, asked, a condition, a story, somebody else's: what stands around it says so."""
     around = _around()
@@ -94,7 +94,7 @@ def _otherwise(words: str, found: Found, context: Context) -> bool:
     clause = words[starts[-1] if starts else 0 : found.start].split()
     ends = _CLAUSE.search(words, found.end)
     after = words[found.end : ends.start() if ends else len(words)].strip()
-    if is_story(words):
+    if any(f" {one} " in words for one in around["others_work"]) or (is_tale(words) and not is_exercise(words)):
         return True
     if any(word in clause[-_NEAR:] for word in around["not_before"]):
         return True
@@ -144,7 +144,12 @@ def _patterns() -> tuple[tuple[Kind, re.Pattern[str]], ...]:
 
 
 @by_language
-def talk_patterns() -> tuple[re.Pattern[str], re.Pattern[str]]:
-    """What asks about Maydays, and what tells of them."""
-    talk = _data()["talk"]
-    return search(talk["asked"], {}), search(talk["told"], {})
+def _talk() -> dict[str, re.Pattern[str]]:
+    return {
+        kind: search(_data()["talk"][kind], _data()["said"]) for kind in ("asked", "planned", "told", "past", "present")
+    }
+
+
+def mayday_talk(kind: Literal["asked", "planned", "told", "past", "present"]) -> re.Pattern[str]:
+    """How the word Mayday stands in what is said about one."""
+    return _talk()[kind]

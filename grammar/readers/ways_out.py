@@ -17,6 +17,9 @@ _OTHERWISE = (
 _TOLD = frozenset(("have", "tell", "get", "bring", "pull", "let", "need", "want", "order", "call"))
 
 
+_ASKING = frozenset(("did", "do", "does", "should", "shall", "can", "could", "would", "will", "was", "were"))
+
+
 @reads("coming_out", "come_out")
 def read_coming_out(span: Span) -> Iterable[Candidate]:
     """ "Engine 9's coming out", "engine 9, back out", "have engine 9 come out": still inside."""
@@ -25,7 +28,13 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
     i = span.first("come_out") if ordered else i
     if span.has(*_OTHERWISE):
         return
-    if ordered and i > span.lo and span.items[i - 1].text.split()[-1] == "to" and not _tells(span, i):
+    if (
+        ordered
+        and i > span.lo
+        and span.items[i - 1].text.split()[-1] == "to"
+        and not _tells(span, i)
+        and span.stance(i) != "asked"
+    ):
         yield Take(span, *range(span.lo, i + 1)).declining(sentence("hoped"), ComingOut.intent, 0.05)
         return
     take = Take(span, i, *span.where("coming_out", "come_out"))
@@ -142,6 +151,10 @@ def _spoken_of(span: Span, i: int, unit: str | None, ordered: bool) -> bool:
 def _tells(span: Span, i: int) -> bool:
     """ "Have engine 9 come out", "engine 9 you need to come out"."""
     words = [w for k in range(span.lo, i) for w in span.items[k].text.split()]
+    if words and words[0] in _ASKING and words[1:2] != ["you"]:
+        return False
+    if words[:1] == ["did"]:
+        return False
     return bool(_TOLD.intersection(words)) and not span.said.rstrip().endswith("?")
 
 

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from grammar.commands import BenchmarkName, Elapsed, Status
 from handlers.desk import handle
 from handlers.errors import Refusal
-from handlers.incident.accountability import outstanding
+from handlers.incident.accountability import outstanding, rehab_due_at
 from handlers.incident.clocks import clocks_text, duration_clock, on_scene_clock
 from handlers.incident.describing import BENCHMARK_WORDS
 from handlers.incident.mayday import told_of
@@ -109,7 +109,7 @@ def status(command: Status, scene: Scene, rig: Rig, said: Said) -> Outcome:
         return _of_benchmark(about, scene, said)
     ask = ABOUT.get(about)
     if ask is None:
-        raise Refusal("Ask about lines, water, crews, PAR, air, benchmarks, units or reminders.")
+        raise Refusal("Ask about lines, water, crews, PAR, air, rehab, benchmarks, units or reminders.")
     told = ask(scene, rig, said)
     if command.unit is not None:
         name = unit_name(command.unit)
@@ -186,6 +186,19 @@ def _crews(scene: Scene, rig: Rig, said: Said) -> list[str]:
         if crew.rehab_since
     ]
     return told or ["No crew is logged inside.", *_last_out(scene, said)]
+
+
+def _rehab(scene: Scene, rig: Rig, said: Said) -> list[str]:
+    """Who is in rehab, and who is due for it by cylinders or time worked."""
+    told = []
+    for crew in scene.crews.values():
+        due = rehab_due_at(crew, rig, said.at)
+        if crew.rehab_since is not None:
+            told.append(f"{unit_name(crew.crew)}: in rehab since {clock(crew.rehab_since, said.tz)}.")
+        elif due is not None:
+            when = f"since {clock(due, said.tz)}" if due <= said.at else f"at {clock(due, said.tz)} at the latest"
+            told.append(f"{unit_name(crew.crew)}: due for rehab {when}, by cylinders or time worked.")
+    return told or ["No crew is logged in rehab or due for it."]
 
 
 def _last_out(scene: Scene, said: Said) -> list[str]:
@@ -302,6 +315,7 @@ ABOUT: dict[str, Callable[[Scene, Rig, Said], list[str]]] = {
     "water": _water,
     "crews": _crews,
     "air": _crews,
+    "rehab": _rehab,
     "par": _par,
     "benchmarks": _benchmarks,
     "units": _units,

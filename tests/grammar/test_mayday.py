@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 import tomllib
+from collections.abc import Iterator
+from itertools import product
 from pathlib import Path
 
 import msgspec
@@ -11,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grammar.commands import Mayday, Reading
+from grammar.commands import Context, Mayday, Reading
 from grammar.reader import Guess, read
 from tests.grammar.corpus.loader import cases, contexts
 
@@ -35,6 +37,44 @@ def test_never_missed(said: str) -> None:
 def test_never_made_of_other_words(said: str) -> None:
     reading = read(said, OFFICER)
     assert not any(isinstance(c, Mayday) for c in reading.commands)
+
+
+def offered(reading: Reading) -> bool:
+    """It is asked whether there is a Mayday."""
+    choices = reading.question.choices if reading.question is not None else ()
+    return any(isinstance(c, Mayday) and not c.cleared for choice in choices for c in choice.commands)
+
+
+def both_ways(first: list[str], second: list[str]) -> Iterator[tuple[str, Reading]]:
+    """Every two, one before the other and the other way round, to the bot and in a group not said to it."""
+    for one, two in product(first, second):
+        for said in (f"{one}, {two}", f"{two}, {one}", f"{one} {two}"):
+            for room in (OFFICER, GROUP):
+                yield said, read(said, room)
+
+
+def test_an_exercise_is_asked_about_and_what_is_none_is_taken() -> None:
+    asked = [said for said, reading in both_ways(SAID["exercises"], SAID["calls"]) if not offered(reading)]
+    assert asked == []
+    taken = [said for said, reading in both_ways(SAID["earnest"], SAID["calls"]) if not raised(reading)]
+    assert taken == []
+
+
+def test_no_talk_beside_a_call_hides_it() -> None:
+    passed_over = [
+        said for said, reading in both_ways(SAID["beside"], SAID["calls"]) if not (raised(reading) or offered(reading))
+    ]
+    assert passed_over == []
+
+
+@pytest.mark.parametrize("room", [OFFICER, GROUP, contexts()["group_quiet"]], ids=["officer", "group", "no incident"])
+def test_told_of_another_day_is_none_and_what_may_be_over_is_asked(room: Context) -> None:
+    units, places = ("engine 9", "truck 4"), ("second floor", "roof")
+    for kind, should in (("told", False), ("past", True)):
+        for wording, unit, place in product(SAID[kind], units, places):
+            reading = read(wording.replace("{unit}", unit).replace("{place}", place), room)
+            assert not raised(reading), wording
+            assert offered(reading) == should, wording
 
 
 def test_heard_in_any_guess_of_a_recogniser_it_is_taken_or_asked() -> None:

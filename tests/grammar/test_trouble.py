@@ -98,3 +98,36 @@ def test_the_answer_to_the_question(said: str) -> None:
         assert any(isinstance(c, Mayday) for c in read(yes, asked).commands), yes
     for no in ("no", "negative", "no mayday", "not a mayday", "no it's not a mayday"):
         assert read(no, asked).commands == (Confirm(False),), no
+
+
+def test_trouble_in_what_is_said_to_be_an_exercise_is_asked_about_never_told_as_one() -> None:
+    for stamp, trouble, room in product(
+        ("this is a drill", "exercise exercise exercise", "this is just a training drill"),
+        ("we're trapped on the second floor", "firefighter down", "lost my partner", "we're out of air"),
+        ROOMS.values(),
+    ):
+        for said in (f"{stamp}, {trouble}", f"{trouble}, {stamp}"):
+            reading = read(said, room)
+            assert reading.question is not None, said
+            assert asked_or_taken(reading), said
+
+
+@pytest.mark.parametrize(
+    ("said", "beside"),
+    [
+        ("Mayday cleared, {unit} is out", "exit"),
+        ("mayday cleared {unit} is out", "exit"),
+        ("{unit} is out, the mayday is cleared", "exit"),
+        ("mayday is terminated, PAR check", "par"),
+        ("cancel the mayday, {unit} to rehab", "rehab"),
+        ("Mayday cleared. Fire's under control, {unit} to the roof", "benchmark assign"),
+        ("mayday cleared, going defensive, everybody out", "strategy evacuate"),
+        ("{unit}'s mayday is cleared", ""),
+        ("mayday cleared, all clear", ""),
+    ],
+)
+def test_what_is_said_with_mayday_cleared_is_taken_or_named(said: str, beside: str) -> None:
+    for unit in UNITS:
+        reading = read(said.replace("{unit}", unit), KNOWN["mayday_open"])
+        assert [c.intent for c in reading.commands] == ["mayday", *beside.split()], said
+        assert beside or "'s" in said or reading.assumed

@@ -136,6 +136,54 @@ def test_an_order_out_with_its_reason_alerts_everyone() -> None:
     assert [words for words in (*orders(), *ORDERS["whole"]) if not raised(words)] == []
 
 
+def of_everyone(words: str) -> Evacuate | None:
+    return next((c for c in read(words, INSIDE).commands if isinstance(c, Evacuate)), None)
+
+
+def plain_orders() -> list[str]:
+    """Orders that name no place."""
+    return [order for order in ORDERS["orders"] if "{place}" not in order]
+
+
+def test_what_is_said_with_an_order_out_is_kept() -> None:
+    """A report or an order beside it is taken, its reason is told with it, in whatever order they are said."""
+    rng = random.Random(5)
+    for order, (words, intent), reason in product(plain_orders(), ORDERS["beside"], ("roof's sagging", "floor's soft")):
+        if not FULL and rng.random() > SHORT * 4:
+            continue
+        ways = (f"{order}, {words}, {reason}", f"{words}, {reason}, {order}", f"{reason}, {order}, {words}")
+        for said in ways if FULL else (rng.choice(ways),):
+            reading = read(said, INSIDE)
+            told = of_everyone(said)
+            assert told is not None, said
+            assert intent in {c.intent for c in reading.commands}, said
+            assert reason.split("'")[0] in (told.text or ""), (said, told)
+
+
+def test_the_place_that_is_to_be_left_is_kept_in_a_clause_of_its_own_too() -> None:
+    orders = [o for o in plain_orders() if "building" not in o]
+    for way, order, place in product(ORDERS["left"], orders, ("second floor", "basement", "roof")):
+        said = way.replace("{order}", order).replace("{place}", place)
+        told = of_everyone(said)
+        assert told is not None, said
+        assert (told.place, told.text) == (place, None), said
+
+
+def test_an_order_to_one_company_is_not_everyones() -> None:
+    for words, unit in said("to_one"):
+        commands = read(words, INSIDE).commands
+        assert ComingOut(unit, ordered=True) in commands, words
+        assert not any(isinstance(c, Evacuate | Exit) for c in commands), words
+    for words, _ in said("not_ordered"):
+        assert not any(isinstance(c, Evacuate | Exit | ComingOut) for c in read(words, INSIDE).commands), words
+
+
+def test_a_company_that_is_named_before_evacuate_is_asked_about() -> None:
+    question = read("engine 9, evacuate", INSIDE).question
+    assert question is not None
+    assert [c.commands for c in question.choices] == [(Evacuate(),), (ComingOut("engine 9", ordered=True),)]
+
+
 def test_no_order_is_made_of_anything_else() -> None:
     assert [w for w in ORDERS["none"] if any(isinstance(c, Evacuate) for c in read(w, OFFICER).commands)] == []
 

@@ -1,0 +1,143 @@
+"""An order to get out beside whatever else is said: the order first, what is reported with it, the rest its reason."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from msgspec.structs import replace
+from rapidfuzz.distance import OSA
+
+from grammar.commands import (
+    Assign,
+    Benchmark,
+    Choice,
+    ComingOut,
+    Command,
+    Context,
+    Emergency,
+    Entry,
+    Evacuate,
+    Exit,
+    Par,
+    Question,
+    Reading,
+    Rehab,
+    Report,
+    Strategy,
+    WaterSource,
+)
+from grammar.readers.orders_out import OrderOut, only_called, order_out
+from grammar.spelling import spellings
+from grammar.text import tokens
+from grammar.vocabulary import Names, word_list
+
+Read = Callable[[str], Reading]
+_TAKE = 0.8
+_SURE = 0.85
+"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
+_BESIDE = (Benchmark, Emergency, Strategy, WaterSource, Par)
+"""What is taken beside an order to get out."""
+_MARK = re.compile(r" [.,;:!?\n] |^[.,;:!?\n] | [.,;:!?\n]$")
+
+
+def with_order_out(reading: Reading, text: str, context: Context, known: Names, read: Read) -> Reading:
+    """The reading with the order to get out that the words hold: it comes first, unasked.
+
+    `read`: the reader, for a part of the message by itself.
+    """
+    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
+    has = any(isinstance(command, Evacuate) for command in reading.commands)
+    if order is None or (has and _lifted(reading)):
+        return reading
+    beside, why = _beside(order, known, read)
+    if order.unclear:
+        return _asked(order, text, beside, why)
+    if order.units:
+        return _companys(reading, order, text, beside, why)
+    given = Evacuate(order.place, text=why)
+    if has:
+        filled = tuple(_filled(c, given) if isinstance(c, Evacuate) else c for c in reading.commands)
+        kinds = {type(command) for command in filled}
+        return replace(reading, commands=(*filled, *(c for c in dict.fromkeys(beside) if type(c) not in kinds)))
+    rest = [command for command in (*reading.commands, *beside) if not isinstance(command, ComingOut)]
+    return Reading(text, (given, *dict.fromkeys(rest)), _SURE, intent=Evacuate.intent)
+
+
+def _lifted(reading: Reading) -> bool:
+    return any(isinstance(command, Evacuate) and command.over for command in reading.commands)
+
+
+def _filled(said: Evacuate, more: Evacuate) -> Evacuate:
+    return replace(said, place=more.place, text=said.text or more.text)
+
+
+def _beside(order: OrderOut, known: Names, read: Read) -> tuple[list[Command], str | None]:
+    """What stands around the order: what reports something by itself, and why it was ordered, as said."""
+    commands: list[Command] = []
+    why: list[str] = []
+    for part in (order.before, order.after):
+        for words in _MARK.split(f" {part} "):
+            bare = _without_idle(words)
+            if not bare or only_called(bare, known):
+                continue
+            one = read(bare)
+            kinds = (*_BESIDE, Assign, Rehab, Entry) if order.units else _BESIDE
+            taken = [c for c in one.commands if isinstance(c, kinds)] if one.confidence >= _TAKE else []
+            commands += taken
+            if not _by_itself(one):
+                why.append(bare)
+    return commands, ", ".join(why) or None
+
+
+def _by_itself(one: Reading) -> bool:
+    """It was taken, answered or declined for what it is: no reason."""
+    if one.commands and one.confidence >= _TAKE:
+        return not any(isinstance(command, Emergency | Report) for command in one.commands)
+    return one.declined is not None and one.intent is not None
+
+
+def _without_idle(words: str) -> str:
+    """Without what belongs to neither: "so", "tell everyone to"."""
+    said = words.split()
+    while said and said[-1] in word_list("ordered_idle"):
+        said.pop()
+    while said and said[0] in word_list("ordered_openers"):
+        said.pop(0)
+    return " ".join(said)
+
+
+def _companys(reading: Reading, order: OrderOut, text: str, beside: list[Command], why: str | None) -> Reading:
+    """One company's: told to come out, still inside."""
+    told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
+    if any(isinstance(command, ComingOut) for command in reading.commands):
+        return reading
+    rest = [
+        command
+        for command in (*reading.commands, *beside)
+        if not isinstance(command, Evacuate | Exit) or (isinstance(command, Exit) and command.unit not in order.units)
+    ]
+    if why:
+        rest.append(Report("note", why))
+    return Reading(text, (*told, *dict.fromkeys(rest)), _SURE, intent=ComingOut.intent)
+
+
+def _asked(order: OrderOut, text: str, beside: list[Command], why: str | None) -> Reading:
+    """ "Engine 9, evacuate": who says it, or who is told?"""
+    names = " and ".join(order.units)
+    told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
+    choices = (
+        Choice("evacuate everyone", (Evacuate(order.place, text=why), *beside)),
+        Choice(f"{names} only", (*told, *beside)),
+    )
+    question = Question(f"Is everyone to get out, or {names} only?", choices)
+    return Reading(text, question=question, confidence=0.5, intent=Evacuate.intent)
+
+
+def _put_right(text: str, known: Names) -> str:
+    """With slips of a single letter put right: "evrybody out"."""
+    said = [token.text for token in tokens(text)]
+    meant = spellings(tokens(text), known, False)[0].words if said else ()
+    if len(said) != len(meant):
+        return text
+    return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))
