@@ -12,6 +12,7 @@ from bot.jsonio import as_line, as_object, exit_status
 from bot.logs import note_fault
 from bot.message import clean_text
 from bot.replies import Handled, printed, work_out
+from bot.rooms.choices import slash_words
 from bot.settings import Settings
 from grammar.commands import Reading
 from handlers.history import History
@@ -37,7 +38,7 @@ class Asker:
 
     def answer(self, text: str) -> Handled:
         """One message."""
-        return work_out(clean_text(text), self.context, History(), self.rig, self.said())
+        return work_out(clean_text(slash_words(text)), self.context, History(), self.rig, self.said())
 
 
 def lines(source: TextIO) -> Iterator[str]:

@@ -55,6 +55,7 @@ def build(
     speaker_unit: str | None = None,
     last: tuple[Command, ...] = (),
     asked: Question | None = None,
+    asked_before: Question | None = None,
     group: bool = False,
     addressed: bool = False,
 ) -> Context:
@@ -68,6 +69,7 @@ def build(
         speaker_unit: the speaker's company where it isn't the rig's.
         last: the speaker's last commands.
         asked: the question that is open to the speaker.
+        asked_before: another one that is still open to them.
         group: several people talk in the room.
         addressed: the bot was spoken to by name.
     """
@@ -104,6 +106,7 @@ def build(
         stamped=tuple(stamp.benchmark for stamp in scene.stamps),
         last=last,
         asked=asked,
+        asked_before=asked_before,
         readiness_item=next(to_answer, None),
         group=group,
         addressed=addressed,

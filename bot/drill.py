@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -17,6 +18,7 @@ from bot.jsonio import as_line
 from bot.message import Outgoing
 from bot.rehearsal import Rehearsal
 from bot.replies import Handled, with_choices
+from bot.rooms.choices import Choices, slash_words
 from bot.settings import Settings
 
 START = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
@@ -107,6 +109,7 @@ class Drill:
         self._rehearsal = rehearsal
         self._start = rehearsal.clock.now()
         self._story: list[Utterance | Told] = []
+        self._choices: defaultdict[str, Choices] = defaultdict(Choices)
 
     async def play(self, script: list[Utterance], until: timedelta | None = None) -> list[Utterance | Told]:
         """Play the lines, then let the clock run on to `until` (None: until the incident is closed, or two hours)."""
@@ -115,7 +118,10 @@ class Drill:
             await self._run_to(at, including=False)
             self._rehearsal.clock.move_to(at)
             self._story.append(utterance)
-            handled = await self._rehearsal.say(utterance.who, utterance.words)
+            choices = self._choices[utterance.who]
+            words = slash_words(utterance.words)
+            handled = await self._rehearsal.say(utterance.who, words, button=choices.pressed(words))
+            choices.took(handled)
             self._note(self._rehearsal.take(), utterance, handled)
         end = self._start + (until if until is not None else LONGEST)
         await self._run_to(end, including=True, while_open=until is None)
@@ -134,6 +140,7 @@ class Drill:
         t_s = int((self._rehearsal.clock.now() - self._start).total_seconds())
         for out in told:
             to = out.room.partition(":")[2]
+            self._choices[to].shown(out)
             if out.kind == "reply" and utterance is not None:
                 self._story.append(Told(t_s, to, out, utterance.who, handled))
             else:

@@ -66,15 +66,18 @@ class Handling:
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True
-        if now.asked is not None and _confirms(reading, now.asked.question):
-            self._asked_at = now.asked.asked_at
+        open_ones = [asked for asked in (now.asked, now.asked_before) if asked is not None]
+        confirmed = next((asked for asked in open_ones if _confirms(reading, asked.question)), None)
+        if confirmed is not None:
+            self._asked_at = confirmed.asked_at
         said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
         answer = whole_in_place_of(self._message.replaces) if self._message.replaces else answer_reading
         handled = answer(reading, now.history, now.rig, said, heard=listened.line if listened else "")
         if self._pressed is not None and handled.status != "declined":
             await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
-        if now.asked is not None and _settled(now.asked, handled):
-            await questions.close(self._tx, now.asked.id, self._now)
+        for asked in open_ones:
+            if _settled(asked, handled):
+                await questions.close(self._tx, asked.id, self._now)
         happened = any(outcome.events for _, outcome in handled.numbered)
         incident, history = await self._log(handled, now) if happened else (now.incident, now.history)
         if self._moved:

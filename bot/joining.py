@@ -18,7 +18,10 @@ from handlers.rights import why_not
 ALPHABET = "0123456789"
 """Digits: nothing in it looks or, said aloud, sounds like a letter of it; the ear and a gloved hand know them too."""
 LENGTH = 8
-BAD_CODE = "That join code isn't known, was used already or is over: ask for a new one."
+BAD_CODE = (
+    "That join code or link isn't known, was used already or is over: ask the incident's officer or driver for a new"
+    " one (“join code for engine 9”, or “/link engine 9”)."
+)
 TOO_MANY = "Too many wrong join codes: none is taken for 15 minutes. The incident's officer can make a new one then."
 HERE_ALREADY = "This room is in that incident already."
 ELSEWHERE = "This room is in another incident that is still open: end that first (“command terminated”)."
@@ -66,6 +69,8 @@ def _anew(command: Command) -> Command:
 def _may_make(command: Join, now: Situation) -> bool:
     """Whether a code is made here; why not is said where the command is worked out."""
     scene = now.history.scene
+    if command.unit is None:
+        return False
     return now.incident is not None and scene.open and why_not(command, scene, now.said) is None
 
 

@@ -12,6 +12,7 @@ import logging.handlers
 import tempfile
 import traceback
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 import msgspec
@@ -28,15 +29,21 @@ FIELDS = ("room", "message_id", "row", "incident", "intent", "status", "what", "
 
 
 def log_file() -> Path:
-    """The log file, in the user's log folder, or among the temporary files where that can't be written."""
+    """The log file, in the user's log folder; where that can't be written, in a folder of this process's own."""
     folder = PlatformDirs("crosslay", appauthor=False).user_log_path
     try:
         private.folder(folder)
         (folder / "crosslay.log").open("a").close()
         private.close(folder / "crosslay.log")
     except OSError:
-        folder = Path(tempfile.gettempdir())
+        folder = _folder_of_our_own()
     return folder / "crosslay.log"
+
+
+@cache
+def _folder_of_our_own() -> Path:
+    """Among the temporary files, by a name that nobody can know before and lay something under; only its user's."""
+    return Path(tempfile.mkdtemp(prefix="crosslay-"))
 
 
 def write_to_file() -> Path:

@@ -49,15 +49,16 @@ class Rehearsal:
     async def close(self) -> None:
         await self.store.close()
 
-    async def say(self, who: str, words: str) -> Handled:
-        """Somebody says something now."""
+    async def say(self, who: str, words: str, button: str = "") -> Handled:
+        """Somebody says something now, or presses a button."""
         self._said += 1
         message = Message(
             room=f"{KIND}:{who}",
             id=str(self._said),
             who=who,
             at=self.clock.now(),
-            text=words,
+            text="" if button else words,
+            button=button,
             name=who,
             role=ROLES.get(who, "unit"),
             unit=self._known.own_unit if who in ROLES else who,

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import msgspec
 
 from bot.context import wording
-from bot.saying_back import said_back
+from bot.saying_back import asked_aloud, limits_aloud, said_back
 from grammar.commands import Command, Context, Help, Question, Reading, Undo, Wording
 from handlers.history import BEFORE_ALL, History, effective
 from handlers.outcome import Outcome, Picture, Said
@@ -127,10 +127,12 @@ class Handled(msgspec.Struct, frozen=True):
     @property
     def spoken(self) -> str:
         """The reply in its short form for speaking."""
-        if not self.outcomes and not self.corrects:
-            return self.reply
         asked = self.reading.question
-        said = [asked.text if asked else self.reading.declined or "", *map(self._aloud, range(len(self.outcomes)))]
+        if not self.outcomes and not self.corrects and (asked is None or not self.reply):
+            return self.reply
+        heard = self.heard if not self.outcomes and not self.corrects else ""
+        said = [heard, asked_aloud(asked) if asked else self.reading.declined or ""]
+        said += map(self._aloud, range(len(self.outcomes)))
         if not any(outcome.events for outcome in self.outcomes):
             said += [outcome.lead for outcome in self.taken_back]
         return (CORRECTION if self.corrects else "") + " ".join(text for text in said if text)
@@ -139,10 +141,14 @@ class Handled(msgspec.Struct, frozen=True):
         """One outcome for the ear; after an answer's number comes what it is for."""
         outcome = self.outcomes[number]
         if outcome.refused or outcome.question is not None:
-            return outcome.refused or (outcome.question.text if outcome.question is not None else "")
+            return outcome.refused or (asked_aloud(outcome.question) if outcome.question is not None else "")
         text = outcome.spoken or outcome.lead
         commands = self.reading.commands
-        return said_back(text, commands[number], self.units) if number < len(commands) else text
+        if number < len(commands):
+            text = said_back(text, commands[number], outcome.answer_json, self.units)
+        follow = outcome.follow_up.text if outcome.follow_up is not None else ""
+        more = (limits_aloud(outcome.cautions), follow if follow.endswith("?") else "")
+        return " ".join(part for part in (text, *more) if part)
 
 
 def with_choices(text: str, labels: Iterable[str]) -> str:

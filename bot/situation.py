@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
 from typing import cast
@@ -20,6 +20,7 @@ from bot.store import inbox, places, questions
 from bot.store.places import Person, Place
 from bot.store.questions import Asked
 from grammar.commands import Context, Role
+from grammar.readers.answers import asks_of_mayday
 from handlers.history import History
 from handlers.outcome import Said
 from handlers.rig import Rig
@@ -61,6 +62,8 @@ class Situation:
     """The speaker's company's."""
     asked: Asked | None
     """The question that is open to the speaker."""
+    asked_before: Asked | None
+    """Another one that is still open to them."""
     directory: Directory
     """Who else is there."""
     new_here: bool
@@ -77,6 +80,7 @@ class Situation:
             speaker_unit=self.said.unit,
             last=self.said.last_commands,
             asked=self.asked.question if self.asked else None,
+            asked_before=self.asked_before.question if self.asked_before else None,
             group=self.message.group,
             addressed=self.message.addressed,
         )
@@ -115,8 +119,15 @@ async def look(house: House, tx: AsyncConnection, message: Message, now: datetim
         sets_up=rights.sets_up,
         officer=rights.officer,
     )
-    asked = await questions.open_to(tx, place.room, said.who, now - ANSWERABLE)
-    return Situation(message, place, incident, history, said, house.rigs.of(said.unit), asked, directory, new_here)
+    asked, before = _in_turn(await questions.open_to(tx, place.room, said.who, now - ANSWERABLE))
+    rig = house.rigs.of(said.unit)
+    return Situation(message, place, incident, history, said, rig, asked, before, directory, new_here)
+
+
+def _in_turn(asked: Sequence[Asked]) -> tuple[Asked | None, Asked | None]:
+    """The question that a "yes" answers, and the other one: whether it is a Mayday goes before the newest."""
+    first, second, *_ = (*sorted(asked, key=lambda one: not asks_of_mayday(one.question)), None, None)
+    return first, second
 
 
 async def _place(house: House, tx: AsyncConnection, message: Message) -> tuple[Place, bool]:

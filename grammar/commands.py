@@ -969,6 +969,8 @@ class Context(Part, frozen=True):
     """The same speaker's last commands (follow-ups and corrections touch these)."""
     asked: Question | None = None
     """The open question to this speaker."""
+    asked_before: Question | None = None
+    """Another one that is still open: what a room was asked meanwhile doesn't close what a person was asked."""
     readiness_item: str | None = None
     """The check-list item being asked for."""
     group: bool = False

@@ -6,6 +6,7 @@ Several takes may compete.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from rapidfuzz.distance import OSA
 
@@ -33,6 +34,12 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
 
     `confusions`: also swap words that recognisers take for each other.
     """
+    return list(_spellings(tuple(found), known, confusions))
+
+
+@lru_cache(maxsize=256)
+def _spellings(found: tuple[Token, ...], known: Names, confusions: bool) -> tuple[Spelling, ...]:
+    """A message's words are looked at by several readers, one after the other."""
     terms = vocabulary()
     swapped = _slang(found, known)
     options = [_options(i, swapped, known, terms, confusions) for i in range(len(swapped))]
@@ -55,7 +62,7 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
                 costs.append(extra / len(pieces))
                 glued.append(token.glued and k == 0)
         out.setdefault(tuple(words), Spelling(tuple(words), tuple(costs), tuple(glued)))
-    return list(out.values())
+    return tuple(out.values())
 
 
 _DROPPED = 0.01

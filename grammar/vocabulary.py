@@ -243,6 +243,9 @@ class Names(NamedTuple):
     words: frozenset[str]
     slang: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
 
+    def __hash__(self) -> int:
+        return hash((self.words, self.slang))
+
 
 def names(context: Context) -> Names:
     """The names of this context; the same names are worked out once."""

@@ -42,7 +42,7 @@ from handlers.folding.water import settled
 from handlers.history import BEFORE_ALL, History
 from handlers.out_of_incident import answered_only
 from handlers.outcome import Dated, Outcome, Said
-from handlers.rig import Rig
+from handlers.rig import BOOK, Rig
 from handlers.rights import why_not
 from handlers.scene import Scene
 from handlers.times import unit_name
@@ -109,7 +109,7 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
             trial.add(event)
         after = trial.scene.pump(said.unit)
         outcome = with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said)
-        outcomes.append(_told_as_borrowed(outcome, rig, said))
+        outcomes.append(_told_of_the_books_tank(_told_as_borrowed(outcome, rig, said), rig))
         if not said.live:
             trial = _with_tank(trial, rig, said)
     outcomes = _caution_last(outcomes)
@@ -141,6 +141,15 @@ def _told_as_borrowed(outcome: Outcome, rig: Rig, said: Said) -> Outcome:
         f"{words.gal(rig.tank.capacity_gal)} and a pump of {words.gpm(rig.pump.rated_gpm)} as {rig.name}'s"
     )
     return replace(outcome, assumed=(*outcome.assumed, told))
+
+
+def _told_of_the_books_tank(outcome: Outcome, rig: Rig) -> Outcome:
+    """A time of the tank by the book's tank says so: the rig's own stands in no file."""
+    if rig.borrowed or rig.states("tank.capacity_gal") or outcome.answer_json.get("tank_s") is None:
+        return outcome
+    if outcome.intent not in _BY_THE_RIG - {"tank_time"}:
+        return outcome
+    return replace(outcome, assumed=(*outcome.assumed, f"tank {Words.of(rig).gal(rig.tank.capacity_gal)} ({BOOK})"))
 
 
 def _out_of_any(outcome: Outcome) -> Outcome:

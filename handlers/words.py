@@ -50,7 +50,11 @@ def up(number: float, step: int = 1) -> str:
     return f"{math.ceil(number / step * (1 - 1e-6)) * step:,}"
 
 
-_PRESSURE = re.compile(r"(?<![\d.,])\d[\d,]*(?:\.\d+)?(?=\s?(?:psi|bar|kPa)\b)")
+_PRESSURE = re.compile(
+    r"(?<![\d.,])\d[\d,]*(?:\.\d+)?(?=\s?(?:psi|bar|kPa)\b)"
+    r"|(?:(?<=turn around by )|(?<=turnaround of ))\d[\d,]*\d",
+    re.IGNORECASE,
+)
 
 
 def digit_by_digit(number: str) -> str:

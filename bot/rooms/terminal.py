@@ -21,10 +21,10 @@ import msgspec
 from bot import logs, private, replies, rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
-from bot.message import Attachment, Button, Message, Outgoing
+from bot.message import Attachment, Message, Outgoing
 from bot.replies import Handled
+from bot.rooms.choices import Choices, slash_words
 from bot.rooms.speakers import ROLES, Speaker, speaker, split
-from bot.rooms.telegram.menu import LINK, ROLE, command_of, words_of
 from bot.settings import DIRS, Settings
 from bot.station import Station
 from handlers.events import RoleTaken
@@ -53,11 +53,10 @@ class TerminalRoom:
         self._show = show
         self._clock = clock
         self._people = people
-        self._buttons: tuple[Button, ...] = ()
+        self._choices = Choices()
 
     async def send(self, out: Outgoing) -> str:
-        if out.buttons:
-            self._buttons = out.buttons
+        self._choices.shown(out)
         files = "".join(f"\n{save(attachment)}" for attachment in out.attachments)
         self._show(msgspec.structs.replace(out, text=out.text + files))
         return str(out.id)
@@ -67,6 +66,7 @@ class TerminalRoom:
 
     def took(self, message: Message, _listened: object, handled: Handled) -> None:
         """A role that `me` takes ("I'm the officer") is theirs for what follows."""
+        self._choices.took(handled)
         for outcome in handled.outcomes:
             for event in outcome.events:
                 body = event.body if isinstance(event, Dated) else event
@@ -82,12 +82,8 @@ class TerminalRoom:
         """What a typed line says; the number of a shown choice presses its button."""
         named, words = split(line, self._people)
         who: Speaker = named or self.me
-        button = ""
-        if words.startswith("/"):
-            words = slash_words(words)
-        if words.isdecimal() and 0 < int(words) <= len(self._buttons):
-            button = self._buttons[int(words) - 1].id
-            self._buttons = ()
+        words = slash_words(words)
+        button = self._choices.pressed(words)
         return Message(
             room=self.kind,
             id=f"{time.time_ns():x}",
@@ -101,16 +97,6 @@ class TerminalRoom:
             title="the local room",
             addressed=True,
         )
-
-
-def slash_words(line: str) -> str:
-    """What a menu command, "/again", stands for: the same as in any other room."""
-    command, rest = command_of(line, "") or ("", "")
-    if command == ROLE:
-        return f"I'm {'' if rest == 'crew' else 'the '}{rest}"
-    if command == LINK:
-        return f"join code for {rest}" if rest else "join code"
-    return words_of(command, rest) if command else line
 
 
 def open_room(settings: Settings) -> int:

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Row, bindparam, insert, or_, select, update
+from sqlalchemy import Row, bindparam, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
@@ -19,17 +19,17 @@ MOST_DIGITS = 9
 _QUESTION = msgspec.json.Decoder(Question)
 _LOG = logging.getLogger(__name__)
 
-_TO = or_(questions.c.who == bindparam("who"), questions.c.who.is_(None))
-_OPEN_TO = (
+_OPEN_TO = tuple(
     select(questions)
     .where(
         questions.c.room == bindparam("room"),
         questions.c.closed_at.is_(None),
         questions.c.asked_at >= bindparam("since"),
-        _TO,
+        to,
     )
     .order_by(questions.c.id.desc())
     .limit(1)
+    for to in (questions.c.who == bindparam("who"), questions.c.who.is_(None))
 )
 _ASK = insert(questions).returning(questions.c.id)
 _CLOSE = update(questions).where(questions.c.id == bindparam("_id"))
@@ -72,13 +72,15 @@ async def ask(
     return number
 
 
-async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> Asked | None:
-    """The question that this person may answer here by words: the newest open one since `since`.
+async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> tuple[Asked, ...]:
+    """What this person may answer here by words, newest first: the last open question since `since` that was put to
+    them, and the last that was put to whoever is in the room.
 
     One that can't be read is as if it had not been asked: it must not keep the next message from being handled.
     """
-    row = (await tx.execute(_OPEN_TO, {"room": room, "who": who, "since": since})).first()
-    return None if row is None else _asked(row)
+    rows = [(await tx.execute(to, {"room": room, "who": who, "since": since})).first() for to in _OPEN_TO]
+    asked = [one for row in rows if row is not None and (one := _asked(row)) is not None]
+    return tuple(sorted(asked, key=lambda one: -one.id))
 
 
 async def by_number(tx: AsyncConnection, number: int, room: str) -> Asked | None:

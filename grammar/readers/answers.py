@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.amend import amendments
-from grammar.commands import Choice, Command, Confirm, Context, Mayday, Question, Readiness, Reading
+from grammar.commands import Benchmark, Choice, Command, Confirm, Context, Mayday, Question, Readiness, Reading
 from grammar.items import Item
 from grammar.numbers import numbers_at
 from grammar.polarity import mark_polarity
@@ -38,20 +38,37 @@ _NO = frozenset(("no", "nope", "negative", "nah", "n"))
 
 
 def read_answer(text: str, context: Context, known: Names) -> Reading | None:
-    """The answer to the question that is open to this speaker: a choice, yes or no, or the missing slot."""
-    asked = context.asked
+    """The answer to a question that is open to this speaker: a choice, yes or no, or the missing slot.
+
+    A bare yes or no, and a choice by its place, answer the newest one.
+    """
+    asked, before = context.asked, context.asked_before
     if asked is None or len(text) > 120:
         return None
     found = tokens(text)
+    answer = _answer_to(asked, text, found, context, known)
+    if answer is None and before is not None and not {t.text for t in found} & _YES_OR_NO:
+        answer = _answer_to(before, text, found, context, known)
+    chosen = _by_place(found, asked) if answer is None else None
+    return _taken(text, chosen) if chosen is not None else answer
+
+
+_YES_OR_NO = _NO | word_list("first_yes")
+
+
+def _answer_to(asked: Question, text: str, found: Sequence[Token], context: Context, known: Names) -> Reading | None:
     words = [t.text for t in found if t.text not in ".,!?;:"]
     chosen = _choice(words, asked)
     if chosen is not None:
-        if not chosen.commands:
-            return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
-        return Reading(text, chosen.commands, 0.97, intent=chosen.commands[0].intent)
+        return _taken(text, chosen)
     if asked.fills is not None:
         return _filled(text, found, asked, context, known)
     return None
+
+
+def _taken(text: str, chosen: Choice) -> Reading:
+    commands = chosen.commands or (Confirm(False),)
+    return Reading(text, commands, 0.97, intent=commands[0].intent)
 
 
 def read_free_answer(text: str, context: Context, reading: Reading) -> Reading | None:
@@ -61,6 +78,8 @@ def read_free_answer(text: str, context: Context, reading: Reading) -> Reading |
     What is said to "Mayday: where are they?" is never lost: unless it is plainly something else, it answers that.
     """
     asked = context.asked
+    if reading.question is not None and reading.intent == Benchmark.intent:
+        return None  # "all clear" is a report, asked about in its own words
     unread = bool(reading.declined) and reading.intent is None
     if (asked is None or asked.fills is None) and unread and context.mayday_open and context.role == "officer":
         return _part_of_mayday(text)
@@ -128,6 +147,27 @@ def _choice(words: list[str], asked: Question) -> Choice | None:
         or _by_number(core, asked, labels)
         or _by_meaning(words, asked, labels)
     )
+
+
+_PLACES = {"first": 1, "second": 2, "third": 3, "fourth": 4, "1": 1, "2": 2, "3": 3, "4": 4,
+           "one": 1, "two": 2, "three": 3, "four": 4}  # fmt: skip
+_CALLED = frozenset(("number", "option", "choice", "answer"))
+
+
+def _by_place(found: Sequence[Token], asked: Question) -> Choice | None:
+    """ "The first one", "number two"; a bare "two" where no choice has a number in it and none is asked for."""
+    labels = [[t.text for t in tokens(choice.label)] for choice in asked.choices]
+    core = [t.text for t in found if t.text.isalnum() and t.text not in ("the", "uh", "um")]
+    called = bool(core) and core[0] in _CALLED
+    match core[1:] if called else core:
+        case [word] | [word, "one"] if word in _PLACES:
+            bare = not called and not word.endswith(("st", "nd", "rd", "th"))
+            numbered = asked.fills is not None or any(
+                numbers_at(label, i) for label in labels for i in range(len(label))
+            )
+            if not (bare and numbered) and _PLACES[word] <= len(asked.choices):
+                return asked.choices[_PLACES[word] - 1]
+    return None
 
 
 def _as_spoken(words: list[str], asked: Question) -> Choice | None:

@@ -38,7 +38,8 @@ class Found(NamedTuple):
 
 def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
     """The question, or the emergency that asks it; a part of a Mayday that is open already; None for other words."""
-    found = find_trouble(spaced(_NAME.sub(_somebody, text)), context) or find_trouble(_put_right(text, known), context)
+    ways = dict.fromkeys((spaced(_NAME.sub(_somebody, text)), _put_right(text, known)))
+    found = next((found for words in ways if (found := find_trouble(words, context)) is not None), None)
     if found is None:
         return None
     parts = lunar(text, context, known)

@@ -60,8 +60,9 @@ def cylinder_for(rig: Rig, gauge_psi: float | None = None, full_psi: float | Non
         near = [c for c in rig.air.cylinders if abs(c.pressure_psi - full_psi) <= 0.02 * c.pressure_psi]
         if not near:
             known = ", ".join(f"{words.gauge_bare(c.pressure_psi)}" for c in rig.air.cylinders)
+            origin = rig.origin("air.cylinders")
             raise Refusal(
-                f"A {words.gauge(full_psi)} cylinder isn't in the rig file; it knows {known} {words.gauge_unit}."
+                f"A {words.gauge(full_psi)} cylinder isn't known here; known are {known} {words.gauge_unit} ({origin})."
             )
         return near[0]
     if gauge_psi is not None and gauge_psi > own.pressure_psi * 1.1:

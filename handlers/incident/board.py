@@ -13,6 +13,7 @@ import msgspec
 
 from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
+from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
 from handlers.incident.working_lines import flow_of
 from handlers.rig import Rig
@@ -79,7 +80,7 @@ def _alert(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
 def _clocks(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
     for name, words in (("dispatched", "Duration of incident"), ("on_scene", "On scene")):
         stamp = scene.stamp(name)
-        if stamp is not None:
+        if stamp is not None and (name != "dispatched" or duration_clock(scene) is not None):
             yield f"{words} {minutes((now - stamp.at).total_seconds())} (since {clock(stamp.at, tz)})"
     if scene.strategy is not None:
         yield f"Strategy: {scene.strategy}"

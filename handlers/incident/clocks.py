@@ -36,9 +36,16 @@ class Clock(msgspec.Struct, frozen=True):
 
 
 def duration_clock(scene: Scene) -> Clock | None:
-    """Duration of incident, from the dispatch; None when no dispatch was logged."""
+    """Duration of incident, from the dispatch; None when none was logged, or only after somebody was on the scene: an
+    incident is no shorter than the work at it, so that time isn't when it began.
+    """
     stamp = scene.stamp("dispatched", partial=True)
-    return _of_stamp(stamp) if stamp else None
+    return _of_stamp(stamp) if stamp is not None and not _logged_late(stamp, scene) else None
+
+
+def _logged_late(dispatch: Stamp, scene: Scene) -> bool:
+    there = on_scene_clock(scene)
+    return there is not None and there.since < dispatch.at
 
 
 def on_scene_clock(scene: Scene) -> Clock | None:
@@ -63,10 +70,14 @@ def clocks_text(scene: Scene, at: datetime) -> str:
         first = f"{minutes(on_scene.seconds(at))} on scene"
         if not on_scene.reported:
             first += " (no arrival reported: from the first thing done there)"
-    second = (
-        f"{minutes(incident.seconds(at))} since the dispatch" if incident is not None else "no dispatch time logged"
-    )
-    return f"{first}, {second}"
+    return f"{first}, {_since_dispatch(scene, incident, at)}"
+
+
+def _since_dispatch(scene: Scene, incident: Clock | None, at: datetime) -> str:
+    if incident is not None:
+        return f"{minutes(incident.seconds(at))} since the dispatch"
+    late = scene.stamp("dispatched", partial=True) is not None
+    return "the dispatch was logged later" if late else "no dispatch time logged"
 
 
 def same_second(at: datetime) -> datetime:

@@ -200,14 +200,27 @@ def spoken_of(what: str, pump: Pump, rig: Rig) -> str:
         return lead_of(what, pump, rig)
     flow = words.gpm_said(pump.flow_gpm) if pump.flow_gpm > 0 else "Nothing flowing"
     numbers = f"{words.psi_said(pump_psi(pump))}, {what}. {flow}."
-    return " ".join((numbers, *gating(pump, rig)))
+    return " ".join((numbers, *_gating_unsaid(what, pump, rig)))
+
+
+def _gating_unsaid(what: str, pump: Pump, rig: Rig) -> tuple[str, ...]:
+    """What must be gated, unless that one line is what was just gated so: "crosslay 1 gated to 75 psi, 100 gpm"."""
+    governs, gates = _gates(pump, rig)
+    said = [gate for gate in gates if what.replace(" gated to ", " to ").startswith(gate)]
+    return (f"{governs} governs.",) if gates and said == gates else gating(pump, rig)
 
 
 def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:
     """Which lines to gate down, when several with different pressures are on."""
+    governs, gates = _gates(pump, rig)
+    return (f"{governs} governs; gate {listed(gates)}.",) if gates else ()
+
+
+def _gates(pump: Pump, rig: Rig) -> tuple[str, list[str]]:
+    """The line that governs, and each gate: "Crosslay 1 to 75 psi"."""
     words, highest = Words.of(rig), pump_psi(pump)
     if all(highest - line.pressure_psi < SAME_PSI for line in pump.lines):
-        return ()
+        return "", []
     governs = next(line.label for line in pump.lines if line.pressure_psi == highest)
     gates: list[str] = []
     for discharge in dict.fromkeys(line.discharge for line in pump.lines):
@@ -221,7 +234,7 @@ def gating(pump: Pump, rig: Rig) -> tuple[str, ...]:
             for line, there in at_split(lines, rig)
             if own - line.pressure_psi >= SAME_PSI
         ]
-    return (f"{governs} governs; gate {listed(gates)}.",)
+    return governs, gates
 
 
 def pump_cautions(pump: Pump, rig: Rig) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ Clear text, all units: Wash. Admin. Code 296-305-05000 (13)–(14).
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from itertools import islice
 
@@ -113,7 +114,7 @@ def mayday(command: Mayday, scene: Scene, rig: Rig, said: Said) -> Outcome:
                 kind="alert",
                 name="mayday",
                 text=f"{alert} {RADIO}",
-                spoken=f"Mayday, Mayday. {_short(known) or text}. {RADIO}",
+                spoken=f"Mayday, Mayday. {_short(known) or _beside(text)}. {RADIO}",
             ),
         ),
         opens=True,
@@ -155,6 +156,14 @@ def _short(known: dict[str, str | None]) -> str:
     """Who and where, for the ear, once both are known; the rest stands in the text."""
     unit, location = known["unit"], known["location"]
     return f"{unit_name(unit)}, {location}" if unit and location else ""
+
+
+_CALL = re.compile(r"^(?:\W*may\s?day\b)+\W*", re.IGNORECASE)
+
+
+def _beside(text: str) -> str:
+    """What was said beside the word itself, which goes before it aloud."""
+    return _CALL.sub("", text) or text
 
 
 def _cleared(scene: Scene, said: Said) -> Outcome:

@@ -19,6 +19,7 @@ from msgspec.structs import replace
 from handlers import events as ev
 from handlers.events import Event
 from handlers.history import effective, fold
+from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, describe, line_names
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -172,12 +173,17 @@ def responses(scene: Scene) -> tuple[Response, ...]:
         found.append(
             Response(
                 unit=company.unit,
-                turnout_s=(rolling - sent).total_seconds() if sent and rolling else None,
-                travel_s=(there - rolling).total_seconds() if rolling and there else None,
+                turnout_s=_took(sent, rolling),
+                travel_s=_took(rolling, there),
                 staffing=company.staffing,
             )
         )
     return tuple(found)
+
+
+def _took(begun: datetime | None, done: datetime | None) -> float | None:
+    """Seconds between two reported times; None where one is missing, or they were reported the wrong way round."""
+    return (done - begun).total_seconds() if begun is not None and done is not None and begun <= done else None
 
 
 def water_use(scene: Scene, kept: Sequence[Event], until: datetime) -> tuple[WaterUse, ...]:
@@ -272,9 +278,9 @@ def response_line(response: Response, rig: Rig) -> str:
 def clocks(scene: Scene, until: datetime) -> tuple[str, ...]:
     """The two clocks, always named: duration of the incident, and elapsed time on scene."""
     lines = []
-    start = scene.stamp("dispatched")
+    start = duration_clock(scene)
     if start is not None:
-        lines.append(f"Duration of incident {duration((until - start.at).total_seconds())} (from dispatch)")
+        lines.append(f"Duration of incident {duration((until - start.since).total_seconds())} (from dispatch)")
     there = scene.stamp("on_scene")
     if there is not None:
         lines.append(f"On scene {duration((until - there.at).total_seconds())} (from first arrival)")

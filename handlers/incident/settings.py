@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from grammar.commands import Join, ReminderChange, Timer
+from msgspec.structs import replace
+
+from grammar.commands import Choice, Join, Question, ReminderChange, Timer
 from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import (
@@ -25,6 +27,7 @@ from handlers.times import clock, spoken_duration, unit_name
 
 CODE_LASTS = timedelta(minutes=30)
 """A join code can be used for so long."""
+MOST_CHOICES = 4
 ALWAYS = frozenset({"tank_minute", "tank_empty", "mayday_clock"})
 """Alerts that nobody can turn off."""
 NAMES = {
@@ -155,9 +158,9 @@ def join(command: Join, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """
     unit = command.unit or command.rig_unit or said.unit
     if not scene.open:
-        raise Refusal("No incident is open to join.")
+        raise Refusal("No incident is open to join: it opens with the dispatch or “on scene”.")
     if command.make:
-        return _code(command, said)
+        return _code(command, said) if command.unit else _for_whom(command, scene, said)
     if unit == own_unit(rig) and command.unit is None:
         raise Refusal("Say which unit joins: “engine 9 joining”.")
     return Outcome(
@@ -170,16 +173,27 @@ def join(command: Join, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
+def _for_whom(command: Join, scene: Scene, said: Said) -> Outcome:
+    """A code is for one company: which, where none was said."""
+    units = companies_but(scene, said.unit)
+    choices = tuple(Choice(unit_name(unit), (replace(command, unit=unit),)) for unit in units)
+    return Outcome(command.intent, question=Question("A join code for which company?", choices, command, "unit"))
+
+
+def companies_but(scene: Scene, own: str) -> tuple[str, ...]:
+    """The companies of an incident that may want to join it."""
+    return tuple(unit for unit in scene.companies if unit != own)[:MOST_CHOICES]
+
+
 def _code(command: Join, said: Said) -> Outcome:
     """A new code, digit by digit, so that it can be read over the radio."""
-    whose = f" for {unit_name(command.unit)}" if command.unit else ""
     if command.code is None:
         raise Refusal("A join code is made in a room of the incident: ask for it there.")
     until = clock(said.at + CODE_LASTS, said.tz)
     digits = " ".join(command.code)
     return Outcome(
         intent=command.intent,
-        lead=f"Join code{whose}: {digits}. For one room, until {until}.",
+        lead=f"Join code for {unit_name(command.unit or '')}: {digits}. For one room, until {until}.",
         how=(f"In their room: “join {digits}”.",),
         answer=JoinAnswer(command.unit or "", code=command.code),
     )

@@ -164,6 +164,7 @@ def _longest_lay(command: LongestLay, scene: Scene, rig: Rig, said: Said) -> Out
     return Outcome(
         intent=command.intent,
         lead=f"{words.feet_down(longest)} of {words.hose(hose.diameter_in)}",
+        spoken=f"{words.feet_down(longest)}.",
         how=(
             f"{down(longest / hose.piece_ft)} lengths of {words.feet(hose.piece_ft)}, {words.gpm(run.flow_gpm)} "
             f"at {words.psi(pump_psi)}",

@@ -162,6 +162,7 @@ def _to_engine(command: SupplyPressure, laid: Laid, rig: Rig) -> Outcome:
         intent=command.intent,
         lead=lead,
         how=(total + _sum(friction, laid.rise_psi, residual, pump_psi, words), *_net(command, pump_psi, words)),
+        spoken="" if command.friction else f"{words.psi_said(pump_psi)}.",
         answer=SupplyPressures(friction, laid.rise_psi, pump_psi, laid.flow_gpm),
         assumed=laid.assumed,
         cautions=tuple(_cautions(laid, pump_psi, command.hydrant_psi or 0.0, rig)),

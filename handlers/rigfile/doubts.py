@@ -80,17 +80,26 @@ class Doubt(msgspec.Struct, frozen=True):
 def doubts(rig: Rig, text: str, book: str) -> tuple[Doubt, ...]:
     """What is doubtful in a rig that was read from this text; `book`: the text of the book's values."""
     lines = key_lines(text)
-    values = msgspec.to_builtins(rig)
     books = tomllib.loads(book)
     found = []
-    for path in sorted(rig.stated):
-        for leaf, value in _leaves(path, _at(values, path)):
-            problem = _far(leaf, value, _book_value(leaf, rig, books))
-            if problem is not None:
-                key, factor = _as_written(leaf if tuple(leaf.split(".")) in lines else path, lines)
-                found.append(Doubt(key, line_of(lines, key), problem(factor)))
+    for path, leaf, value in _stated(rig):
+        problem = _far(leaf, value, _book_value(leaf, rig, books))
+        if problem is not None:
+            key, factor = _as_written(leaf if tuple(leaf.split(".")) in lines else path, lines)
+            found.append(Doubt(key, line_of(lines, key), problem(factor)))
     found += [Doubt(key, line_of(lines, key), problem) for key, problem in _at_odds(rig)]
     return tuple(dict.fromkeys(found))
+
+
+def _stated(rig: Rig) -> Iterator[tuple[str, str, float]]:
+    """The numbers that the file gives: the stated path, the number's own, its value."""
+    values = msgspec.to_builtins(rig)
+    for path in sorted(rig.stated):
+        yield from ((path, leaf, value) for leaf, value in _leaves(path, _at(values, path)))
+    for key, line in rig.line.items():
+        if not rig.states(f"line.{key}.pieces"):  # written the short way, its length stands in the line's own table
+            path = f"line.{key}.length_ft"
+            yield from ((path, path, piece.length_ft) for piece in line.pieces)
 
 
 def _at(values: Any, path: str) -> Any:

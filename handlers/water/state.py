@@ -141,4 +141,6 @@ def tank_line(pump: Pump, said: Said, rig: Rig) -> str:
 
 
 def _spoken(left_s: float | None) -> str:
-    return f"Tank {spoken_duration(left_s)}." if left_s is not None else ""
+    if left_s is None:
+        return ""
+    return f"Tank {spoken_duration(left_s)}." if left_s > 0 else "Tank calculated empty."

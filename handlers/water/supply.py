@@ -118,7 +118,7 @@ def _lost(command: WaterSource, pump: Pump, rig: Rig, said: Said) -> Outcome:
         )
     was = f" ({before.lower()} until now)" if not pump.on_tank else ""
     text = f"LOSS OF WATER, {unit_name(said.unit)}{was}, {clock(said.at, said.tz)}. "
-    text += f"By calculation {words.gal(gal)} in the tank{left}."
+    text += f"By calculation {words.gal(gal)} in the tank{left}." if gal > 0 else "By calculation the tank is empty."
     return Outcome(
         intent=command.intent,
         lead=f"LOSS OF WATER {clock(said.at, said.tz)}: everyone is being told. Tell them by radio too.",

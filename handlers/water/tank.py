@@ -38,8 +38,7 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if command.flow_gpm is not None and command.flow_gpm <= 0:
         raise Refusal("The flow must be above zero: say the gallons a minute.")
     if command.tank_fraction is not None:
-        gauge = command.tank_fraction * rig.tank.capacity_gal
-        command = replace(command, tank_fraction=None, tank_gal=usable_of_gauge(pump, gauge))
+        return _of_a_part(command, scene, rig, said)
     if command.lays:
         lays, lying = as_they_lie(command.lays, pump, rig)
         worked = work_out(lays, rig)
@@ -55,6 +54,17 @@ def tank_time(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
         return Outcome(intent=command.intent, lead=told, answer=TankAnswer(None, 0.0, gal))
     question = Question(f"At what flow, in {Words.of(rig).flow_name}?", fills=command, slot="flow_gpm")
     return Outcome(intent=command.intent, question=question)
+
+
+def _of_a_part(command: TankTime, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """ "Half a tank": of what the tank holds, which is told where the rig's file doesn't say it."""
+    capacity = rig.tank.capacity_gal
+    gal = usable_of_gauge(pump_of(scene, rig, said), (command.tank_fraction or 0.0) * capacity)
+    outcome = tank_time(replace(command, tank_fraction=None, tank_gal=gal), scene, rig, said)
+    if rig.states("tank.capacity_gal"):
+        return outcome
+    told = f"a tank of {Words.of(rig).gal(capacity)} ({rig.origin('tank.capacity_gal')})"
+    return replace(outcome, assumed=(*outcome.assumed, told))
 
 
 def _at_flow(

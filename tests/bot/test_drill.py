@@ -67,6 +67,16 @@ def test_a_bad_line_is_named(script: str, line: int, says: str) -> None:
     assert caught.value.message.startswith(f"fire.drill, line {line}: ")
 
 
+def test_menu_commands_and_numbers_are_taken_as_in_a_room(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    script = tmp_path / "fire.drill"
+    script.write_text(
+        "00:00 officer: on scene\n00:05 officer: all clear\n00:10 officer: 2\n00:15 driver: /tank\n00:20 driver: /again"
+    )
+    told = [row for row in play(capsys, script, "--until", "0:30") if row["kind"] == "reply"]
+    assert [row["intent"] for row in told] == ["benchmark", "benchmark", "benchmark", "tank_time", "repeat"]
+    assert str(told[2]["text"]).startswith("Secondary search complete")
+
+
 @pytest.mark.parametrize(
     ("text", "options", "says"),
     [

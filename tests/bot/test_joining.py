@@ -101,7 +101,21 @@ async def test_tries_outlast_a_restart(yard: Yard, store: Store, clock: Simulate
 
 
 async def test_no_code_without_an_incident(yard: Yard) -> None:
-    assert (await yard.say("join code for engine 9")).refused == "No incident is open to join."
+    refused = (await yard.say("join code for engine 9")).refused
+    assert refused == "No incident is open to join: it opens with the dispatch or “on scene”."
+
+
+async def test_a_code_without_a_company_asks_which(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say("engine 7 on scene")
+    for answer, unit in (("engine 7", "Engine 7"), ("engine 9", "Engine 9")):
+        asked = await yard.say("join code")
+        assert asked.question is not None
+        assert (asked.question.text, [choice.label for choice in asked.question.choices]) == (
+            "A join code for which company?",
+            ["Engine 7"],
+        )
+        assert (await yard.say(answer)).reply.startswith(f"Join code for {unit}: ")
 
 
 async def test_codes_are_long_of_an_alphabet_without_look_alikes_and_differ(yard: Yard) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -135,3 +136,23 @@ def test_a_value_is_called_by_where_it_stands(tmp_path: Path, words: str, table:
     book = Asker(Settings(rig=str(tmp_path / "book.toml"))).answer(words).reply
     assert said.format("rig file") in own
     assert said.format("book value").replace("750", "500") in book
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "how long does the tank last at 300 gpm",
+        "half a tank, how long at 150 gpm",
+        "200 feet of 1.75 flowing 125",
+        "charge 200 feet of 1.75 flowing 125",
+        "200 feet of 1.75 flowing 125, 100 feet of 2.5 flowing 250",
+    ],
+)
+def test_a_time_of_the_books_tank_says_so(tmp_path: Path, words: str) -> None:
+    """A file that doesn't say what the tank holds gets the book's 500 gal: told, or it passes for the rig's own."""
+    (tmp_path / "own.toml").write_text(f"{SMALL}[tank]\ncapacity_gal = 750\n", "utf-8")
+    (tmp_path / "book.toml").write_text(SMALL, "utf-8")
+    own, book = (Asker(Settings(rig=str(tmp_path / name))).answer(words).reply for name in ("own.toml", "book.toml"))
+    told = re.compile(r"\btank (?:of )?500 gal \((?:full, )?book value\)")
+    assert told.search(book)
+    assert not told.search(own)

@@ -10,10 +10,10 @@ import pytest
 
 from bot import rigs
 from bot.asking import Asker
-from bot.saying_back import said_back
+from bot.saying_back import asked_aloud, said_back
 from bot.settings import Settings
-from bot.speech.voice import as_spoken
-from grammar.commands import AirTime, Correction, OxygenTime, TankTime
+from bot.speech.voice import EspeakVoice, as_spoken
+from grammar.commands import AirTime, Choice, Correction, OxygenTime, Question, TankTime
 from handlers.rig import Rig
 from handlers.words import Words, digit_by_digit, said_aloud
 
@@ -35,12 +35,22 @@ def rig() -> Rig:
     ("asked", "spoken"),
     [
         ("two lines, 200 feet, 1.75, second floor",
-         "1 7 5, 2 lines of 200 ft of 1¾ inch, second floor. 300 gallons. Tank 1 minute 40."),
+         "1 7 5, 2 lines of 200 ft of 1¾, second floor. 300 gallons. Tank 1 minute 40."),
         ("crosslay 1", "1 7 0, crosslay 1. 150 gallons. Tank 3 minutes 20."),
         ("rear line third floor", "9 5, rear line, third floor. 266 gallons. Tank 1 minute 52."),
         ("what does the rear line flow at 120 psi", "315 gpm, 70 psi at the nozzle, at 120 psi through rear line."),
         ("how long does the tank last at 300 gpm", "Tank 1 minute 40, at 300 gpm."),
-        ("hydrant static 70 residual 60", "The same flow twice more, hydrant: static 70 psi, residual 60 psi."),
+        ("hydrant static 70 residual 60", "The same flow twice more, static 70 psi, residual 60 psi."),
+        ("150 feet of 2.5 flowing 250 on the tenth floor",
+         "1 6 4, 150 ft of 2½, tenth floor. 250 gallons. Tank 2 minutes."),
+        ("supplying engine 9, 500 feet of 5 inch, 1000 gpm", "6 0, supply to engine 9, 500 ft of 5 inch, 1000 gpm."),
+        ("5 inch, 600 feet, 1000 gpm, friction loss", "48 psi friction, 1,000 gpm, supply, 600 ft of 5 inch."),
+        ("how far can I stretch inch and three quarter at 200 psi flowing 150",
+         "286 ft, 1¾ hose, 150 gpm at 200 psi."),
+        ("can I draft 15 feet", "15.0 ft: yes, 22.5 ft at most"),
+        ("how many tenders for 500 gpm, 2000 gallons, two miles", "4 tenders for 500 gpm"),
+        ("needed fire flow 40 by 30", "400 gpm by L × W / 3, 40 ft by 30 ft."),
+        ("what tip for 250 gpm", "1⅛ in tip, 266 gpm, tip for 250 gpm."),
         ("oxygen D cylinder 1500 psi at 15 liters",
          "Oxygen about 13 minutes, D cylinder, 1500 psi, at 15 litres."),
     ],
@@ -61,7 +71,7 @@ def test_every_spoken_pressure_names_its_lay(asker: Asker) -> None:
                 number, _, rest = handled.spoken.partition(", ")
                 psi = int(handled.answer["pump_pressure_psi"] + 0.5)
                 assert number == " ".join(str(psi)), handled.spoken
-                assert f"{length} ft of {called} inch" in rest, (floor, handled.spoken)
+                assert f"{length} ft of {called}" in rest, (floor, handled.spoken)
                 assert where in rest
 
 
@@ -107,10 +117,71 @@ def test_a_department_may_have_them_said_as_numbers(rig: Rig, tmp_path: Path) ->
     ],
 )  # fmt: skip
 def test_nothing_is_said_back_that_was_not_said(spoken: str, command: TankTime, said: str) -> None:
-    assert said_back(spoken, command) == said
+    assert said_back(spoken, command, {}) == said
 
 
 def test_what_is_said_back_is_in_the_rigs_units() -> None:
     metric = Path(rigs.__file__).with_name("example_metric.toml")
     spoken = Asker(Settings(rig=str(metric))).answer("60 metres of 45 mm flowing 475").spoken
-    assert re.match(r"9 point 3, 60 m of .*, 475 L/min\. 475 litres\.", spoken)
+    assert re.match(r"9 point 3, 60 m of [^.]*mm\. 475 litres\.", spoken)
+
+
+def test_of_several_lines_the_highest_is_said_whatever_their_order(asker: Asker) -> None:
+    lines = ["250 feet of 1.75 flowing 150 ninth floor", "150 feet of 2.5 flowing 250", "150 feet of 1.75 flowing 125"]
+    for turn in range(len(lines)):
+        spoken = asker.answer(", ".join(lines[turn:] + lines[:turn])).spoken
+        assert spoken.startswith("2 2 7, 3 lines, the highest 250 ft of 1¾, 150 gpm, ninth floor. 525 gallons."), turn
+
+
+@pytest.mark.parametrize(
+    ("asked", "limit"),
+    [
+        ("150 feet of 2.5 flowing 250, 150 feet of 2.5 flowing 300", "550 gpm is above what the tank-to-pump piping"),
+        ("300 feet of 1.75 flowing 200", "is above the operating pressure of 1.75 in attack hose"),
+    ],
+)
+def test_a_limit_that_is_passed_is_said_aloud(asker: Asker, asked: str, limit: str) -> None:
+    number, _, rest = asker.answer(asked).spoken.partition(", ")
+    assert re.fullmatch(r"(\d )*\d", number)
+    assert limit in rest
+
+
+class Doing(dict[str, Choice]):
+    """Choices that do something, by their label."""
+
+    def __missing__(self, label: str) -> Choice:
+        return Choice(label, (TankTime(flow_gpm=100 + len(label)),))
+
+
+WORKED, NOTHING = Doing(), Choice("none of these")
+
+
+@pytest.mark.parametrize(
+    ("question", "aloud"),
+    [
+        (Question("All clear on the primary or the secondary search?", (WORKED["primary"], WORKED["secondary"])),
+         "All clear on the primary or the secondary search?"),
+        (Question("Which is meant?", (WORKED["pressure for 2 × 200 ft of 1¾ in"], WORKED["tank time"], NOTHING)),
+         "Which is meant? Number 1: 2 lines of 200 ft of 1¾. Number 2: tank time."),
+        (Question("Terminate command?", (WORKED["Terminate anyway"], Choice("Not yet"))), "Terminate command?"),
+        (Question("At what flow?", (WORKED["500 gpm"], WORKED["750 gpm"]), TankTime(), "flow_gpm"), "At what flow?"),
+        (Question("Which?", tuple(WORKED[str(place)] for place in range(9))),
+         "Which? The choices are on the screen."),
+    ],
+)  # fmt: skip
+def test_a_question_tells_its_choices_where_it_doesnt_name_them(question: Question, aloud: str) -> None:
+    assert asked_aloud(question) == aloud
+
+
+LONGEST_S = 4.0
+"""Of the first sentence; a lay with count and floor takes five."""
+
+
+@pytest.mark.parametrize(
+    "asked",
+    ["crosslay 1", "rear line, third floor", "200 feet of 1.75", "150 feet of 2.5 flowing 250", "deck gun",
+     "how long will the tank last at 300 gpm"],
+)  # fmt: skip
+def test_the_number_and_what_it_is_for_take_four_seconds_at_most(asker: Asker, rig: Rig, asked: str) -> None:
+    first, *_ = re.split(r"\. ", said_aloud(asker.answer(asked).spoken, rig))
+    assert EspeakVoice().speak(first).seconds <= LONGEST_S, first

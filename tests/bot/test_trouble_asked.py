@@ -70,3 +70,18 @@ def test_an_order_to_get_out_reaches_every_room_with_its_reason(
     alerts = {row["to"]: str(row["text"]) for row in rows if row["kind"] == "alert" and row["name"] == "evacuate"}
     assert {"officer", "driver", "crew"} <= set(alerts)
     assert all("roof is sagging" in text for text in alerts.values())
+
+
+def test_a_reminder_that_asks_takes_no_answer_from_what_was_asked_before(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """ "PAR asked 2 min ago: ask again?" falls due between a question and its answer."""
+    script = "01:00 officer: par check\n{asked}03:10 officer: {answer}\n"
+    trouble = script.format(asked="02:30 officer: he's not answering\n", answer="yes")
+    rows = play(capsys, tmp_path, trouble, "03:30")
+    assert [row["t_s"] for row in rows if row.get("name") == "par_missing" and row["to"] == "officer"] == [180]
+    assert replies(rows)[190]["intent"] == "mayday"
+    search = script.format(asked="02:30 officer: all clear\n", answer="secondary")
+    assert replies(play(capsys, tmp_path, search, "03:30"))[190]["answer"]["benchmark"] == (  # type: ignore[index]
+        "secondary_search_complete"
+    )

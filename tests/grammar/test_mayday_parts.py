@@ -113,6 +113,13 @@ OTHER_PARTS = {
 """What says one part, whichever was asked for."""
 
 
+def test_a_report_that_is_asked_about_is_no_place() -> None:
+    reading = read("all clear", ASKED)
+    assert reading.commands == ()
+    assert reading.question is not None
+    assert reading.question.text.startswith("All clear on the primary")
+
+
 @pytest.mark.parametrize("asked", ["location", "unit", "name", "assignment", "air", "resources"])
 @pytest.mark.parametrize("part", list(OTHER_PARTS))
 def test_an_answer_is_put_where_it_belongs_whichever_part_was_asked_for(part: str, asked: str) -> None:

@@ -8,11 +8,14 @@ import pytest
 from msgspec.structs import replace
 
 from grammar.commands import (
+    Benchmark,
     Choice,
+    Confirm,
     Context,
     LineOn,
     LineRef,
     Mayday,
+    Par,
     PumpPressure,
     Question,
     Reading,
@@ -107,6 +110,41 @@ def test_an_answer_is_taken_as_one(question: Question, words: str, context: Cont
 def test_other_words_answer_nothing(question: Question, words: str, context: Context) -> None:
     fills_it = question is FLOOR and "feet" in words  # another value of the same lay
     assert answers_question(words, replace(context, asked=question)) == fills_it
+
+
+SEARCH = Question(
+    "All clear on which search?",
+    (
+        Choice("primary", (Benchmark("primary_search_complete"),)),
+        Choice("secondary", (Benchmark("secondary_search_complete"),)),
+    ),
+)
+AGAIN = Question("PAR asked 2 min ago.", (Choice("Ask again", (Par(request=True),)), Choice("Not now")))
+PLACES = ("the first one", "number one", "option 1", "1", "one", "uh the first"), ("the second one", "number two", "2")
+
+
+def test_a_choice_is_taken_by_its_place(context: Context) -> None:
+    for choice, said in zip(SEARCH.choices, PLACES, strict=True):
+        for words in said:
+            assert read(words, replace(context, asked=SEARCH)).commands == choice.commands, words
+
+
+def test_a_bare_number_is_no_place_where_a_number_is_asked_for(context: Context) -> None:
+    lengths = (Choice("2 × 100 ft", (Par(request=True),)), Choice("200 ft", (Benchmark("on_scene"),)))
+    asked = replace(context, asked=Question("Two hundred-foot bundles?", lengths))
+    assert read("one", asked).commands == ()
+    assert read("number two", asked).commands == lengths[1].commands
+
+
+def test_what_was_asked_before_can_still_be_answered_but_for_yes_and_no(context: Context) -> None:
+    """A reminder with a question of its own comes between "all clear" and "primary"."""
+    both = replace(context, asked=AGAIN, asked_before=SEARCH)
+    assert read("primary", both).commands == SEARCH.choices[0].commands
+    assert answers_question("secondary", both)
+    assert read("ask again", both).commands == (Par(request=True),)
+    assert read("the second one", both).commands == (Confirm(yes=False),)
+    assert read("no", both).commands == (Confirm(yes=False),)
+    assert read("yes", both).commands == (Par(request=True),)
 
 
 def test_whatever_is_said_to_a_question_about_a_mayday_answers_it(context: Context) -> None:

@@ -84,6 +84,12 @@ def test_every_value_of_the_book_times_a_factor(factor: float) -> None:
         ("nozzle.own.flow_gpm", '1.5\nkind = "fog"\npressure_psi = 100',
          "line 4, nozzle.own.flow_gpm: 1.5 can hardly be: usual is 3 to 3,000."),
         ("tank.capacity_l", 19, "line 4, tank.capacity_l: 19 is far from the book's 1,892.706: check it."),
+        ("line.front.length_ft", '20_000\nname = "front"\nhose = "1_75"',
+         "line 4, line.front.length_ft: 20,000 can hardly be: usual is 10 to 5,000."),
+        ("line.front.length_m", '2\nname = "front"\nhose = "1_75"',
+         "line 4, line.front.length_m: 2 can hardly be: usual is 3.048 to 1,524."),
+        ("line.front.pieces", '[{ hose = "1_75", length_ft = 20_000 }]\nname = "front"',
+         "line 4, line.front.pieces: 20,000 can hardly be: usual is 10 to 5,000."),
     ],
 )  # fmt: skip
 def test_a_slip_is_told_with_line_and_key(path: str, value: object, message: str) -> None:

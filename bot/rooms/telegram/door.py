@@ -20,7 +20,7 @@ from bot.store.places import Place
 from bot.throttle import Throttle
 from grammar.commands import Join
 from grammar.readers.joining import code_said
-from handlers.incident.settings import CODE_LASTS
+from handlers.incident.settings import CODE_LASTS, companies_but
 from handlers.rights import why_not
 
 NOT_SERVED = (
@@ -59,11 +59,13 @@ class Door:
         async with self._station.store.begin() as tx:
             if command is None and await self._admission.serves(tx, message.room, now):
                 return True
-            code = code_said(message.text)
-            place = self._place(message)
-            if code and await self._admission.opens_to(tx, code, place, message.who, now) is None:
-                return True
-            await self._answer(tx, message, command, now)
+            code, why_not = code_said(message.text), ""
+            if code:
+                shut = await self._admission.opens_to(tx, code, self._place(message), message.who, now)
+                if shut is None:
+                    return True
+                why_not = shut
+            await self._answer(tx, message, command, why_not, now)
         self._station.outbox.poke()
         return False
 
@@ -96,23 +98,26 @@ class Door:
         """The bot was added to a chat: where it isn't served, one polite line, once for ever."""
         now = self._station.clock.now()
         async with self._station.store.begin() as tx:
-            if not await self._admission.serves(tx, room, now):
-                await self._tell_not_served(tx, room, now)
+            if not await self._admission.serves(tx, room, now) and await self._admission.turn_away(tx, room, now):
+                await outgoing.put(tx, [_not_served(room, now)])
         self._station.outbox.poke()
 
     async def _answer(
-        self, tx: AsyncConnection, message: Message, command: tuple[str, str] | None, now: datetime
+        self, tx: AsyncConnection, message: Message, command: tuple[str, str] | None, why_not: str, now: datetime
     ) -> None:
+        """`why_not`: why a join code that it says doesn't let it in."""
         name, rest = command or ("", "")
-        joined, why_not = await self._join(tx, message, rest, now) if name == menu.START and rest else ("", "")
+        joined = ""
+        if name == menu.START and rest:
+            joined, why_not = await self._join(tx, message, rest, now)
         if joined:
             await self._reply(tx, message, joined, now, menu.role_buttons())
         elif not await self._admission.serves(tx, message.room, now):
-            await self._tell_not_served(tx, message.room, now)
+            await self._tell_not_served(tx, message, why_not, now)
         elif name == menu.START and rest:
             await self._reply(tx, message, why_not, now)
         elif name == menu.LINK:
-            await self._reply(tx, message, await self._link(tx, message, rest, now), now)
+            await self._reply(tx, message, *await self._link(tx, message, rest, now))
         else:
             welcome = f"{WELCOME}\n{WHO_ARE_YOU}" if name == menu.START else WHO_ARE_YOU
             await self._reply(tx, message, welcome, now, menu.role_buttons())
@@ -129,25 +134,32 @@ class Door:
     def _place(self, message: Message) -> Place:
         return Place(message.room, self._station.rigs.own_unit, grouped=message.group, title=message.title)
 
-    async def _link(self, tx: AsyncConnection, message: Message, unit: str, now: datetime) -> str:
-        """A one-time link for who may make one."""
-        if not unit.strip():
-            return WHICH_COMPANY
+    async def _link(
+        self, tx: AsyncConnection, message: Message, unit: str, now: datetime
+    ) -> tuple[str, datetime, tuple[Button, ...]]:
+        """A one-time link for who may make one: what is replied, when, and the companies that it can be for."""
         situation = await look(self._station.house, tx, message, now)
-        if situation.incident is None or not situation.history.scene.open:
-            return NO_INCIDENT
+        scene = situation.history.scene
+        if situation.incident is None or not scene.open:
+            return NO_INCIDENT, now, ()
         wanted = unit.casefold() or None
-        why = why_not(Join(make=True, unit=wanted), situation.history.scene, situation.said)
+        why = why_not(Join(make=True, unit=wanted), scene, situation.said)
         if why is not None:
-            return why
+            return why, now, ()
+        if wanted is None:
+            return WHICH_COMPANY, now, menu.link_buttons(companies_but(scene, situation.said.unit))
         code = await joining.make_code(tx, situation.incident, wanted, message.who, now)
         until = (now + CODE_LASTS).astimezone(self._station.house.tz)
-        return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code)}"
+        return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code)}", now, ()
 
-    async def _tell_not_served(self, tx: AsyncConnection, room: str, now: datetime) -> None:
-        if await self._admission.turn_away(tx, room, now):
-            words = NOT_SERVED.format(chat=room.partition(":")[2])
-            await outgoing.put(tx, [Draft(room=room, kind="reply", text=words, created_at=now)])
+    async def _tell_not_served(self, tx: AsyncConnection, message: Message, why_not: str, now: datetime) -> None:
+        """Once for ever that it isn't served; each time why its code lets it in no more, while it may try codes."""
+        first = await self._admission.turn_away(tx, message.room, now)
+        told = _not_served(message.room, now)
+        if why_not and why_not != joining.TOO_MANY:
+            await self._reply(tx, message, f"{why_not}\n{told.text}" if first else why_not, now)
+        elif first:
+            await outgoing.put(tx, [told])
 
     async def _reply(
         self, tx: AsyncConnection, message: Message, words: str, now: datetime, buttons: tuple[Button, ...] = ()
@@ -166,3 +178,7 @@ class Door:
         )
         await outgoing.put(tx, [reply])
         await inbox.done(tx, received[0].id, now)
+
+
+def _not_served(room: str, now: datetime) -> Draft:
+    return Draft(room=room, kind="reply", text=NOT_SERVED.format(chat=room.partition(":")[2]), created_at=now)

@@ -6,7 +6,10 @@ other words, so that the menu can do nothing that a sentence can't.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from bot.message import Button
+from handlers.times import unit_name
 
 MENU = {
     "pump": ("Pump pressure: /pump two lines, 200 feet, 1.75", ""),
@@ -31,6 +34,7 @@ LINK = "link"
 
 _ROLES = {"driver": "I'm the driver", "officer": "I'm the officer", "crew": "I'm crew"}
 _ROLE_DATA = "role:"
+_LINK_DATA = "link:"
 
 
 def command_of(text: str, bot_name: str) -> tuple[str, str] | None:
@@ -63,8 +67,15 @@ def role_buttons() -> tuple[Button, ...]:
     return tuple(Button(f"{_ROLE_DATA}{role}", role.capitalize()) for role in _ROLES)
 
 
+def link_buttons(units: Iterable[str]) -> tuple[Button, ...]:
+    """The companies that a link can be for."""
+    return tuple(Button(f"{_LINK_DATA}{unit}", unit_name(unit)) for unit in units)
+
+
 def words_of_button(data: str) -> str:
-    """What a role button says; "" for the button of a question."""
+    """What a role or link button says; "" for the button of a question."""
+    if data.startswith(_LINK_DATA):
+        return f"/{LINK} {data.removeprefix(_LINK_DATA)}"
     return _ROLES.get(data.removeprefix(_ROLE_DATA), "") if data.startswith(_ROLE_DATA) else ""
 
 

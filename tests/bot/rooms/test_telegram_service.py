@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from bot.clock import SimulatedClock
+from bot.store.tries import MOST
 from tests.bot.rooms.at_work import all_read, at_work
 from tests.telegram.server import BotApiServer
 
@@ -259,8 +260,13 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
         await dana.private.hears("none is open here")
         dana.says("water on the fire")
         await dana.private.hears("ater on the fire")
+        dana.says("engine 7 on scene")
+        await dana.private.hears("Engine 7 on scene")
         dana.says("/link")
-        await dana.private.hears("A link for which company?")
+        asked = await dana.private.hears("A link for which company?")
+        assert asked.buttons == ["Engine 7"]
+        dana.presses(asked, "Engine 7")
+        await dana.private.hears("startgroup=")
         dana.says("/link Engine 9")
         links = ((await dana.private.hears("startgroup=")).text or "").split()
         group_link = next(word for word in links if "startgroup=" in word)
@@ -270,10 +276,14 @@ async def test_a_join_link_lets_one_room_in_for_the_incident(telegram: BotApiSer
         kim.says("@crosslay_test_bot 200 feet of 1.75 flowing 150", guests)
         await guests.hears("Engine 9 has no rig file here")
         sam.follows(group_link.replace("startgroup=", "start="))
-        await sam.private.hears("This bot serves the rooms of one fire department")
+        told = (await sam.private.hears("This bot serves the rooms of one fire department")).text or ""
+        assert "used already or is over: ask the incident's officer or driver for a new one" in told
         dana.says("/start " + "x" * 12)
         await dana.private.hears("used already or is over")
+        for _ in range(MOST):
+            sam.follows(group_link.replace("startgroup=", "start="))
         await all_read(telegram, work)
+        assert len(sam.private.from_bot) == MOST - 1, "what to do each time, until codes are being tried"
     assert telegram.refused == []
 
 

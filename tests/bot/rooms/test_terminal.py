@@ -10,7 +10,8 @@ import pytest
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Outgoing
-from bot.rooms.terminal import TerminalRoom, slash_words
+from bot.rooms.choices import slash_words
+from bot.rooms.terminal import TerminalRoom
 from bot.settings import Settings
 from bot.station import Station
 from bot.store import log, places
@@ -86,3 +87,22 @@ async def test_others_in_the_room_keep_their_own_role(url: str) -> None:
 )
 def test_a_menu_command_is_words_here_too(line: str, words: str) -> None:
     assert slash_words(line) == words
+
+
+async def test_a_number_presses_the_choice_that_was_shown_last(url: str) -> None:
+    async with sat_in(url) as (station, room):
+        await said(station, room, "on scene")
+        await said(station, room, "all clear")
+        await station.outbox.drain()
+        (event,) = await said(station, room, "2")
+        assert getattr(event.body, "benchmark", None) == "secondary_search_complete"
+
+
+async def test_a_number_answers_a_question_without_choices_and_presses_nothing_older(url: str) -> None:
+    async with sat_in(url) as (station, room):
+        await said(station, room, "on scene")
+        await said(station, room, "crosslay 1")
+        await station.outbox.drain()  # [1] Charged
+        await said(station, room, "D cylinder 2000 psi")  # at how many litres a minute?
+        await station.outbox.drain()
+        assert not room.message("1").button

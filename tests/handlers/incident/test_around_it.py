@@ -24,6 +24,7 @@ from grammar.commands import (
     Timer,
     WaterSource,
 )
+from handlers.incident.record import clocks, responses
 from tests.handlers.fireground import clock_time
 from tests.handlers.playing import Incident, charge
 
@@ -104,6 +105,19 @@ def test_both_clocks_are_named_and_outside_an_incident_refused() -> None:
     assert told.lead == "20 min on scene, 26 min since the dispatch."
     assert (told.answer_json["on_scene_s"], told.answer_json["duration_s"]) == (1200, 1560)
     assert Incident().at("14:26", Elapsed()).refused == "No incident is open."
+
+
+def test_a_dispatch_that_is_logged_after_the_arrival_is_no_beginning() -> None:
+    """ "2 min on scene, 1 min since the dispatch" can't both be so."""
+    fire = Incident()
+    fire.at("14:00", Benchmark("en_route", unit="engine 9"))
+    fire.at("14:01", Benchmark("on_scene"))
+    fire.at("14:02", CALL)
+    told = fire.at("14:03", Elapsed())
+    assert told.lead == "2 min on scene, the dispatch was logged later."
+    assert (told.answer_json["on_scene_s"], told.answer_json["duration_s"]) == (120, None)
+    assert clocks(fire.scene, clock_time("14:11")) == ("On scene 10:00 (from first arrival)",)
+    assert {times.turnout_s for times in responses(fire.scene)} == {None}
 
 
 def test_since_a_benchmark() -> None:

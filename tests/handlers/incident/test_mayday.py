@@ -23,10 +23,10 @@ def test_the_answer_begins_with_the_radio_and_every_room_is_alerted() -> None:
     ("known", "aloud"),
     [
         ({"unit": "engine 9", "location": "second floor"}, "Engine 9, second floor"),
-        ({"unit": "engine 9"}, "mayday mayday engine 9 low on air"),
+        ({"unit": "engine 9"}, "engine 9 low on air"),
     ],
 )
-def test_the_alert_says_who_and_where_aloud_or_else_all_that_was_said(known: dict[str, str], aloud: str) -> None:
+def test_the_alert_says_who_and_where_aloud_or_else_what_was_said_beside_it(known: dict[str, str], aloud: str) -> None:
     (alert,) = Fireground().at("14:32", Mayday(text="mayday mayday engine 9 low on air", **known)).notices
     assert alert.spoken == f"Mayday, Mayday. {aloud}. Use the radio: this room doesn't transmit."
 
