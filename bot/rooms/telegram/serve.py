@@ -7,6 +7,7 @@ import logging
 import signal
 from collections.abc import Callable
 
+from bot.apart import Apart
 from bot.clock import ServiceClock
 from bot.context import build
 from bot.errors import SettingsError
@@ -38,7 +39,8 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     clock = ServiceClock()
     bot = open_bot(settings.telegram_token, settings.telegram_api, clock)
     room = TelegramRoom(bot)
-    ears = Listener([room], settings.vosk_model)
+    apart = Apart()
+    ears = Listener([room], settings.vosk_model, apart)
     station = await Station.open(settings, rigs, [room], clock=clock, ears=ears)
     telegram = Telegram(bot, room, station, say)
     warming = asyncio.create_task(_warm_up(ears, rigs))
@@ -49,6 +51,7 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     finally:
         warming.cancel()
         await station.stop()
+        apart.close()
         await room.close()
         await bot.shutdown()
 
