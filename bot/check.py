@@ -124,24 +124,24 @@ def _calculation(known: Settings) -> Finding:
 
 
 def _database(known: Settings) -> Finding:
-    from bot.store import inbox
+    from bot.store import inbox, outgoing
     from bot.store.database import Store
 
-    async def look() -> int:
+    async def look() -> tuple[int, int]:
         store = await Store.open(known.database_url)
         try:
             async with store.begin() as tx:
-                return (await inbox.set_aside(tx))[0]
+                return (await inbox.set_aside(tx))[0], (await outgoing.not_shown(tx))[0]
         finally:
             await store.close()
 
     try:
-        aside = asyncio.run(look())
+        aside, unshown = asyncio.run(look())
     except CrosslayError as error:
         return Finding("record", False, error.message, needed=True)
     says = f"can be written ({known.database_url.rpartition('@')[2]})"
-    if aside:
-        says += f"; {aside} message(s) were set aside with an error: crosslay check --live names the newest"
+    if aside or unshown:
+        says += f"; {aside} message(s) set aside with an error, {unshown} not shown: check --live names the newest"
     return Finding("record", True, says, needed=True)
 
 

@@ -1,12 +1,13 @@
 """Who is told where: from an audience ("driver", "officer", "crew", "all", a unit) to the rooms of the incident.
 
 Nobody is left out: a role without a room of its own is told in the crew's room, and without one in any room of the
-incident. A room that stands for several of the audience is named once.
+incident. A room that refuses what it is sent doesn't count as one's own. A room that stands for several of the audience
+is named once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from bot.store.places import Place
 from handlers.outcome import Audience
@@ -44,9 +45,15 @@ class Directory:
         if who == "crew":
             return self._crew
         if who in ROLES:
-            return tuple(place.room for place in self._own if place.role == who) or self._crew
+            of_role = [place for place in self._own if place.role == who]
+            reached = any(place.unreached_since is None for place in of_role)
+            return (*(place.room for place in of_role), *(() if reached else self._crew))
         guests = (place for place in self._places if place not in self._own)
         return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
+
+    def unreached(self, rooms: Collection[str]) -> list[Place]:
+        """Those of the rooms that refused what they were sent last."""
+        return [place for place in self._places if place.room in rooms and place.unreached_since is not None]
 
     def holds_everyone(self, room: str) -> bool:
         """Whether the room stands for every role and every room: nobody else is to be told."""

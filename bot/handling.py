@@ -8,7 +8,7 @@ from datetime import datetime
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining, reminding, roles
+from bot import joining, reach, reminding, roles
 from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
@@ -184,14 +184,17 @@ class Handling:
     async def _tell(self, handled: Handled, now: Situation, incident: str | None, directory: Directory) -> None:
         """Line up the reply and what others are to hear."""
         drafts, place = [], now.place
+        notices = [notice for _, outcome in handled.numbered for notice in outcome.notices]
         if handled.reply:
+            alerted = {room for one in notices if one.kind == "alert" for room in directory.rooms(one.to)}
+            gone = reach.alert_line(directory.unreached(alerted - {place.room}), self._house.crew_room)
             drafts.append(
                 Draft(
                     room=place.room,
                     incident=incident or "",
                     kind="reply",
-                    text=handled.reply,
-                    spoken=handled.spoken,
+                    text="\n".join(part for part in (handled.reply, gone) if part),
+                    spoken=" ".join(part for part in (handled.spoken, gone) if part),
                     buttons=await self._ask(handled.to_ask, place.room, incident, who=self._message.who),
                     picture=handled.picture,
                     unit=now.said.unit,
@@ -200,7 +203,7 @@ class Handling:
                     created_at=self._now,
                 )
             )
-        for notice in (notice for _, outcome in handled.numbered for notice in outcome.notices):
+        for notice in notices:
             for room in directory.rooms(notice.to):
                 if room == place.room and notice.kind == "notice" and notice.question is None:
                     continue  # the reply has just said it here

@@ -11,9 +11,13 @@ from sqlalchemy import bindparam, func, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
+from bot.store import outgoing
 from bot.store.database import new_only
+from bot.store.outgoing import Draft
 from bot.store.tables import inbox
 from grammar.commands import Command
+
+UNREADABLE = "This message was kept but can't be read any more: say it again."
 
 _MESSAGE = msgspec.json.Decoder(Message)
 _COMMANDS = msgspec.json.Decoder(tuple[Command, ...])
@@ -22,7 +26,7 @@ _encode = msgspec.json.Encoder().encode
 
 _RECEIVE = new_only(inbox, inbox.c.id)
 _WAITING = (
-    select(inbox.c.id, inbox.c.room, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
+    select(inbox.c.id, inbox.c.room, inbox.c.message, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
     .where(inbox.c.done_at.is_(None))
     .order_by(inbox.c.id)
 )
@@ -104,7 +108,7 @@ async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetim
 async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
     """Messages that were received and not yet handled, in order, without their recordings: what a restart goes on with.
 
-    A row that can't be read is set aside.
+    A row that can't be read is set aside, and its room is told.
     """
     found = []
     for row in (await tx.execute(_WAITING)).all():
@@ -113,7 +117,9 @@ async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
             found.append(Received(row.id, msgspec.structs.replace(message, recorded=bool(row.recorded))))
         except msgspec.DecodeError as error:
             _LOG.error("A message in the record can't be read", extra={"room": row.room, "row": row.id})
-            await done(tx, row.id, now, fault=repr(error))
+            told = Draft(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
+            await outgoing.put(tx, [told])
+            await done(tx, row.id, now, reply=UNREADABLE, fault=repr(error))
     return found
 
 

@@ -62,6 +62,8 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
     assert told["clock"] == "ok       clock: agrees with the service"
     async with store.begin() as tx:
         await outgoing.sent(tx, 1, "1", now)
+        await outgoing.put(tx, [Draft(room="yard:1", kind="reply", text="y", created_at=now)])
+        await outgoing.failed(tx, 2, "Forbidden: bot was kicked", now)
         (received,) = await inbox.waiting(tx, now)
         await inbox.done(tx, received.id, now, fault="ZeroDivisionError()")
         await places.add_place(tx, Place("yard:1", "engine 12"))
@@ -70,6 +72,8 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
     assert told["last delivery"].startswith("ok       last delivery: 0:0")
     assert "message 7 of yard:1" in told["set aside"]
     assert "ZeroDivisionError" in told["set aside"]
+    assert told["not shown"].startswith("ok       not shown: 1, the newest a reply in yard:1, ")
+    assert told["not shown"].endswith("(Forbidden: bot was kicked)")
     assert told["clock"] == "LOOK     clock: 0:40 fast: set it"
 
 
