@@ -8,9 +8,10 @@ is named once.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from datetime import datetime
 
 from bot.store.places import Place
-from handlers.outcome import Audience
+from handlers.outcome import Audience, Said
 
 ROLES = ("driver", "officer", "crew")
 
@@ -20,6 +21,7 @@ class Directory:
 
     def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
         """`company` is the incident's own, rooms of others are its guests'; `crew_room` is a room's key or chat id."""
+        self.company = company
         self._places = sorted(places, key=lambda place: place.room)
         self._own = own = [place for place in self._places if place.unit is None and place.company == company]
         named = [place.room for place in own if _is(place, crew_room) or (place.role == "crew" and place.grouped)]
@@ -50,6 +52,12 @@ class Directory:
             return (*(place.room for place in of_role), *(() if reached else self._crew))
         guests = (place for place in self._places if place not in self._own)
         return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
+
+    def leader_of(self, room: str, at: datetime) -> Said:
+        """Whoever leads there: what is put to a room is for the one who may do most in it."""
+        of = next((place for place in self._places if place.room == room), None)
+        unit = (of.unit or of.company) if of is not None else self.company
+        return Said(at=at, role="officer", room=room, unit=unit, company=self.company)
 
     def unreached(self, rooms: Collection[str]) -> list[Place]:
         """Those of the rooms that refused what they were sent last."""

@@ -26,7 +26,8 @@ from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, R
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
-from handlers.rights import why_not
+from handlers.rights import offered, why_not
+from handlers.scene import Scene
 
 
 class AlreadyHandled(Exception):  # noqa: N818 - no error: another program on the same record did it
@@ -81,7 +82,7 @@ class Handling:
             directory = await directory_of(self._house, self._tx, now.place, incident)
         else:
             directory = now.directory
-        await self._tell(handled, now, incident, directory)
+        await self._tell(handled, now, incident, history.scene, directory)
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
             await reminding.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
@@ -181,7 +182,9 @@ class Handling:
                 if not place.grouped and event.body.person == self._message.who:
                     await places.change_place(self._tx, place.room, role=event.body.role)
 
-    async def _tell(self, handled: Handled, now: Situation, incident: str | None, directory: Directory) -> None:
+    async def _tell(
+        self, handled: Handled, now: Situation, incident: str | None, scene: Scene, directory: Directory
+    ) -> None:
         """Line up the reply and what others are to hear."""
         drafts, place = [], now.place
         notices = [notice for _, outcome in handled.numbered for notice in outcome.notices]
@@ -207,6 +210,7 @@ class Handling:
             for room in directory.rooms(notice.to):
                 if room == place.room and notice.kind == "notice" and notice.question is None:
                     continue  # the reply has just said it here
+                question = offered(notice.question, scene, directory.leader_of(room, self._now))
                 drafts.append(
                     Draft(
                         room=room,
@@ -215,7 +219,7 @@ class Handling:
                         name=notice.name,
                         text=notice.text,
                         spoken=notice.spoken,
-                        buttons=await self._ask(notice.question, room, incident, who=None),
+                        buttons=await self._ask(question, room, incident, who=None),
                         created_at=self._now,
                     )
                 )
