@@ -63,7 +63,7 @@ class Handling:
         reading = _asked_again(reading, now)
         if now.asked is not None and self._pressed is None:
             reading = _no_of_who_may(reading, now.asked, now)
-        if joining.concerns(reading):
+        if joining.concerns(reading, now.said):
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True

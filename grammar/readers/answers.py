@@ -44,7 +44,7 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
         return None
     found = tokens(text)
     words = [t.text for t in found if t.text not in ".,!?;:"]
-    chosen = _choice(words, asked)
+    chosen = None if _asks_back(words) else _choice(words, asked)
     if chosen is not None:
         if not chosen.commands:
             return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
@@ -52,6 +52,15 @@ def read_answer(text: str, context: Context, known: Names) -> Reading | None:
     if asked.fills is not None:
         return _filled(text, found, asked, context, known)
     return None
+
+
+_AUXILIARY = frozenset(("is", "was", "are", "were", "did", "does", "do", "has", "have", "had", "isn't", "aren't"))
+_SUBJECT = frozenset(("it", "that", "this", "the", "they", "we", "he", "she", "there", "you", "i"))
+
+
+def _asks_back(words: list[str]) -> bool:
+    """ "Is it knocked down?" to "fire knocked down?" asks, and chooses nothing."""
+    return len(words) > 2 and words[0] in _AUXILIARY and words[1] in _SUBJECT
 
 
 def read_free_answer(text: str, context: Context, reading: Reading) -> Reading | None:
