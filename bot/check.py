@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -61,6 +62,7 @@ def _findings(given: dict[str, str]) -> Iterator[Finding]:
         _rig,
         _calculation,
         _database,
+        _clock,
         _ear,
         _vosk,
         _microphone,
@@ -143,6 +145,28 @@ def _database(known: Settings) -> Finding:
     if aside or unshown:
         says += f"; {aside} message(s) set aside with an error, {unshown} not shown: check --live names the newest"
     return Finding("record", True, says, needed=True)
+
+
+def _clock(known: Settings) -> Finding:
+    """What can be said of the machine's clock without a service: it isn't before what was written down last."""
+    from bot.housekeeping import behind
+    from bot.store import vitals
+    from bot.store.database import Store
+
+    async def look() -> datetime | None:
+        store = await Store.open(known.database_url)
+        try:
+            async with store.begin() as tx:
+                return await vitals.newest(tx)
+        finally:
+            await store.close()
+
+    try:
+        slow = behind(asyncio.run(look()), datetime.now(UTC), known.tz)
+    except CrosslayError:
+        slow = None  # said of the record already
+    now = datetime.now(known.tz)
+    return Finding("clock", slow is None, slow or f"{now:%Y-%m-%d %H:%M:%S} here; compare it with a watch")
 
 
 def _ear(known: Settings) -> Finding:

@@ -34,11 +34,19 @@ class AlreadyHandled(Exception):  # noqa: N818 - no error: another program on th
     """Another program has handled the message."""
 
 
+class NotYet(Exception):  # noqa: N818 - no error: its turn comes
+    """Another program on the same record has an earlier message of the room, and hasn't handled it so far."""
+
+
 class Handling:
     """The handling of one message; make one a message and `run` it."""
 
-    def __init__(self, house: House, tx: AsyncConnection, received: Received, now: datetime) -> None:
+    def __init__(
+        self, house: House, tx: AsyncConnection, received: Received, now: datetime, *, urgent: bool = False
+    ) -> None:
+        """`urgent`: whatever came before it."""
         self._house = house
+        self._urgent = urgent
         self._tx = tx
         self._id = received.id
         self._message = received.message
@@ -93,14 +101,17 @@ class Handling:
         return handled, incident
 
     async def _by_ourselves(self) -> None:
-        """Where several transactions run at a time: one at a time in an incident, and no message twice.
+        """Where several transactions run at a time: one at a time in an incident, no message twice, none overtaken.
 
-        Raises AlreadyHandled.
+        Raises AlreadyHandled, NotYet.
         """
         if self._tx.dialect.name == "sqlite":
             return
         if await inbox.is_done(self._tx, self._id):
             raise AlreadyHandled
+        in_turn = not self._urgent and not self._message.is_recording
+        if in_turn and await inbox.waits_for_another(self._tx, self._id, self._message.room):
+            raise NotYet
         place = await places.place(self._tx, self._message.room)
         company = place.company if place is not None else self._house.rigs.own_unit
         if place is None or place.incident is None:

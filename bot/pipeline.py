@@ -19,7 +19,7 @@ import msgspec
 from bot.alerts import calls_alert, is_alert
 from bot.clock import Clock
 from bot.firing import Firing
-from bot.handling import AlreadyHandled
+from bot.handling import AlreadyHandled, NotYet
 from bot.lanes import Lanes
 from bot.listening import Listened
 from bot.message import Message, clean
@@ -319,6 +319,9 @@ class Pipeline:
                 break
             except AlreadyHandled:
                 return self._end(ticket, None, None)
+            except NotYet:
+                ticket.taken = False
+                return self._leave_to_another(ticket)
             except Exception as error:
                 failed += 1
                 _LOG.exception("A message failed", extra={**where, "tries": failed})

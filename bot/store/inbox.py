@@ -33,6 +33,9 @@ _WAITING = (
 _RECORDING = select(inbox.c.voice, inbox.c.tries).where(inbox.c.id == bindparam("_id"))
 _TRY = update(inbox).where(inbox.c.id == bindparam("_id")).values(tries=inbox.c.tries + 1)
 _IS_DONE = select(inbox.c.done_at).where(inbox.c.id == bindparam("_id")).with_for_update()
+_BEFORE = select(inbox.c.body, inbox.c.voice.is_not(None)).where(
+    inbox.c.room == bindparam("_room"), inbox.c.id < bindparam("_id"), inbox.c.done_at.is_(None)
+)
 _DONE = update(inbox).where(inbox.c.id == bindparam("_id"))
 _LAST = (
     select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
@@ -134,6 +137,19 @@ async def is_done(tx: AsyncConnection, inbox_id: int) -> bool:
     """Whether a message was handled already, by another program on the same record; waits for one that is at it."""
     row = (await tx.execute(_IS_DONE, {"_id": inbox_id})).first()
     return row is None or row.done_at is not None
+
+
+async def waits_for_another(tx: AsyncConnection, inbox_id: int, room: str) -> bool:
+    """Whether a typed message came to the room before this one and isn't handled. A recording may be overtaken."""
+    earlier = await tx.execute(_BEFORE, {"_id": inbox_id, "_room": room})
+    return any(not _is_recording(body, recorded) for body, recorded in earlier)
+
+
+def _is_recording(body: str, recorded: bool) -> bool:
+    try:
+        return recorded or _MESSAGE.decode(body).is_recording
+    except msgspec.DecodeError:
+        return True  # it is set aside when it is looked at again; nothing waits for it
 
 
 async def set_aside(tx: AsyncConnection, limit: int = 5) -> tuple[int, list[tuple[str, str, datetime, str]]]:
