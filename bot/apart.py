@@ -26,7 +26,7 @@ from handlers.errors import CrosslayError
 T = TypeVar("T")
 LONGEST_S = 300.0
 """A recording of two minutes takes a small computer less; what takes longer is ended."""
-MOST_BYTES = 8 << 30
+MOST_BYTES = 4 << 30
 """Address space; what is truly used stays far below it."""
 NICE = 5
 """Who is served goes first."""

@@ -40,8 +40,8 @@ def behind(newest: datetime | None, now: datetime, tz: tzinfo) -> str | None:
     form = "%H:%M" if newest - now < timedelta(hours=12) else "%Y-%m-%d %H:%M"
     says, last = now.astimezone(tz).strftime(form), newest.astimezone(tz).strftime(form)
     return (
-        f"The machine's clock says {says}, and the newest message in the record is of {last}: it is slow now, or was fast"
-        " then. Have it set."
+        f"The machine's clock says {says}, and the newest message in the record is of {last}: it is slow now, or was"
+        " fast then. Have it set."
     )
 
 
@@ -106,8 +106,8 @@ class Housekeeping:
         if isinstance(self._clock, LocalClock):
             set_by = f"{duration(abs(offset.total_seconds()))} {'back' if offset > timedelta(0) else 'forward'}"
             return (
-                f"The machine's clock was set {set_by} while Crosslay runs. Times and reminders go on by the clock as it"
-                " was. If it is right only now, end Crosslay and start it again."
+                f"The machine's clock was set {set_by} while Crosslay runs. Times and reminders go on by the clock as"
+                " it was. If it is right only now, end Crosslay and start it again."
             )
         return (
             f"The clock of the machine that runs Crosslay is {off_by(offset)}. Reminders and times go by the service's"

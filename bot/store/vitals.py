@@ -69,4 +69,5 @@ async def queues(tx: AsyncConnection) -> Queues:
 
 async def newest(tx: AsyncConnection) -> datetime | None:
     """When the newest message in the record was received."""
-    return (await tx.execute(select(func.max(inbox.c.received_at)))).scalar()
+    at: datetime | None = (await tx.execute(select(func.max(inbox.c.received_at)))).scalar()
+    return at
