@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -61,6 +62,7 @@ def _findings(given: dict[str, str]) -> Iterator[Finding]:
         _rig,
         _calculation,
         _database,
+        _clock,
         _ear,
         _vosk,
         _microphone,
@@ -124,25 +126,47 @@ def _calculation(known: Settings) -> Finding:
 
 
 def _database(known: Settings) -> Finding:
-    from bot.store import inbox
+    from bot.store import inbox, outgoing
     from bot.store.database import Store
 
-    async def look() -> int:
+    async def look() -> tuple[int, int]:
         store = await Store.open(known.database_url)
         try:
             async with store.begin() as tx:
-                return (await inbox.set_aside(tx))[0]
+                return (await inbox.set_aside(tx))[0], (await outgoing.not_shown(tx))[0]
         finally:
             await store.close()
 
     try:
-        aside = asyncio.run(look())
+        aside, unshown = asyncio.run(look())
     except CrosslayError as error:
         return Finding("record", False, error.message, needed=True)
     says = f"can be written ({known.database_url.rpartition('@')[2]})"
-    if aside:
-        says += f"; {aside} message(s) were set aside with an error: crosslay check --live names the newest"
+    if aside or unshown:
+        says += f"; {aside} message(s) set aside with an error, {unshown} not shown: check --live names the newest"
     return Finding("record", True, says, needed=True)
+
+
+def _clock(known: Settings) -> Finding:
+    """What can be said of the machine's clock without a service: it isn't before what was written down last."""
+    from bot.housekeeping import behind
+    from bot.store import vitals
+    from bot.store.database import Store
+
+    async def look() -> datetime | None:
+        store = await Store.open(known.database_url)
+        try:
+            async with store.begin() as tx:
+                return await vitals.newest(tx)
+        finally:
+            await store.close()
+
+    try:
+        slow = behind(asyncio.run(look()), datetime.now(UTC), known.tz)
+    except CrosslayError:
+        slow = None  # said of the record already
+    now = datetime.now(known.tz)
+    return Finding("clock", slow is None, slow or f"{now:%Y-%m-%d %H:%M:%S} here; compare it with a watch")
 
 
 def _ear(known: Settings) -> Finding:

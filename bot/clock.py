@@ -97,6 +97,14 @@ class ServiceClock:
         return not self._answered and ahead < BELIEVED and self.learn(ahead, None)
 
 
+class LocalClock(ServiceClock):
+    """The machine's clock where no service tells the time. That it is set meanwhile is noticed, and isn't followed.
+
+    What was said and what is due stay as far apart as they were; whether it was right before or is right now, people
+    must say.
+    """
+
+
 def _within(offset: timedelta, least: timedelta | None, most: timedelta | None) -> bool:
     return (least is None or offset >= least - TOLERATED) and (most is None or offset <= most + TOLERATED)
 

@@ -1,15 +1,17 @@
 """Who is told where: from an audience ("driver", "officer", "crew", "all", a unit) to the rooms of the incident.
 
 Nobody is left out: a role without a room of its own is told in the crew's room, and without one in any room of the
-incident. A room that stands for several of the audience is named once.
+incident. A room that refuses what it is sent doesn't count as one's own. A room that stands for several of the audience
+is named once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import datetime
 
 from bot.store.places import Place
-from handlers.outcome import Audience
+from handlers.outcome import Audience, Said
 
 ROLES = ("driver", "officer", "crew")
 
@@ -19,6 +21,7 @@ class Directory:
 
     def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
         """`company` is the incident's own, rooms of others are its guests'; `crew_room` is a room's key or chat id."""
+        self.company = company
         self._places = sorted(places, key=lambda place: place.room)
         self._own = own = [place for place in self._places if place.unit is None and place.company == company]
         named = [place.room for place in own if _is(place, crew_room) or (place.role == "crew" and place.grouped)]
@@ -44,9 +47,21 @@ class Directory:
         if who == "crew":
             return self._crew
         if who in ROLES:
-            return tuple(place.room for place in self._own if place.role == who) or self._crew
+            of_role = [place for place in self._own if place.role == who]
+            reached = any(place.unreached_since is None for place in of_role)
+            return (*(place.room for place in of_role), *(() if reached else self._crew))
         guests = (place for place in self._places if place not in self._own)
         return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
+
+    def leader_of(self, room: str, at: datetime) -> Said:
+        """Whoever leads there: what is put to a room is for the one who may do most in it."""
+        of = next((place for place in self._places if place.room == room), None)
+        unit = (of.unit or of.company) if of is not None else self.company
+        return Said(at=at, role="officer", room=room, unit=unit, company=self.company)
+
+    def unreached(self, rooms: Collection[str]) -> list[Place]:
+        """Those of the rooms that refused what they were sent last."""
+        return [place for place in self._places if place.room in rooms and place.unreached_since is not None]
 
     def holds_everyone(self, room: str) -> bool:
         """Whether the room stands for every role and every room: nobody else is to be told."""

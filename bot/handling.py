@@ -8,7 +8,7 @@ from datetime import datetime
 import msgspec
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining, reminding, roles
+from bot import joining, reach, reminding, roles
 from bot.directory import Directory
 from bot.listening import Listened
 from bot.logbook import quarters
@@ -26,18 +26,27 @@ from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, R
 from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
-from handlers.rights import why_not
+from handlers.rights import offered, why_not
+from handlers.scene import Scene
 
 
 class AlreadyHandled(Exception):  # noqa: N818 - no error: another program on the same record did it
     """Another program has handled the message."""
 
 
+class NotYet(Exception):  # noqa: N818 - no error: its turn comes
+    """Another program on the same record has an earlier message of the room, and hasn't handled it so far."""
+
+
 class Handling:
     """The handling of one message; make one a message and `run` it."""
 
-    def __init__(self, house: House, tx: AsyncConnection, received: Received, now: datetime) -> None:
+    def __init__(
+        self, house: House, tx: AsyncConnection, received: Received, now: datetime, *, urgent: bool = False
+    ) -> None:
+        """`urgent`: whatever came before it."""
         self._house = house
+        self._urgent = urgent
         self._tx = tx
         self._id = received.id
         self._message = received.message
@@ -62,7 +71,7 @@ class Handling:
         reading = _asked_again(reading, now)
         if now.asked is not None and self._pressed is None:
             reading = _no_of_who_may(reading, now.asked, now)
-        if joining.concerns(reading):
+        if joining.concerns(reading, now.said):
             reading = await joining.settle(self._house, self._tx, now, reading, self._now)
             now = await look(self._house, self._tx, self._message, self._now)
             self._moved = True
@@ -84,7 +93,7 @@ class Handling:
             directory = await directory_of(self._house, self._tx, now.place, incident)
         else:
             directory = now.directory
-        await self._tell(handled, now, incident, directory)
+        await self._tell(handled, now, incident, history.scene, directory)
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
             await reminding.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
@@ -95,14 +104,17 @@ class Handling:
         return handled, incident
 
     async def _by_ourselves(self) -> None:
-        """Where several transactions run at a time: one at a time in an incident, and no message twice.
+        """Where several transactions run at a time: one at a time in an incident, no message twice, none overtaken.
 
-        Raises AlreadyHandled.
+        Raises AlreadyHandled, NotYet.
         """
         if self._tx.dialect.name == "sqlite":
             return
         if await inbox.is_done(self._tx, self._id):
             raise AlreadyHandled
+        in_turn = not self._urgent and not self._message.is_recording
+        if in_turn and await inbox.waits_for_another(self._tx, self._id, self._message.room):
+            raise NotYet
         place = await places.place(self._tx, self._message.room)
         company = place.company if place is not None else self._house.rigs.own_unit
         if place is None or place.incident is None:
@@ -184,17 +196,22 @@ class Handling:
                 if not place.grouped and event.body.person == self._message.who:
                     await places.change_place(self._tx, place.room, role=event.body.role)
 
-    async def _tell(self, handled: Handled, now: Situation, incident: str | None, directory: Directory) -> None:
+    async def _tell(
+        self, handled: Handled, now: Situation, incident: str | None, scene: Scene, directory: Directory
+    ) -> None:
         """Line up the reply and what others are to hear."""
         drafts, place = [], now.place
+        notices = [notice for _, outcome in handled.numbered for notice in outcome.notices]
         if handled.reply:
+            alerted = {room for one in notices if one.kind == "alert" for room in directory.rooms(one.to)}
+            gone = reach.alert_line(directory.unreached(alerted - {place.room}), self._house.crew_room)
             drafts.append(
                 Draft(
                     room=place.room,
                     incident=incident or "",
                     kind="reply",
-                    text=handled.reply,
-                    spoken=handled.spoken,
+                    text="\n".join(part for part in (handled.reply, gone) if part),
+                    spoken=" ".join(part for part in (handled.spoken, gone) if part),
                     buttons=await self._ask(handled.to_ask, place.room, incident, who=self._message.who),
                     picture=handled.picture,
                     unit=now.said.unit,
@@ -203,10 +220,11 @@ class Handling:
                     created_at=self._now,
                 )
             )
-        for notice in (notice for _, outcome in handled.numbered for notice in outcome.notices):
+        for notice in notices:
             for room in directory.rooms(notice.to):
                 if room == place.room and notice.kind == "notice" and notice.question is None:
                     continue  # the reply has just said it here
+                question = offered(notice.question, scene, directory.leader_of(room, self._now))
                 drafts.append(
                     Draft(
                         room=room,
@@ -215,7 +233,7 @@ class Handling:
                         name=notice.name,
                         text=notice.text,
                         spoken=notice.spoken,
-                        buttons=await self._ask(notice.question, room, incident, who=None),
+                        buttons=await self._ask(question, room, incident, who=None),
                         created_at=self._now,
                     )
                 )

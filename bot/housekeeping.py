@@ -6,11 +6,11 @@ import asyncio
 import contextlib
 import logging
 import os
-from datetime import timedelta
+from datetime import datetime, timedelta, tzinfo
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.clock import TOLERATED, Clock, ServiceClock
+from bot.clock import TOLERATED, Clock, LocalClock, ServiceClock
 from bot.directory import Directory
 from bot.listening import Listener
 from bot.pipeline import Ears
@@ -33,6 +33,18 @@ def off_by(offset: timedelta) -> str:
     return f"{duration(abs(offset.total_seconds()))} {'slow' if offset > timedelta(0) else 'fast'}"
 
 
+def behind(newest: datetime | None, now: datetime, tz: tzinfo) -> str | None:
+    """What is said of a clock that is before what was written down last; None where it isn't."""
+    if newest is None or newest - now <= TOLERATED:
+        return None
+    form = "%H:%M" if newest - now < timedelta(hours=12) else "%Y-%m-%d %H:%M"
+    says, last = now.astimezone(tz).strftime(form), newest.astimezone(tz).strftime(form)
+    return (
+        f"The machine's clock says {says}, and the newest message in the record is of {last}: it is slow now, or was"
+        " fast then. Have it set."
+    )
+
+
 class Housekeeping:
     """`run` it beside the work; `poke` it when the clock was found to be off."""
 
@@ -43,6 +55,7 @@ class Housekeeping:
         self._ears = ears
         self._poked = asyncio.Event()
         self._warned: tuple[timedelta, float] | None = None
+        self._looked_back = False
 
     def poke(self) -> None:
         """Look at once."""
@@ -70,7 +83,11 @@ class Housekeeping:
         async with self._store.begin() as tx:
             await vitals.put(tx, signs, now)
             if self._is_news(offset):
-                await outgoing.put(tx, await self._warning(tx, offset))
+                await outgoing.put(tx, await self._warning(tx, self._off(offset)))
+            if isinstance(self._clock, LocalClock) and not self._looked_back:
+                self._looked_back = True
+                if (text := behind(await vitals.newest(tx), now, self._house.tz)) is not None:
+                    await outgoing.put(tx, await self._warning(tx, text))
 
     def _is_news(self, offset: timedelta) -> bool:
         """Whether the officer is to be told: off, and not said yet, or said of another time, or a while ago."""
@@ -85,7 +102,19 @@ class Housekeeping:
         self._warned = offset, at
         return True
 
-    async def _warning(self, tx: AsyncConnection, offset: timedelta) -> list[Draft]:
+    def _off(self, offset: timedelta) -> str:
+        if isinstance(self._clock, LocalClock):
+            set_by = f"{duration(abs(offset.total_seconds()))} {'back' if offset > timedelta(0) else 'forward'}"
+            return (
+                f"The machine's clock was set {set_by} while Crosslay runs. Times and reminders go on by the clock as"
+                " it was. If it is right only now, end Crosslay and start it again."
+            )
+        return (
+            f"The clock of the machine that runs Crosslay is {off_by(offset)}. Reminders and times go by the service's"
+            " clock meanwhile: have it set."
+        )
+
+    async def _warning(self, tx: AsyncConnection, text: str) -> list[Draft]:
         own = self._house.rigs.own_unit
         mates = await places.of_company(tx, own)
         rooms: dict[str, str] = dict.fromkeys(Directory(mates, own, self._house.crew_room).rooms(("officer",)), "")
@@ -94,10 +123,6 @@ class Housekeeping:
             if found is not None and found.closed_at is None:
                 here = Directory(await places.of_incident(tx, incident), found.company, self._house.crew_room)
                 rooms |= dict.fromkeys(here.rooms(("officer",)), incident)
-        text = (
-            f"The clock of the machine that runs Crosslay is {off_by(offset)}. Reminders and times go by the service's"
-            " clock meanwhile: have it set."
-        )
         now = self._clock.now()
         return [
             Draft(room=room, incident=incident, kind="notice", name=CLOCK_OFF, text=text, created_at=now)

@@ -12,7 +12,9 @@ from bot.situation import House, Situation
 from bot.store import chats, log, places, tries
 from bot.store.chats import Code
 from grammar.commands import Command, Correction, Join, Reading
+from handlers.incident.amend import code_taken_back
 from handlers.incident.settings import CODE_LASTS
+from handlers.outcome import Said
 from handlers.rights import why_not
 
 ALPHABET = "0123456789"
@@ -25,6 +27,10 @@ BAD_CODE = (
 TOO_MANY = "Too many wrong join codes: none is taken for 15 minutes. The incident's officer can make a new one then."
 HERE_ALREADY = "This room is in that incident already."
 ELSEWHERE = "This room is in another incident that is still open: end that first (“command terminated”)."
+OVER_ALREADY = (
+    "That join code was used, or is over already. Nothing was taken back: to take back a report made before it, name it"
+    " (“undo under control”)."
+)
 WHICH_UNIT = "That code names no unit: ask for one that does (“join code for engine 9”)."
 
 
@@ -38,9 +44,11 @@ async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: st
 
 
 async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Reading, at: datetime) -> Reading:
-    """A reading with its codes made or used up: the room has entered the incident, or the reading is declined."""
+    """A reading with its codes made, void or used up: the room has entered the incident, or the reading is declined."""
     commands = []
     for command in map(_anew, reading.commands):
+        if (code := code_taken_back(command, now.said)) is not None and not await chats.end_code(tx, code, at):
+            return msgspec.structs.replace(reading, commands=(), declined=OVER_ALREADY)
         if isinstance(command, Join) and command.make and _may_make(command, now):
             code = await make_code(tx, now.incident or "", command.unit, now.message.who, at)
             command = msgspec.structs.replace(command, code=code)
@@ -53,9 +61,11 @@ async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Rea
     return msgspec.structs.replace(reading, commands=tuple(commands))
 
 
-def concerns(reading: Reading) -> bool:
-    """Whether a code is asked for or said."""
-    return any(isinstance(_anew(command), Join) for command in reading.commands)
+def concerns(reading: Reading, said: Said) -> bool:
+    """Whether a code is asked for, said or taken back."""
+    return any(
+        isinstance(_anew(command), Join) or code_taken_back(command, said) is not None for command in reading.commands
+    )
 
 
 def _anew(command: Command) -> Command:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot import logs, rigs
-from bot.clock import RealClock
+from bot.clock import LocalClock
 from bot.listening import Listener
 from bot.rooms.listening_screen import ListeningScreen
 from bot.rooms.panel import PanelRoom
@@ -56,7 +56,7 @@ async def _listen(
     hands_free = HandsFree(listener.recogniser, name)
     screen = ListeningScreen(hands_free, settings.tz)
     speaker, why_not = (None, "") if quiet else _loudspeaker()
-    clock = RealClock()
+    clock = LocalClock()
     voice = open_voice(settings.voice == "piper")
     if speaker is None:
         room = PanelRoom(screen.show, hands_free, clock, voice, None, known.own)

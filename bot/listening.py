@@ -1,17 +1,20 @@
-"""From a recording to a reading: fetched, recognised off the event loop, gated so that nothing is guessed."""
+"""From a recording to a reading: fetched, recognised off the event loop, gated so that nothing is guessed.
+
+In a program that serves rooms the recogniser is in a process of its own (`bot.apart`); else in a thread.
+"""
 
 from __future__ import annotations
 
 import asyncio
 import time
 from collections.abc import Callable, Hashable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
+from bot.apart import Apart
 from bot.errors import FileProblem
 from bot.message import Message
 from bot.reading import read
@@ -24,8 +27,7 @@ from handlers.rig import Rig
 if TYPE_CHECKING:
     from bot.speech.hearing import Heard, Recogniser
 
-AT_ONCE = 2
-"""Recordings recognised side by side."""
+T = TypeVar("T")
 NEITHER = "Neither"
 
 
@@ -50,32 +52,30 @@ class Listened(msgspec.Struct, frozen=True):
 class Listener:
     """The ears of the program. The recogniser is loaded at the first recording, or by `warm_up`."""
 
-    def __init__(self, rooms: Sequence[Room] = (), vosk_model: str = "") -> None:
-        """`rooms` fetch the recordings that a message only refers to; a `vosk_model` stands in for the built-in ear."""
+    def __init__(self, rooms: Sequence[Room] = (), vosk_model: str = "", apart: Apart | None = None) -> None:
+        """`rooms` fetch the recordings that a message only refers to; a `vosk_model` stands in for the built-in ear.
+
+        `apart`: the process that recognises; by default a thread of this one does.
+        """
         self._rooms = {room.kind: room for room in rooms}
         self._vosk_model = Path(vosk_model).expanduser() if vosk_model else None
-        self._threads = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="ear")
-        self._recogniser: Recogniser | None = None
+        self._apart = apart
         self.speed: float | None = None
         """Seconds that a second of sound took lately; None before the first recording."""
 
     async def warm_up(self, rig: Rig, context: Context) -> None:
         """Load the recogniser and what can be said on this rig. Raises CrosslayError when it can't be loaded."""
-        await asyncio.get_running_loop().run_in_executor(self._threads, self._warm_up, rig, context)
-
-    def _warm_up(self, rig: Rig, context: Context) -> None:
-        self.recogniser.warm_up()
-        word_graph(names(rig, context))
+        await self._run(_warm_up, self._vosk_model, names(rig, context))
 
     async def hear(self, message: Message, rig: Rig, context: Context) -> Listened:
         """Fetch and recognise a message's recording; what can't be heard is declined in one sentence."""
         try:
             recording = message.voice or await self._fetch(message)
-            loop = asyncio.get_running_loop()
-            listened = await loop.run_in_executor(self._threads, self.hear_now, recording, rig, context)
-            return msgspec.structs.replace(listened, recording=recording)
+            heard, speed = await self._run(_hear, self._vosk_model, recording, rig, context)
         except CrosslayError as error:
             return Listened(Reading(text="", declined=error.message))
+        self._note(speed)
+        return msgspec.structs.replace(await asyncio.to_thread(_listened, heard, context), recording=recording)
 
     async def _fetch(self, message: Message) -> bytes:
         room = self._rooms.get(message.room.partition(":")[0])
@@ -83,28 +83,52 @@ class Listener:
             raise FileProblem(message.voice_ref, "this room has no recordings.")
         return await room.fetch(message.voice_ref)
 
+    async def _run(self, work: Callable[..., T], *args: object) -> T:
+        return await (self._apart.run(work, *args) if self._apart is not None else asyncio.to_thread(work, *args))
+
+    def _note(self, speed: float | None) -> None:
+        if speed is not None:
+            self.speed = speed if self.speed is None else 0.8 * self.speed + 0.2 * speed
+
     def hear_now(self, recording: bytes | Path, rig: Rig, context: Context) -> Listened:
         """Recognise a recording or a sound file, here and now. Raises CrosslayError for one that can't be used."""
-        from bot.speech.audio import decode
-        from bot.speech.hearing import SAMPLE_RATE
-
-        samples = decode(recording)
-        begun = time.perf_counter()
-        heard = self.recogniser.hear(samples, word_graph(names(rig, context)), meaning_in(context))
-        if len(samples):
-            speed = (time.perf_counter() - begun) / (len(samples) / SAMPLE_RATE)
-            self.speed = speed if self.speed is None else 0.8 * self.speed + 0.2 * speed
-        reread = partial(as_reading, heard)
-        return Listened(reread(context), heard.words, heard.engine, reread=reread)
+        heard, speed = _hear(self._vosk_model, recording, rig, context)
+        self._note(speed)
+        return _listened(heard, context)
 
     @property
     def recogniser(self) -> Recogniser:
-        """The recogniser, loaded when it is first asked for. Raises SpeechError when it can't be."""
-        if self._recogniser is None:
-            from bot.speech.hearing import open_recogniser
+        """The recogniser, loaded in this process when it is first asked for. Raises SpeechError when it can't be."""
+        return _recogniser(self._vosk_model)
 
-            self._recogniser = open_recogniser(self._vosk_model)
-        return self._recogniser
+
+@lru_cache(maxsize=2)
+def _recogniser(vosk_model: Path | None) -> Recogniser:
+    from bot.speech.hearing import open_recogniser
+
+    return open_recogniser(vosk_model)
+
+
+def _warm_up(vosk_model: Path | None, said: Names) -> None:
+    _recogniser(vosk_model).warm_up()
+    word_graph(said)
+
+
+def _hear(vosk_model: Path | None, recording: bytes | Path, rig: Rig, context: Context) -> tuple[Heard, float | None]:
+    """What was heard, and the seconds that a second of sound took."""
+    from bot.speech.audio import decode
+    from bot.speech.hearing import SAMPLE_RATE
+
+    samples = decode(recording)
+    begun = time.perf_counter()
+    heard = _recogniser(vosk_model).hear(samples, word_graph(names(rig, context)), meaning_in(context))
+    took_s = time.perf_counter() - begun
+    return heard, took_s / (len(samples) / SAMPLE_RATE) if len(samples) else None
+
+
+def _listened(heard: Heard, context: Context) -> Listened:
+    reread = partial(as_reading, heard)
+    return Listened(reread(context), heard.words, heard.engine, reread=reread)
 
 
 def names(rig: Rig, context: Context) -> Names:

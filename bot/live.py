@@ -11,7 +11,7 @@ from bot.clock import TOLERATED
 from bot.housekeeping import off_by
 from bot.jsonio import ANSWERED, FAULT
 from bot.settings import Settings
-from bot.store import inbox, vitals
+from bot.store import inbox, outgoing, vitals
 from bot.store.database import Store
 from bot.store.vitals import Queues, Sign
 from handlers.times import duration
@@ -24,9 +24,9 @@ SLOW = timedelta(seconds=30)
 
 def report(known: Settings, out: TextIO) -> int:
     """Print it; returns the exit status: a fault where no bot runs, or something waits too long."""
-    signs, queues, aside, now = asyncio.run(_look(known))
+    signs, queues, aside, unshown, now = asyncio.run(_look(known))
     sick = False
-    for ok, line in (*_told(signs, queues, now, known.tz), *_set_aside(aside)):
+    for ok, line in (*_told(signs, queues, now, known.tz), *_set_aside(aside), *_not_shown(unshown)):
         print(f"{'ok     ' if ok else 'LOOK   '}  {line}", file=out)
         sick = sick or not ok
     return FAULT if sick else ANSWERED
@@ -35,11 +35,12 @@ def report(known: Settings, out: TextIO) -> int:
 _Aside = tuple[int, list[tuple[str, str, datetime, str]]]
 
 
-async def _look(known: Settings) -> tuple[dict[str, Sign], Queues, _Aside, datetime]:
+async def _look(known: Settings) -> tuple[dict[str, Sign], Queues, _Aside, _Aside, datetime]:
     store = await Store.open(known.database_url)
     try:
         async with store.begin() as tx:
-            return await vitals.signs(tx), await vitals.queues(tx), await inbox.set_aside(tx), datetime.now(UTC)
+            aside, unshown = await inbox.set_aside(tx), await outgoing.not_shown(tx)
+            return await vitals.signs(tx), await vitals.queues(tx), aside, unshown, datetime.now(UTC)
     finally:
         await store.close()
 
@@ -82,6 +83,13 @@ def _set_aside(aside: _Aside) -> Iterator[tuple[bool, str]]:
             True,
             f"set aside: {count}, the newest message {message} of {room}, {at:%Y-%m-%d %H:%M} UTC ({error[:80]})",
         )
+
+
+def _not_shown(unshown: _Aside) -> Iterator[tuple[bool, str]]:
+    count, newest = unshown
+    if count:
+        room, what, at, error = newest[0]
+        yield True, f"not shown: {count}, the newest a {what} in {room}, {at:%Y-%m-%d %H:%M} UTC ({(error or '')[:80]})"
 
 
 def _ago(ago: timedelta) -> str:

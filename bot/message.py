@@ -53,6 +53,11 @@ class Message(msgspec.Struct, frozen=True):
     replaces: str = ""
     """Id of an earlier message of which this is the whole: it takes its place, and what that logged is taken back."""
 
+    @property
+    def is_recording(self) -> bool:
+        """Whether it is spoken."""
+        return bool(self.voice or self.voice_ref or self.recorded)
+
 
 def clean_text(text: str) -> str:
     """Text that any database and any JSON takes: what is no character (half a surrogate pair, NUL) becomes U+FFFD."""

@@ -19,7 +19,7 @@ import msgspec
 from bot.alerts import calls_alert, is_alert
 from bot.clock import Clock
 from bot.firing import Firing
-from bot.handling import AlreadyHandled
+from bot.handling import AlreadyHandled, NotYet
 from bot.lanes import Lanes
 from bot.listening import Listened
 from bot.message import Message, clean
@@ -103,6 +103,28 @@ class Pipeline:
         One that can't be written down is left out and logged. Raises when the record itself fails.
         """
         return await unbroken(self._receive([clean(message) for message in messages]))
+
+    async def keep(self, messages: Sequence[Message]) -> list[Ticket]:
+        """Write messages down as `receive` does, but hold them back: each is to `go_on`, or dealt with and `over`."""
+        return await unbroken(self._keep([clean(message) for message in messages]))
+
+    async def _keep(self, messages: Sequence[Message]) -> list[Ticket]:
+        tickets = [Ticket(received, HELD_S) for received, _ in await self._write_down(messages)]
+        self._tickets |= {ticket.received.id: ticket for ticket in tickets}
+        return tickets
+
+    async def go_on(self, ticket: Ticket) -> None:
+        """Line up one that was held back."""
+        incidents = await unbroken(self._incidents(ticket))
+        self._line_up(ticket.received, incidents)
+
+    async def _incidents(self, ticket: Ticket) -> dict[str, str]:
+        async with self._store.begin() as tx:
+            return await places.incidents(tx, {ticket.received.message.room})
+
+    def over(self, ticket: Ticket) -> None:
+        """One that was held back is dealt with."""
+        self._end(ticket, None, None)
 
     async def _receive(self, messages: Sequence[Message]) -> list[Ticket]:
         return [self._line_up(received, incidents) for received, incidents in await self._write_down(messages)]
@@ -297,6 +319,9 @@ class Pipeline:
                 break
             except AlreadyHandled:
                 return self._end(ticket, None, None)
+            except NotYet:
+                ticket.taken = False
+                return self._leave_to_another(ticket)
             except Exception as error:
                 failed += 1
                 _LOG.exception("A message failed", extra={**where, "tries": failed})

@@ -33,6 +33,11 @@ def board_line(here: Sequence[Place], crew_room: str = "") -> str:
     return f"NOT REACHED: {', '.join(gone)}" if gone else ""
 
 
+def alert_line(gone: Sequence[Place], crew_room: str = "") -> str:
+    """What whoever raises an alert is told of rooms that it won't arrive in; "" when there are none."""
+    return f"{line}. Tell them by radio." if (line := board_line(gone, crew_room)) else ""
+
+
 async def refused(tx: AsyncConnection, letter: Draft, crew_room: str, now: datetime) -> list[Draft]:
     """Note that a room refused a message; gives what the officer is told of it, once until it is reached again."""
     place = await places.place(tx, letter.room)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta, tzinfo
 
 import msgspec
+from msgspec.structs import replace
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.directory import Directory
@@ -20,6 +21,7 @@ from handlers.outcome import Reminder
 from handlers.quiet import quiet
 from handlers.reminders import EXACT, REPEATED, due, overtakes, series
 from handlers.rig import Rig
+from handlers.rights import offered
 from handlers.scene import Scene
 
 LATE = timedelta(seconds=5)
@@ -39,7 +41,7 @@ async def bring_in_line(
     waiting = {(row.room, row.key): row for row in there if row.sent_at is None}
     since = min((now, *(row.owed_at for row in waiting.values())))
     wanted: dict[tuple[str, str], Row] = {}
-    for room, reminders in _by_room(due(scene, rig, since), directory).items():
+    for room, reminders in _by_room(due(scene, rig, since), scene, directory).items():
         told = [row for row in there if row.room == room and row.sent_at is not None]
         wanted |= {(room, row.key): row for row in _planned(incident, room, reminders, told, rig)}
     await rows.drop(tx, [row for key, row in waiting.items() if key not in wanted])
@@ -47,11 +49,13 @@ async def bring_in_line(
     await rows.add(tx, [row for key, row in wanted.items() if key not in waiting])
 
 
-def _by_room(reminders: Iterable[Reminder], directory: Directory) -> dict[str, list[Reminder]]:
+def _by_room(reminders: Iterable[Reminder], scene: Scene, directory: Directory) -> dict[str, list[Reminder]]:
+    """What is for each room, with the buttons that somebody there may press."""
     by_room: dict[str, list[Reminder]] = {}
     for reminder in reminders:
         for room in directory.rooms(reminder.to):
-            by_room.setdefault(room, []).append(reminder)
+            question = offered(reminder.question, scene, directory.leader_of(room, reminder.at))
+            by_room.setdefault(room, []).append(replace(reminder, question=question))
     return by_room
 
 

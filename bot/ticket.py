@@ -31,8 +31,7 @@ class Ticket:
 
     @property
     def is_recording(self) -> bool:
-        message = self.received.message
-        return bool(message.voice or message.voice_ref or message.recorded)
+        return self.received.message.is_recording
 
     def settle(self, handled: Handled | None = None) -> None:
         """It has come to an end (None: another program handled it)."""

@@ -46,7 +46,7 @@ class Writer:
         `urgent`: before those that wait.
         """
         if not self._store.one_writer:
-            return await unbroken(self._alone(received, listened))
+            return await unbroken(self._alone(received, listened, urgent=urgent))
         written: asyncio.Future[Written] = asyncio.get_running_loop().create_future()
         waiting = _Waiting(received, listened, written)
         (self._waiting.appendleft if urgent else self._waiting.append)(waiting)
@@ -98,12 +98,12 @@ class Writer:
             if not one.written.done():
                 one.written.set_result(result)
 
-    async def _alone(self, received: Received, listened: Listened | None) -> Written:
+    async def _alone(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
         for attempt in range(1, TRIES + 1):
             handling = None
             try:
                 async with self._store.begin() as tx:
-                    handling = Handling(self._house, tx, received, self._clock.now())
+                    handling = Handling(self._house, tx, received, self._clock.now(), urgent=urgent)
                     return await handling.run(listened)
             except BaseException as error:
                 if handling:

@@ -43,7 +43,7 @@ from handlers.history import BEFORE_ALL, History
 from handlers.out_of_incident import answered_only
 from handlers.outcome import Dated, Outcome, Said
 from handlers.rig import BOOK, Rig
-from handlers.rights import why_not
+from handlers.rights import offered, why_not
 from handlers.scene import Scene
 from handlers.times import unit_name
 from handlers.water.state import with_state
@@ -193,13 +193,21 @@ def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
     if (why := why_not(command, history.scene, said)) is not None:
         return Outcome(intent=command.intent, refused=why)
     try:
-        if amends(command):
-            return amend(command, history, rig, said)
-        return handle(command, history.scene, rig, said)
+        outcome = amend(command, history, rig, said) if amends(command) else handle(command, history.scene, rig, said)
+        return _within_rights(outcome, history.scene, said)
     except NeedsAnswer as needed:
         return Outcome(intent=command.intent, question=question_for(needed, command))
     except Refusal as refusal:
         return Outcome(intent=command.intent, refused=refusal.message)
+
+
+def _within_rights(outcome: Outcome, scene: Scene, said: Said) -> Outcome:
+    """Nothing is offered that would be refused."""
+    question = offered(outcome.question, scene, said)
+    if outcome.question is not None and question is None:
+        refused = (why_not(what, scene, said) for choice in outcome.question.choices for what in choice.commands)
+        return Outcome(intent=outcome.intent, refused=next(why for why in refused if why is not None))
+    return replace(outcome, question=question, follow_up=offered(outcome.follow_up, scene, said))
 
 
 def events_of(

@@ -11,6 +11,8 @@ present, and a guest's own word that it has command.
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from grammar.commands import (
     AirReading,
     Assign,
@@ -26,6 +28,7 @@ from grammar.commands import (
     Join,
     Mayday,
     Par,
+    Question,
     Readiness,
     Rehab,
     ReminderChange,
@@ -67,9 +70,25 @@ def why_not(command: Command, scene: Scene, said: Said) -> str | None:
         return None
     if isinstance(command, Correction):
         return next((why for part in command.amended if (why := why_not(part, scene, said)) is not None), None)
-    if (what := _of_who_leads(command)) is not None:
+    if (what := _of_who_leads(command)) is not None and not _of_its_own(command, said):
         return f"{what} {_who(said)}{_how_to_lead(said)}"
     return _of_a_guest(command, scene, said) if is_guest(said) else None
+
+
+def _of_its_own(command: Command, said: Said) -> bool:
+    """A guest's officer and driver give the roles of their own company."""
+    own = isinstance(command, SetRole) and is_guest(said) and command.unit == said.unit
+    return own and said.role in LEADING
+
+
+def offered(question: Question | None, scene: Scene, said: Said) -> Question | None:
+    """A question without the choices that the speaker would be refused; None when nothing is left to choose."""
+    if question is None:
+        return None
+    kept = tuple(one for one in question.choices if not any(why_not(what, scene, said) for what in one.commands))
+    if kept == question.choices:
+        return question
+    return replace(question, choices=kept) if any(one.commands for one in kept) else None
 
 
 def _who(said: Said) -> str:

@@ -112,9 +112,9 @@ def open_room(settings: Settings) -> int:
 
 async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Station, TerminalRoom]:
     """A started station with its local room."""
-    from bot.clock import RealClock
+    from bot.clock import LocalClock
 
-    clock = RealClock()
+    clock = LocalClock()
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
     room = TerminalRoom(show, clock, people, kind=_free_room(settings))
     station = await Station.open(settings, known, [room], clock=clock)

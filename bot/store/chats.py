@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal, TypeAlias
 
 import msgspec
@@ -11,6 +11,8 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.store.database import new_only
 from bot.store.tables import chats, join_codes
+
+TICK = timedelta(microseconds=1)
 
 Standing: TypeAlias = Literal["joined", "moved", "told"]
 
@@ -77,3 +79,9 @@ async def use_code(tx: AsyncConnection, code: str, room: str, now: datetime) -> 
         return None
     await tx.execute(update(join_codes).where(join_codes.c.code == code).values(used_by=room, used_at=now))
     return found
+
+
+async def end_code(tx: AsyncConnection, code: str, now: datetime) -> bool:
+    """A code lets nobody in from now on; False when a room has used it, or it was over before."""
+    this = (join_codes.c.code == code) & join_codes.c.used_by.is_(None) & (join_codes.c.expires_at >= now)
+    return bool((await tx.execute(update(join_codes).where(this).values(expires_at=now - TICK))).rowcount)

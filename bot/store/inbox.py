@@ -11,9 +11,13 @@ from sqlalchemy import bindparam, func, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
+from bot.store import outgoing
 from bot.store.database import new_only
+from bot.store.outgoing import Draft
 from bot.store.tables import inbox
 from grammar.commands import Command
+
+UNREADABLE = "This message was kept but can't be read any more: say it again."
 
 _MESSAGE = msgspec.json.Decoder(Message)
 _COMMANDS = msgspec.json.Decoder(tuple[Command, ...])
@@ -22,13 +26,16 @@ _encode = msgspec.json.Encoder().encode
 
 _RECEIVE = new_only(inbox, inbox.c.id)
 _WAITING = (
-    select(inbox.c.id, inbox.c.room, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
+    select(inbox.c.id, inbox.c.room, inbox.c.message, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
     .where(inbox.c.done_at.is_(None))
     .order_by(inbox.c.id)
 )
 _RECORDING = select(inbox.c.voice, inbox.c.tries).where(inbox.c.id == bindparam("_id"))
 _TRY = update(inbox).where(inbox.c.id == bindparam("_id")).values(tries=inbox.c.tries + 1)
 _IS_DONE = select(inbox.c.done_at).where(inbox.c.id == bindparam("_id")).with_for_update()
+_BEFORE = select(inbox.c.body, inbox.c.voice.is_not(None)).where(
+    inbox.c.room == bindparam("_room"), inbox.c.id < bindparam("_id"), inbox.c.done_at.is_(None)
+)
 _DONE = update(inbox).where(inbox.c.id == bindparam("_id"))
 _LAST = (
     select(inbox.c.room, inbox.c.message, inbox.c.sent_at, inbox.c.commands)
@@ -104,7 +111,7 @@ async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetim
 async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
     """Messages that were received and not yet handled, in order, without their recordings: what a restart goes on with.
 
-    A row that can't be read is set aside.
+    A row that can't be read is set aside, and its room is told.
     """
     found = []
     for row in (await tx.execute(_WAITING)).all():
@@ -113,7 +120,9 @@ async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
             found.append(Received(row.id, msgspec.structs.replace(message, recorded=bool(row.recorded))))
         except msgspec.DecodeError as error:
             _LOG.error("A message in the record can't be read", extra={"room": row.room, "row": row.id})
-            await done(tx, row.id, now, fault=repr(error))
+            told = Draft(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
+            await outgoing.put(tx, [told])
+            await done(tx, row.id, now, reply=UNREADABLE, fault=repr(error))
     return found
 
 
@@ -128,6 +137,19 @@ async def is_done(tx: AsyncConnection, inbox_id: int) -> bool:
     """Whether a message was handled already, by another program on the same record; waits for one that is at it."""
     row = (await tx.execute(_IS_DONE, {"_id": inbox_id})).first()
     return row is None or row.done_at is not None
+
+
+async def waits_for_another(tx: AsyncConnection, inbox_id: int, room: str) -> bool:
+    """Whether a typed message came to the room before this one and isn't handled. A recording may be overtaken."""
+    earlier = await tx.execute(_BEFORE, {"_id": inbox_id, "_room": room})
+    return any(not _is_recording(body, recorded) for body, recorded in earlier)
+
+
+def _is_recording(body: str, recorded: bool) -> bool:
+    try:
+        return recorded or _MESSAGE.decode(body).is_recording
+    except msgspec.DecodeError:
+        return True  # it is set aside when it is looked at again; nothing waits for it
 
 
 async def set_aside(tx: AsyncConnection, limit: int = 5) -> tuple[int, list[tuple[str, str, datetime, str]]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Collection, Sequence
 from datetime import datetime
+from typing import Any
 
 import msgspec
 from sqlalchemy import bindparam, func, insert, select, update
@@ -13,6 +14,8 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from bot.message import Button
 from bot.store.tables import outbox, rooms
 from handlers.outcome import Kind, Picture
+
+INCOMPLETE = "(Its buttons or picture can't be read any more: say it in words.)"
 
 _LOG = logging.getLogger(__name__)
 _BUTTONS = msgspec.json.Decoder(tuple[Button, ...])
@@ -90,8 +93,8 @@ async def start(
 ) -> tuple[list[Letter], datetime | None]:
     """Take the next message of every idle room of these kinds; each is marked as being sent.
 
-    One that answers nobody goes where the room last talked (its topic). One that can't be read is set aside. Gives also
-    when the next parked room is ready. `only`: of these rooms.
+    One that answers nobody goes where the room last talked (its topic). Buttons or a picture that can't be read are
+    left out, and the message says so. Gives also when the next parked room is ready. `only`: of these rooms.
     """
     first = [
         row
@@ -100,13 +103,7 @@ async def start(
     ]
     parked = [row.not_before for row in first if row.not_before is not None and row.not_before > now]
     idle = [row for row in first if row.room not in busy and (row.not_before is None or row.not_before <= now)]
-    letters = []
-    for row in idle:
-        try:
-            letters.append(Letter(row.id, _draft(row), row.attempts, bool(row.talk)))
-        except (msgspec.DecodeError, TypeError) as error:
-            _LOG.error("An outgoing message can't be read", extra={"room": row.room, "row": row.id})
-            await failed(tx, row.id, repr(error), now)
+    letters = [Letter(row.id, _draft(row), row.attempts, bool(row.talk)) for row in idle]
     if letters:
         await tx.execute(_SENDING, [{"_id": letter.id} for letter in letters])
     return letters, min(parked, default=None)
@@ -139,8 +136,21 @@ def _row(draft: Draft) -> dict[str, object]:
     }
 
 
-def _draft(row: object) -> Draft:
+def _draft(row: Any) -> Draft:
     fields = {name: getattr(row, name) for name in Draft.__struct_fields__}
-    fields["buttons"] = _BUTTONS.decode(fields["buttons"]) if fields["buttons"] else ()
-    fields["picture"] = _PICTURE.decode(fields["picture"]) if fields["picture"] else None
+    try:
+        fields["buttons"] = _BUTTONS.decode(fields["buttons"]) if fields["buttons"] else ()
+        fields["picture"] = _PICTURE.decode(fields["picture"]) if fields["picture"] else None
+    except msgspec.DecodeError:
+        _LOG.error("What goes with an outgoing message can't be read", extra={"room": row.room, "row": row.id})
+        fields |= {"buttons": (), "picture": None, "text": f"{fields['text']}\n{INCOMPLETE}"}
     return Draft(**fields)
+
+
+async def not_shown(tx: AsyncConnection, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:
+    """How many messages no room took in the end, and the newest of them: room, what it was, when it was made, why."""
+    failed = outbox.c.state == "failed"
+    count = (await tx.execute(select(func.count()).where(failed))).scalar_one()
+    what = func.coalesce(func.nullif(outbox.c.name, ""), outbox.c.kind)
+    newest = select(outbox.c.room, what, outbox.c.created_at, outbox.c.error).where(failed)
+    return count, [tuple(row) for row in await tx.execute(newest.order_by(outbox.c.id.desc()).limit(limit))]

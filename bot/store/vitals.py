@@ -65,3 +65,9 @@ async def queues(tx: AsyncConnection) -> Queues:
         last_sent=(await tx.execute(sent)).scalar(),
         unreached=tuple((await tx.execute(gone)).scalars()),
     )
+
+
+async def newest(tx: AsyncConnection) -> datetime | None:
+    """When the newest message in the record was received."""
+    at: datetime | None = (await tx.execute(select(func.max(inbox.c.received_at)))).scalar()
+    return at

@@ -58,7 +58,7 @@ _YES_OR_NO = _NO | word_list("first_yes")
 
 def _answer_to(asked: Question, text: str, found: Sequence[Token], context: Context, known: Names) -> Reading | None:
     words = [t.text for t in found if t.text not in ".,!?;:"]
-    chosen = _choice(words, asked)
+    chosen = None if _asks_back(words) else _choice(words, asked)
     if chosen is not None:
         return _taken(text, chosen)
     if asked.fills is not None:
@@ -69,6 +69,15 @@ def _answer_to(asked: Question, text: str, found: Sequence[Token], context: Cont
 def _taken(text: str, chosen: Choice) -> Reading:
     commands = chosen.commands or (Confirm(False),)
     return Reading(text, commands, 0.97, intent=commands[0].intent)
+
+
+_AUXILIARY = frozenset(("is", "was", "are", "were", "did", "does", "do", "has", "have", "had", "isn't", "aren't"))
+_SUBJECT = frozenset(("it", "that", "this", "the", "they", "we", "he", "she", "there", "you", "i"))
+
+
+def _asks_back(words: list[str]) -> bool:
+    """ "Is it knocked down?" to "fire knocked down?" asks, and chooses nothing."""
+    return len(words) > 2 and words[0] in _AUXILIARY and words[1] in _SUBJECT
 
 
 def read_free_answer(text: str, context: Context, reading: Reading) -> Reading | None:

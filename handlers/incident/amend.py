@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Command, Correction, PumpStatus, Repeat, Undo
+from grammar.commands import Benchmark, Command, Correction, Join, PumpStatus, Repeat, Undo
 from handlers.desk import AT_THE_PUMP, WORKED_OUT, amend, events_of, work
 from handlers.errors import Refusal
 from handlers.events import (
@@ -50,6 +50,12 @@ class Repeated(Answer, frozen=True):
 @amend.register
 def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
     """Take back the speaker's last command that logged something."""
+    if code_taken_back(command, said) is not None:
+        return Outcome(
+            intent=command.intent,
+            lead="Taken back: the join code. It lets nobody in.",
+            answer=Amended(("the join code",)),
+        )
     gone = _gone(command, history, said)
     bodies = [event.body for event in history.events if event.seq in gone]
     if not leads(history.scene, said) and any(isinstance(body, MaydayDeclared) for body in bodies):
@@ -65,6 +71,13 @@ def undo(command: Undo, history: History, rig: Rig, said: Said) -> Outcome:
         events=(Retracted(gone, why="undo"),),
         notices=_told(history, gone, text),
     )
+
+
+def code_taken_back(command: Command, said: Said) -> str | None:
+    """The join code that an undo takes back: the speaker's last words made it. (Out of the log: the shell ends it.)"""
+    last = said.last_commands[-1] if said.last_commands else None
+    bare = isinstance(command, Undo) and (command.benchmark, command.message) == (None, None)
+    return last.code if bare and isinstance(last, Join) and last.make else None
 
 
 def _gone(command: Undo, history: History, said: Said) -> tuple[int, ...]:

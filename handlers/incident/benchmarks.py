@@ -16,7 +16,7 @@ from handlers.desk import handle, own_unit
 from handlers.errors import Refusal
 from handlers.events import BenchmarkReported, EventBody, IncidentClosed, UnitJoined
 from handlers.incident.describing import BENCHMARK_WORDS
-from handlers.incident.roles import command_claimed
+from handlers.incident.roles import claimed
 from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.rights import commander
@@ -55,7 +55,7 @@ def benchmark(command: Benchmark, scene: Scene, rig: Rig, said: Said) -> Outcome
         raise Refusal("No incident is open: there is nothing to close or to leave.")
     if command.unit is None and command.benchmark in OF_A_UNIT and said.unit not in ("", own_unit(rig)):
         command = replace(command, unit=said.unit)  # another company speaks of itself
-    if (claim := command_claimed(command, scene, said)) is not None:
+    if (claim := claimed(command, scene, said)) is not None:
         return claim
     command = _where(_when(command, scene, said), scene, said)
     at = stated(command.time, said.at, said.tz)

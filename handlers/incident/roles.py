@@ -1,21 +1,26 @@
 """Who is who: roles that people take, roles that are given them, and a guest's word that it has command.
 
 The first in a room sets up: while no officer is present, a role is taken by saying so. From then on the officer
-confirms who becomes officer or driver, unless the settings give the role or the one who leads takes it over.
+confirms who becomes officer or driver, unless the settings give the role or the one who leads takes it over. So it is
+in a guest's company, by its own officer.
 """
 
 from __future__ import annotations
 
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Choice, Question, SetRole
+from grammar.commands import Benchmark, Choice, Question, SaidTime, SetRole
 from handlers.desk import handle
-from handlers.events import RoleTaken
+from handlers.events import Noted, RoleTaken
+from handlers.incident.describing import BENCHMARK_WORDS
 from handlers.outcome import Answer, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.rights import LEADING, is_guest, leads
 from handlers.scene import Scene
-from handlers.times import unit_name
+from handlers.times import clock, unit_name
+
+OF_THE_FIRE = frozenset({"knocked_down", "suppression_complete"})
+"""Benchmarks that say how the whole fire stands."""
 
 
 class RoleAnswer(Answer, frozen=True):
@@ -35,8 +40,8 @@ def set_role(command: SetRole, scene: Scene, rig: Rig, said: Said) -> Outcome:
     if _to_be_confirmed(command, unit, scene, said):
         return _asked(command, unit, said)
     told = (
-        _told(f"{said.name or said.who} is the {command.role} of {unit_name(unit)} now.")
-        if command.role in LEADING and said.role != command.role and unit == said.company
+        _told(f"{said.name or said.who} is the {command.role} of {unit_name(unit)} now.", unit, said)
+        if command.role in LEADING and said.role != command.role and unit in (said.company, said.unit)
         else ()
     )
     return Outcome(
@@ -49,9 +54,11 @@ def set_role(command: SetRole, scene: Scene, rig: Rig, said: Said) -> Outcome:
 
 
 def _to_be_confirmed(command: SetRole, unit: str, scene: Scene, said: Said) -> bool:
-    """Officer and driver of the company, while its officer is present and is somebody else."""
+    """Officer and driver of a company, while its officer is present and is somebody else: a guest's by its own."""
     if not said.officer or command.role not in LEADING or said.given_role == command.role:
         return False
+    if is_guest(said):
+        return unit == said.unit and said.role not in LEADING
     return not said.guest_room and unit == said.company and not (leads(scene, said) and said.unit == unit)
 
 
@@ -63,12 +70,13 @@ def _asked(command: SetRole, unit: str, said: Said) -> Outcome:
         f"{name} says they are the {command.role} of {unit_name(unit)}. Is that so?",
         (Choice(what, (give,)), Choice("No")),
     )
+    to = unit if is_guest(said) else "officer"
     return Outcome(
         intent=command.intent,
         lead=f"The officer ({said.officer}) is asked whether you are the {command.role} of {unit_name(unit)}.",
         how=("Until they confirm it, nothing changes.",),
         answer=RoleAnswer(command.role, unit, confirmed=False),
-        notices=(Notice(("officer",), "notice", "role_asked", question.text, question=question),),
+        notices=(Notice((to,), "notice", "role_asked", question.text, question=question),),
     )
 
 
@@ -80,18 +88,45 @@ def _given(command: SetRole, person: str, unit: str, said: Said) -> Outcome:
         lead=text,
         answer=RoleAnswer(command.role, unit),
         events=(RoleTaken(person, command.role, unit),),
-        notices=_told(text, person),
+        notices=_told(text, unit, said, person),
     )
 
 
-def _told(text: str, *persons: str) -> tuple[Notice, ...]:
-    return (Notice(("driver", "officer", "crew", *persons), "notice", "role", text),)
+def _told(text: str, unit: str, said: Said, *persons: str) -> tuple[Notice, ...]:
+    """Their company is told; a guest's role is its own affair."""
+    whom = (unit,) if is_guest(said) else ("driver", "officer", "crew")
+    return (Notice((*whom, *persons), "notice", "role", text),)
 
 
-def command_claimed(command: Benchmark, scene: Scene, said: Said) -> Outcome | None:
-    """A guest's own word that it has command is confirmed by who leads; None where nothing is to be confirmed."""
-    if command.benchmark != "command_established" or not is_guest(said) or not said.live or leads(scene, said):
+def claimed(command: Benchmark, scene: Scene, said: Said) -> Outcome | None:
+    """What a guest says of command or of the whole fire is confirmed by who leads; None: nothing is to be confirmed.
+
+    Of a part of it (a named place) it reports as its own.
+    """
+    if not is_guest(said) or not said.live or leads(scene, said):
         return None
+    if command.benchmark == "command_established":
+        return _command_claimed(command, said)
+    return _fire_claimed(command, said) if command.benchmark in OF_THE_FIRE and command.place is None else None
+
+
+def _fire_claimed(command: Benchmark, said: Said) -> Outcome:
+    words = BENCHMARK_WORDS[command.benchmark]
+    local = said.at.astimezone(said.tz) if said.tz is not None else said.at
+    at = command.time or SaidTime(local.hour, local.minute, local.second)
+    report = replace(command, unit=None, time=at, sure=True)
+    text = f"{unit_name(said.unit)} says: {words[:1].lower()}{words[1:]}, {clock(said.at, said.tz)}."
+    question = Question(f"{text} Is that so for the whole fire?", (Choice(words, (report,)), Choice("No")))
+    return Outcome(
+        intent=command.intent,
+        lead=f"Kept as {unit_name(said.unit)}'s word. {unit_name(said.company)}'s officer is asked whether it is so.",
+        how=("Until they confirm it, nothing is stamped for the whole fire.",),
+        events=(Noted("note", f"{words} (its own word, {clock(said.at, said.tz)})", unit=said.unit),),
+        notices=(Notice(("officer",), "notice", "fire_asked", question.text, question=question),),
+    )
+
+
+def _command_claimed(command: Benchmark, said: Said) -> Outcome:
     named = command.unit or said.unit
     unit = unit_name(named)
     passed = replace(command, unit=named, time=None, sure=True)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+import msgspec
 import pytest
 
 from bot.directory import Directory
@@ -18,6 +21,7 @@ DRIVER, OFFICER, CREW = (
     place("crew's", "crew", grouped=True),
 )
 GUEST = place("guests'", unit="engine 9", grouped=True)
+GONE = msgspec.structs.replace(OFFICER, unreached_since=datetime(2026, 3, 7, 12, tzinfo=UTC))
 
 
 @pytest.mark.parametrize(
@@ -31,6 +35,8 @@ GUEST = place("guests'", unit="engine 9", grouped=True)
         ([DRIVER, OFFICER, CREW, GUEST], ("crew",), ("crew's",)),
         ([DRIVER, OFFICER, CREW], ("engine 9",), ("crew's",)),
         ([OFFICER, CREW], ("driver",), ("crew's",)),
+        ([DRIVER, GONE, CREW], ("officer",), ("officer's", "crew's")),
+        ([DRIVER, GONE, CREW], ("officer", "driver"), ("officer's", "crew's", "driver's")),
         ([DRIVER, OFFICER], ("crew",), ("driver's", "officer's")),
         ([CREW], ("driver", "officer", "crew", "all"), ("crew's",)),
         ([place("pump"), place("yard", grouped=True)], ("officer",), ("yard",)),

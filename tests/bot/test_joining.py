@@ -79,6 +79,22 @@ async def test_a_code_is_for_one_room_and_half_an_hour(yard: Yard) -> None:
     assert (await yard.say(f"join {late}", "twelve", who="di")).refused is not None
 
 
+async def test_undo_after_a_code_takes_the_code_back_and_no_report(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say("water on the fire")
+    code = await code_for(yard)
+    assert (await yard.say("undo that")).reply.startswith("Taken back: the join code. It lets nobody in.\n")
+    assert (await yard.say(f"join {code}", "nine", who="ana")).refused == joining.BAD_CODE
+    assert (await yard.say("undo that")).refused == joining.OVER_ALREADY
+    assert (await yard.say("is there water on the fire?")).reply.startswith("Yes")
+
+
+async def test_a_code_that_was_used_isnt_taken_back(yard: Yard) -> None:
+    await yard.say("engine 12 on scene")
+    await yard.say(f"join {await code_for(yard)}", "nine", who="ana")
+    assert (await yard.say("undo that")).refused == joining.OVER_ALREADY
+
+
 @pytest.mark.parametrize("tried_by", ["one person in many rooms", "many people of one company"])
 async def test_codes_cant_be_tried_through(yard: Yard, tried_by: str) -> None:
     await yard.say("engine 12 on scene")

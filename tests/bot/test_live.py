@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from bot import rigs
-from bot.clock import ServiceClock, SimulatedClock
-from bot.housekeeping import Housekeeping
+from bot.clock import LocalClock, ServiceClock, SimulatedClock
+from bot.housekeeping import Housekeeping, behind
 from bot.live import report
 from bot.logbook import Logbook
 from bot.logs import Lines
@@ -62,6 +62,8 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
     assert told["clock"] == "ok       clock: agrees with the service"
     async with store.begin() as tx:
         await outgoing.sent(tx, 1, "1", now)
+        await outgoing.put(tx, [Draft(room="yard:1", kind="reply", text="y", created_at=now)])
+        await outgoing.failed(tx, 2, "Forbidden: bot was kicked", now)
         (received,) = await inbox.waiting(tx, now)
         await inbox.done(tx, received.id, now, fault="ZeroDivisionError()")
         await places.add_place(tx, Place("yard:1", "engine 12"))
@@ -70,6 +72,8 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
     assert told["last delivery"].startswith("ok       last delivery: 0:0")
     assert "message 7 of yard:1" in told["set aside"]
     assert "ZeroDivisionError" in told["set aside"]
+    assert told["not shown"].startswith("ok       not shown: 1, the newest a reply in yard:1, ")
+    assert told["not shown"].endswith("(Forbidden: bot was kicked)")
     assert told["clock"] == "LOOK     clock: 0:40 fast: set it"
 
 
@@ -87,6 +91,43 @@ async def test_a_clock_that_is_off_is_told_to_the_officer_once(store: Store) -> 
         told = [(row.room, row.text) for row in await tx.execute(outbox.select())]
     assert [room for room, _ in told] == ["yard:officer"]
     assert told[0][1].startswith("The clock of the machine that runs Crosslay is 0:42 slow.")
+
+
+async def test_a_local_clock_that_is_set_meanwhile_is_told_and_not_followed(store: Store) -> None:
+    async with store.begin() as tx:
+        await places.add_place(tx, Place("local", "engine 12"))
+    machine, steady = SimulatedClock(NOON), [0.0]
+    clock = LocalClock(machine, lambda: steady[0])
+    keeping = Housekeeping(store, House(rigs.load(), Logbook(), UTC), clock, None)
+    await keeping.look()
+    machine.advance(3600 + 30)
+    steady[0] += 30
+    for _ in range(3):
+        await keeping.look()
+    assert clock.now() == NOON + timedelta(seconds=30)
+    async with store.begin() as tx:
+        told = [(row.room, row.text) for row in await tx.execute(outbox.select())]
+    assert [room for room, _ in told] == ["local"]
+    assert told[0][1].startswith("The machine's clock was set 1:00:00 forward while Crosslay runs.")
+
+
+async def test_a_local_clock_before_the_newest_message_is_told_at_the_start(store: Store, tmp_path: Path) -> None:
+    """A small computer without a battery for its clock starts in the past."""
+    async with store.begin() as tx:
+        await places.add_place(tx, Place("local", "engine 12"))
+        await inbox.receive(tx, [Message("local", "1", "kim", NOON, "crosslay 1")], NOON)
+    clock = LocalClock(SimulatedClock(NOON - timedelta(minutes=40)))
+    keeping = Housekeeping(store, House(rigs.load(), Logbook(), UTC), clock, None)
+    await keeping.look()
+    await keeping.look()
+    async with store.begin() as tx:
+        told = [row.text for row in await tx.execute(outbox.select())]
+    assert told == [
+        "The machine's clock says 11:20, and the newest message in the record is of 12:00: it is slow now, or was fast"
+        " then. Have it set."
+    ]
+    assert behind(NOON, NOON, UTC) is None
+    assert behind(None, NOON, UTC) is None
 
 
 async def test_log_lines_say_room_and_message_and_never_what_was_said(

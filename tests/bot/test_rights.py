@@ -210,6 +210,53 @@ async def test_who_has_command_may_do_what_the_officer_may(yard: Yard) -> None:
     assert (await yard.say("command terminated", "nine", who="ana")).status == "answered"
 
 
+async def test_a_guests_roles_are_confirmed_by_its_own_officer(yard: Yard) -> None:
+    await a_crew(yard)
+    await a_guest(yard)
+    claimed = await yard.say("I'm the officer", "nine", who="bo", name="Bo")
+    assert claimed.reply.startswith("The officer (Ana) is asked whether you are the officer of Engine 9.")
+    assert await role_of(yard, "bo") == (None, "engine 9")
+    (put,) = [out for out in yard.room.take() if "Bo says they are the officer" in out.text]
+    assert put.room == "yard:nine"
+    assert (await yard.say("", "nine", who="cy", button=put.buttons[0].id)).refused is not None
+    await yard.say("", "nine", who="ana", button=put.buttons[0].id)
+    assert await role_of(yard, "bo") == ("officer", "engine 9")
+    assert (await role_of(yard, "ana"))[0] == "crew"
+
+
+async def test_a_guests_word_of_the_whole_fire_is_asked_of_who_leads(yard: Yard) -> None:
+    await a_crew(yard)
+    await a_guest(yard)
+    said = await yard.say("fire's knocked down", "nine", who="ana")
+    assert said.reply.startswith("Kept as Engine 9's word. Engine 12's officer is asked whether it is so.")
+    assert "not reported" in (await yard.say("is it knocked down?", "dana", who="dana", group=False)).reply
+    buttons = asked(yard.room.take(), "Engine 9 says: fire knocked down, 12:00. Is that so for the whole fire?")
+    await yard.say("", "dana", who="dana", group=False, button=buttons[0].id)
+    assert "Fire knocked down, 12:00" in (await yard.say("is it knocked down?", "dana", who="dana", group=False)).reply
+    part = await yard.say("fire's knocked down on the second floor", "nine", who="ana")
+    assert "Logged" in part.reply
+
+
+async def test_a_guest_is_offered_nothing_that_would_be_refused(yard: Yard) -> None:
+    """An emergency proposes a PAR to who may ask for one; the companies that a PAR found short may answer, not ask."""
+    await a_crew(yard)
+    await a_guest(yard)
+    ours = await yard.say("evacuate the building", "dana", who="dana", group=False)
+    assert ours.to_ask is not None
+    theirs = await yard.say("evacuate the building", "nine", who="ana")
+    assert theirs.to_ask is None
+    assert "Request" not in theirs.reply
+    await yard.say("engine 9 in with two at 4500", "nine", who="ana")
+    await yard.say("request a PAR", "dana", who="dana", group=False)
+    yard.room.take()
+    yard.clock.advance(180)
+    await yard.pipeline.fire()
+    await yard.outbox.drain()
+    told = {out.room: bool(out.buttons) for out in yard.room.take() if "PAR asked" in out.text}
+    assert told["yard:dana"]
+    assert not told["yard:nine"]
+
+
 async def test_remind_me_is_told_where_it_was_asked(yard: Yard) -> None:
     await a_crew(yard)
     await yard.say("remind me in five minutes to check the roof", "sam", who="sam", group=False)

@@ -1,10 +1,8 @@
-"""Time at fault: the machine's clock an hour off or jumping, daylight saving, and a whole day at once."""
+"""Time at fault: the machine's clock an hour off or jumping, and daylight saving."""
 
 from __future__ import annotations
 
 import contextlib
-import gc
-import random
 import sys
 import tempfile
 import time
@@ -13,19 +11,9 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import psutil
-
 from bot import rigs
-from bot.clock import ServiceClock, SimulatedClock
-from bot.logbook import Logbook
-from bot.message import Message
-from bot.outbox import Outbox
-from bot.pipeline import Pipeline
+from bot.clock import ServiceClock
 from bot.rehearsal import Rehearsal
-from bot.rooms.scripted import ScriptedRoom
-from bot.situation import House
-from bot.store.database import Store
-from bot.store.reminders import next_due
 from tests.bot.rooms.at_work import at_work
 from tests.faults.counts import Counts
 from tests.faults.fire import BOARD
@@ -69,16 +57,17 @@ class MachineClock:
                 vars(module)["datetime"] = datetime
 
 
-async def off_by(before: timedelta, after: timedelta) -> Counts:
+async def off_by(before: timedelta, after: timedelta, *, webhook: bool = False) -> Counts:
     """The machine's clock is off by `before`, and jumps to be off by `after` while timers run."""
     counts = Counts(f"the machine's clock {_said(before)}" + (f", then {_said(after)}" if after != before else ""))
+    counts.title += ", by webhook" if webhook else ""
     machine = MachineClock()
     machine.off = before
     with tempfile.TemporaryDirectory() as folder, machine.seen():
         async with BotApiServer() as telegram:
             dana = telegram.person("Dana")
             record = f"{folder}/record.sqlite"
-            async with at_work(telegram, dana.private, database=record, clock=ServiceClock()):
+            async with at_work(telegram, dana.private, database=record, clock=ServiceClock(), webhook=webhook):
                 asked = [dana.says("I'm the officer"), dana.says("engine 12 on scene")]
                 await answered(telegram, asked, 30)
                 due: dict[str, float] = {}
@@ -193,94 +182,11 @@ async def daylight_saving() -> Counts:
     return counts
 
 
-# --- a day
-
-
-class Day:
-    """The pipeline on a file, a simulated clock, and one incident after the other."""
-
-    def __init__(self, store: Store, clock: SimulatedClock) -> None:
-        self.store, self.clock = store, clock
-        self.room = ScriptedRoom("yard")
-        self.pipeline = Pipeline(store, House(rigs.load(), Logbook(), UTC), clock)
-        self.outbox = Outbox(store, clock, UTC, [self.room])
-        self.told = self.said = 0
-
-    async def say(self, who: str, words: str) -> None:
-        self.said += 1
-        message = Message(f"yard:{who}", str(self.said), who, self.clock.now(), words, role=who, addressed=True)  # type: ignore[arg-type]
-        await self.pipeline.say(message)
-        await self._send()
-
-    async def _send(self) -> None:
-        await self.outbox.drain()
-        self.told += len(self.room.told)
-        self.room.told.clear()
-        self.room.take()
-
-    async def run_to(self, end: datetime) -> None:
-        while True:
-            async with self.store.begin() as tx:
-                at = await next_due(tx)
-            if at is None or at >= end:
-                break
-            self.clock.move_to(at)
-            await self.pipeline.fire()
-            await self._send()
-        self.clock.move_to(end)
-
-    async def incident(self, chance: random.Random) -> None:
-        """Twenty-five minutes of a fire, closed at its end."""
-        start = self.clock.now()
-        lines = [
-            (0, "officer", "engine 12 on scene"), (1, "driver", "charge crosslay 1"),
-            (2, "crew", "engine 12 in with two at 4500"), (3, "officer", "water on the fire"),
-            *((4 + n, "driver", f"remind me in {n + 1} minutes to check hose {n}") for n in range(5)),
-            *((9 + n, "driver", f"tank time at {chance.randrange(60, 400)} gpm") for n in range(5)),
-            (14, "driver", "on the hydrant"), (18, "crew", "engine 12 out at 2000"), (20, "officer", "under control"),
-            (22, "driver", "shut down crosslay 1"), (25, "officer", "command terminated"),
-        ]  # fmt: skip
-        for minute, who, words in lines:
-            await self.run_to(start + timedelta(minutes=minute))
-            await self.say(who, words)
-
-
-async def day(every_min: int) -> Counts:
-    """24 hours with an incident every so many minutes; memory after each hour."""
-    counts, chance = Counts(f"a day on the simulated clock, an incident every {every_min} min"), random.Random(61)
-    process, start = psutil.Process(), datetime(2026, 3, 7, 0, 0, tzinfo=UTC)
-    memory_mb: list[float] = []
-    objects: list[int] = []
-    with tempfile.TemporaryDirectory() as folder:
-        store = await Store.open(f"sqlite+aiosqlite:///{folder}/record.sqlite")
-        life = Day(store, SimulatedClock(start))
-        try:
-            for number in range(24 * 60 // every_min):
-                await life.run_to(start + timedelta(minutes=every_min * number))
-                await life.incident(chance)
-                gc.collect()
-                memory_mb.append(process.memory_info().rss / 1e6)
-                objects.append(len(gc.get_objects()))
-            async with store.begin() as tx:
-                left = await next_due(tx)
-        finally:
-            await life.pipeline.stop()
-            await store.close()
-    half = len(memory_mb) // 2
-    counts.tried("incidents", len(memory_mb))
-    counts.tried("messages", life.said)
-    counts.tried("things told", life.told)
-    counts.none("reminders left that fell due within the day", int(left is not None and left < life.clock.now()))
-    counts.at_most("memory grown in the second half of the day, MB", memory_mb[-1] - memory_mb[half], 5)
-    counts.at_most("objects grown in the second half of the day, %", 100 * (objects[-1] / objects[half] - 1), 5)
-    return counts
-
-
 async def run(full: bool) -> AsyncIterator[Counts]:
-    """The clock off and jumping by an hour either way, four changes of the clocks, a day of 48 incidents (short: 8)."""
+    """The clock off and jumping by an hour either way (short: two of four), four changes of the clocks."""
     nothing = timedelta(0)
     shifts = [(HOUR, HOUR), (-HOUR, -HOUR), (nothing, HOUR), (nothing, -HOUR)]
     for before, after in shifts if full else shifts[:2]:
         yield await off_by(before, after)
+    yield await off_by(HOUR, HOUR, webhook=True)
     yield await daylight_saving()
-    yield await day(30 if full else 180)

@@ -10,17 +10,23 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterator, Sequence
+from itertools import count
 from pathlib import Path
 from typing import Any
 
+from aiohttp import ClientError, ClientSession, ClientTimeout, web
 from sqlalchemy import text
 from sqlalchemy.ext.asyncio import create_async_engine
 
 from bot.store.database import Store
+from tests.bot.rooms.at_work import free_port
+from tests.bot.rooms.program import Program
 from tests.faults import kills
 from tests.faults.counts import Counts
+from tests.faults.fire import AGAIN, Fire
 from tests.integration.postgresql import new_database, running
+from tests.telegram.server import BotApiServer
 
 SEED = 53
 ROOT = Path(__file__).parents[2]
@@ -180,6 +186,86 @@ async def _count(counts: Counts, url: str, shown: str) -> None:
     counts.none("tracebacks on the screen", shown.count("Traceback"))
 
 
+# --- by webhook
+
+
+@contextlib.asynccontextmanager
+async def _front(ports: Sequence[int]) -> AsyncIterator[str]:
+    """What a department puts before several programs: hands each post to the next one, or to another that answers."""
+    turn = count()
+
+    async def post(request: web.Request) -> web.Response:
+        first = next(turn)
+        body = await request.read()
+        async with ClientSession(timeout=ClientTimeout(total=10)) as http:
+            for number in range(len(ports)):
+                address = f"http://127.0.0.1:{ports[(first + number) % len(ports)]}{request.path}"
+                with contextlib.suppress(ClientError, TimeoutError):
+                    async with http.post(address, data=body, headers=request.headers) as answer:
+                        return web.Response(status=answer.status)
+        return web.Response(status=502)
+
+    app = web.Application()
+    app.router.add_post("/updates", post)
+    runner = web.AppRunner(app, access_log=None, shutdown_timeout=0.1)
+    await runner.setup()
+    try:
+        await web.TCPSite(runner, "127.0.0.1", port := free_port()).start()
+        yield f"http://127.0.0.1:{port}/updates"
+    finally:
+        await runner.cleanup()
+
+
+async def two_by_webhook(url: str, kills_: int) -> Counts:
+    """Posts go to two programs in turn; now and then one of them is killed."""
+    counts = Counts(f"two programs on one PostgreSQL get the posts of a webhook in turn, one killed {kills_} times")
+    chance, ports = random.Random(SEED), (free_port(), free_port())
+    await (await Store.open(url)).close()
+    with tempfile.TemporaryDirectory() as folder:
+        rigs = Path(folder, "rigs")
+        os.mkdir(rigs)
+        async with BotApiServer() as telegram, _front(ports) as address:
+            fire = Fire.begin(telegram, rigs, SEED)
+            programs = [Program(telegram, Path(folder), *fire.chats) for _ in ports]
+            for program, port in zip(programs, ports, strict=True):
+                program.environment |= {
+                    "CROSSLAY_RIG": str(rigs), "CROSSLAY_DATABASE": url, "CROSSLAY_TELEGRAM_WEBHOOK": address,
+                    "CROSSLAY_TELEGRAM_LISTEN": f"127.0.0.1:{port}", "CROSSLAY_TELEGRAM_SECRET": "s" * 32,
+                }  # fmt: skip
+            try:
+                await _served(fire, programs, chance, kills_)
+            finally:
+                for program in programs:
+                    await program.kill()
+        fire.count_answers(counts)
+        told = fire.told_at()
+        counts.tried("timers", len(told))
+        counts.none("timers not told", [label for label, times in told.items() if not times])
+        twice = [label for label, times in told.items() if sum(AGAIN not in text for _, text in times) > 1]
+        counts.none("timers told twice unmarked", list(twice))
+    return counts
+
+
+async def _served(fire: Fire, programs: Sequence[Program], chance: random.Random, kills_: int) -> None:
+    for program in programs:
+        await program.start(polls=False)
+    await fire.telegram.until(lambda: bool(fire.telegram.webhook), timeout_s=PATIENCE_S)
+    fire.open_incidents()
+    await fire.telegram.until(lambda: fire.all_answered, timeout_s=PATIENCE_S)
+    for _ in range(kills_ + 1):
+        for _ in range(4):
+            await kills.talk(fire, chance, 8)
+            await asyncio.sleep(chance.random() * 0.3)
+        if kills_:
+            unlucky = chance.choice(programs)
+            await unlucky.kill()
+            await kills.talk(fire, chance, 8)
+            await unlucky.start(polls=False)
+            await asyncio.sleep(2)
+    with contextlib.suppress(AssertionError):  # the account says what is missing
+        await fire.telegram.until(lambda: fire.all_answered and fire.all_told, timeout_s=3 * PATIENCE_S)
+
+
 @contextlib.contextmanager
 def _server() -> Iterator[Any | None]:
     """A PostgreSQL of our own; None, with the reason said, where it can't be had."""
@@ -193,11 +279,12 @@ def _server() -> Iterator[Any | None]:
 
 
 async def run(full: bool) -> AsyncIterator[Counts]:
-    """One program killed 40 times, two killed 20 times; in short once and twice."""
+    """One program killed 25 times, two killed 12 times, two by webhook 8 times; in short once, twice, once."""
     with _server() as server:
         if server is None:
             return
-        one = await kills.killed(40 if full else 1, new_database(server))
+        one = await kills.killed(25 if full else 1, new_database(server))
         one.title += ", on PostgreSQL"
         yield one
-        yield await two(new_database(server), 20 if full else 2)
+        yield await two(new_database(server), 12 if full else 2)
+        yield await two_by_webhook(new_database(server), 8 if full else 1)

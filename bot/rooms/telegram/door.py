@@ -15,6 +15,7 @@ from bot.rooms.telegram.incoming import EDIT
 from bot.situation import look
 from bot.station import Station
 from bot.store import inbox, outgoing
+from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Place
 from bot.throttle import Throttle
@@ -69,15 +70,14 @@ class Door:
         self._station.outbox.poke()
         return False
 
-    async def hold_back(self, messages: Sequence[Message], throttle: Throttle) -> None:
-        """Messages of a flood: written down as done; the first one of it is answered."""
+    async def hold_back(self, flood: Sequence[Received], throttle: Throttle) -> None:
+        """Messages of a flood, written down already: done, and the first one of it is answered."""
         now = self._station.clock.now()
         async with self._station.store.begin() as tx:
-            for message in messages:
-                if throttle.tells(message):
-                    await self._reply(tx, message, TOO_FAST, now)
-                    continue
-                for received in await inbox.receive(tx, [message], now):
+            for received in flood:
+                if throttle.tells(received.message):
+                    await self._done(tx, received, TOO_FAST, now)
+                else:
                     await inbox.done(tx, received.id, now)
         self._station.outbox.poke()
 
@@ -164,9 +164,13 @@ class Door:
     async def _reply(
         self, tx: AsyncConnection, message: Message, words: str, now: datetime, buttons: tuple[Button, ...] = ()
     ) -> None:
-        received = await inbox.receive(tx, [message], now)
-        if not received:
-            return  # its update came before
+        for received in await inbox.receive(tx, [message], now):  # none: its update came before
+            await self._done(tx, received, words, now, buttons)
+
+    async def _done(
+        self, tx: AsyncConnection, received: Received, words: str, now: datetime, buttons: tuple[Button, ...] = ()
+    ) -> None:
+        message = received.message
         reply = Draft(
             room=message.room,
             kind="reply",
@@ -177,7 +181,7 @@ class Door:
             created_at=now,
         )
         await outgoing.put(tx, [reply])
-        await inbox.done(tx, received[0].id, now)
+        await inbox.done(tx, received.id, now)
 
 
 def _not_served(room: str, now: datetime) -> Draft:

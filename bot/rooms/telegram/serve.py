@@ -7,10 +7,12 @@ import logging
 import signal
 from collections.abc import Callable
 
+from bot.apart import Apart
 from bot.clock import ServiceClock
 from bot.context import build
 from bot.errors import SettingsError
 from bot.listening import Listener
+from bot.reading import read
 from bot.rigs import Rigs
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
@@ -38,7 +40,8 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     clock = ServiceClock()
     bot = open_bot(settings.telegram_token, settings.telegram_api, clock)
     room = TelegramRoom(bot)
-    ears = Listener([room], settings.vosk_model)
+    apart = Apart()
+    ears = Listener([room], settings.vosk_model, apart)
     station = await Station.open(settings, rigs, [room], clock=clock, ears=ears)
     telegram = Telegram(bot, room, station, say)
     warming = asyncio.create_task(_warm_up(ears, rigs))
@@ -49,14 +52,17 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     finally:
         warming.cancel()
         await station.stop()
+        apart.close()
         await room.close()
         await bot.shutdown()
 
 
 async def _warm_up(ears: Listener, rigs: Rigs) -> None:
-    """The first recording isn't slower than the rest; where there are no ears, its answer says so."""
+    """The first message isn't slower than the rest, nor the first recording; without ears, its answer says so."""
+    context = build(rigs.own, rigs.own_unit, Scene())
+    await asyncio.to_thread(read, "two lines, 200 feet, 1.75, second floor", context)
     try:
-        await ears.warm_up(rigs.own, build(rigs.own, rigs.own_unit, Scene()))
+        await ears.warm_up(rigs.own, context)
     except CrosslayError as error:
         _LOG.warning("Recordings can't be heard: %s", error.message)
 

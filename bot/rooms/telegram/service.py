@@ -13,7 +13,6 @@ from telegram import Bot, CallbackQuery, Update, User
 from telegram import Message as Sent
 from telegram.error import InvalidToken, TelegramError
 
-from bot.alerts import is_alert
 from bot.clock import ServiceClock
 from bot.errors import SettingsError
 from bot.message import Message
@@ -22,6 +21,7 @@ from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission, key
 from bot.rooms.telegram.boards import Boards
 from bot.rooms.telegram.door import Door
+from bot.rooms.telegram.floods import Floods
 from bot.rooms.telegram.incoming import KIND, message_of, room_key
 from bot.rooms.telegram.polling import FIRST_PAUSE_S, LONGEST_PAUSE_S, poll
 from bot.rooms.telegram.room import TelegramRoom
@@ -51,6 +51,7 @@ class Telegram:
         self._door = Door(station, self._admission)
         self._boards = Boards(bot, station)
         self._throttle = Throttle()
+        self._floods = Floods(station.pipeline, self._door, self._throttle)
         self._me = User(0, "", is_bot=True)
         self._tasks: set[asyncio.Task[None]] = set()
         self._closed: deque[tuple[int, int]] = deque(maxlen=_CLOSED_KEPT)
@@ -66,7 +67,7 @@ class Telegram:
         finally:
             for task in (boards, *self._tasks):
                 task.cancel()
-            await asyncio.gather(boards, *self._tasks, return_exceptions=True)
+            await asyncio.gather(boards, *self._tasks, self._floods.stop(), return_exceptions=True)
 
     async def _take_for_ever(self) -> None:
         given = self._station.settings
@@ -107,13 +108,7 @@ class Telegram:
             if (query := presses.get((said.room, said.id))) is not None:
                 self._later(self._close_question(query, ticket))
         if held:
-            await self._hold_back(held)
-
-    async def _hold_back(self, flood: Sequence[Message]) -> None:
-        """What one person sends too fast, after everybody else's: only an alert in it goes on."""
-        alerts = [message for message in flood if await asyncio.to_thread(is_alert, message.text)]
-        await self._station.pipeline.receive(alerts)
-        await self._door.hold_back([message for message in flood if message not in alerts], self._throttle)
+            await self._floods.take(held)
 
     def _compare_clocks(self, batch: Sequence[Update]) -> None:
         clock = self._station.clock

@@ -20,7 +20,7 @@ from telegram.error import TelegramError
 
 from bot.errors import SettingsError
 from bot.rooms.telegram.incoming import ALLOWED_UPDATES
-from bot.rooms.telegram.polling import Take, read_update
+from bot.rooms.telegram.polling import HINDRANCES, Take, read_update
 from bot.store.database import unbroken
 
 PROOF_HEADER = "X-Telegram-Bot-Api-Secret-Token"
@@ -71,7 +71,7 @@ class Webhook:
 
     async def _keep_asked(self, say: Callable[[str], None]) -> None:
         """Ask the service to post to us, and again whenever it has been told otherwise."""
-        said = False
+        said, hindered = False, ""
         while True:
             wait_s = LOOK_AGAIN_S
             try:
@@ -85,9 +85,14 @@ class Webhook:
                     )
                     say(f"The service posts to {self._address}." if not said else "The service posts to us again.")
                     said = True
+                hindered = ""
             except TelegramError as error:
                 _LOG.warning("The webhook couldn't be set (%s); trying again", error)
                 wait_s = TRY_AGAIN_S
+                hindrance = HINDRANCES.get(type(error), "")
+                if hindrance and hindrance != hindered:
+                    say(hindrance)
+                hindered = hindrance
             await asyncio.sleep(wait_s)
 
     async def _post(self, request: web.Request) -> web.Response:

@@ -469,8 +469,9 @@ async def test_without_the_right_to_pin_the_board_is_still_shown(
     assert crew.pinned == []
 
 
-async def test_a_chat_that_put_the_bot_out_ends_its_board_and_the_officer_is_told_once(
-    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("refusal", ["403 Forbidden", "400 chat not found"])
+async def test_a_chat_that_refuses_ends_its_board_and_the_officer_is_told_once(
+    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch, refusal: str
 ) -> None:
     monkeypatch.setattr("bot.rooms.telegram.boards.GAP_S", 0)
     dana = telegram.person("Dana")
@@ -480,7 +481,10 @@ async def test_a_chat_that_put_the_bot_out_ends_its_board_and_the_officer_is_tol
         dana.says("I'm the officer")
         dana.says("on scene")
         await telegram.until(lambda: bool(crew.pinned), what=lambda: "a pinned board")
-        telegram.set_bot(crew, "kicked", by=dana)
+        if refusal.startswith("403"):
+            telegram.set_bot(crew, "kicked", by=dana)
+        else:
+            del telegram.chats[crew.id]
         dana.says("water on the fire")
         await dana.private.hears("The crew's room isn't reached")
         await all_read(telegram, work)
@@ -489,6 +493,9 @@ async def test_a_chat_that_put_the_bot_out_ends_its_board_and_the_officer_is_tol
             dana.says(report)
             await dana.private.hears("Logged")
             await all_read(telegram, work)
+        dana.says("mayday mayday mayday, engine 12, second floor")
+        alarm = await dana.private.hears("MAYDAY stamped")
+    assert "NOT REACHED: the crew's room. Tell them by radio." in (alarm.text or "")
     told = [m for m in dana.private.from_bot if "isn't reached" in (m.text or "")]
     assert len(told) == 1
     edits = [line for line in telegram.refused[tried:] if "editMessageText" in line or "pin" in line]

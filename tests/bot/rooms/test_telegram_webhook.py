@@ -137,3 +137,17 @@ def test_a_secret_that_the_service_wouldnt_take_is_refused(secret: str) -> None:
     with pytest.raises(SettingsError, match="CROSSLAY_TELEGRAM_SECRET"):
         load(telegram_secret=secret)
     assert Settings(telegram_secret="x" * 16).telegram_secret
+
+
+async def test_a_token_that_isnt_accepted_any_more_is_said_on_the_screen(
+    telegram: BotApiServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.rooms.telegram.webhook.LOOK_AGAIN_S", 0.01)
+    monkeypatch.setattr("bot.rooms.telegram.webhook.TRY_AGAIN_S", 0.01)
+    dana = telegram.person("Dana")
+    async with at_work(telegram, dana.private, webhook=True) as work:
+        telegram.fault("getWebhookInfo", status=401, times=2)
+        await telegram.until(lambda: any("(401)" in sentence for sentence in work.said))
+        dana.says(LAY)
+        await dana.private.hears("175 psi")
+    assert sum("(401)" in sentence for sentence in work.said) == 1

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from sqlalchemy import text
 
 from bot.message import Message
-from bot.store import inbox
+from bot.store import inbox, outgoing
 from bot.store.database import Store
 from grammar.commands import Elapsed, TankTime
 from tests.bot.conftest import NOON
@@ -58,11 +58,13 @@ async def test_last_commands_are_the_speakers_own_of_this_room_or_incident(store
         )
 
 
-async def test_a_row_that_cant_be_read_is_set_aside_and_holds_up_no_other(store: Store) -> None:
+async def test_a_row_that_cant_be_read_is_set_aside_its_room_is_told_and_it_holds_up_no_other(store: Store) -> None:
     async with store.begin() as tx:
         taken = await inbox.receive(tx, [said(1), said(2)], NOON)
         await tx.execute(text("UPDATE inbox SET body = '{' WHERE id = :id"), {"id": taken[0].id})
         assert [one.message for one in await inbox.waiting(tx, NOON)] == [said(2)]
         count, ((room, message, _, error),) = await inbox.set_aside(tx)
+        (told,), _ = await outgoing.start(tx, ["yard"], (), NOON)
     assert (count, room, message) == (1, "yard", "1")
+    assert (told.draft.room, told.draft.reply_to, told.draft.text) == ("yard", "1", inbox.UNREADABLE)
     assert "DecodeError" in error
