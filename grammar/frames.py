@@ -37,7 +37,7 @@ import msgspec
 
 from grammar import commands
 from grammar.commands import Command, Context, Question
-from grammar.lexicon import LanguageError, by_language, language
+from grammar.lexicon import LanguageError, by_language, language, sentence
 from grammar.readers.base import TRIGGERS, Candidate, Span, Stance, Take
 from grammar.slots import Slot, fill, slots
 from grammar.vocabulary import vocabulary
@@ -285,11 +285,6 @@ def _become(frame: Frame, take: Take, values: Mapping[str, Any], becomes: Any) -
     same = {field: values[field] for field in other.__struct_fields__ if values.get(field) is not None}
     sets = {field: value for field, value in becomes.items() if field != "command"}
     yield take.reading(other(**{**same, **sets}), cost=COSTS["likely"])
-
-
-def sentence(name: str) -> str:
-    """One of the plain sentences that say why nothing is done."""
-    return str(language()["sentences"][name])
 
 
 @by_language

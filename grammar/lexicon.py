@@ -110,3 +110,12 @@ def language() -> dict[str, Any]:
                 raise LanguageError(f"{path.name}: {key} {sorted(twice)[0]} is declared twice; keep one")
             into.update(value)
     return tree
+
+
+def sentence(name: str, **values: object) -> str:
+    """One of the plain sentences that are answered, values put in; the English one where the language has none."""
+    said = language().get("sentences", {}).get(name)
+    if said is None:
+        with speaking(ENGLISH):
+            said = language()["sentences"][name]
+    return str(said).format(**values)

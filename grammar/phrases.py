@@ -13,6 +13,7 @@ import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
 from grammar.frames import Frame, frames
@@ -87,22 +88,25 @@ class Patterns:
     """Group -> (weight when sampling, tree)."""
     frames: tuple[tuple[Frame, Node], ...]
     """Frames that say how they are said, with the tree of it; a slot in it is a ("slot", field, slot)."""
+    drawn: dict[str, Any]
 
 
 @by_language
 def patterns() -> Patterns:
     data = spoken_here().table("phrases")
     numbers = {}
-    for name, spec in data["numbers"].items():
+    for name, spec in data.get("numbers", {}).items():
         values = sorted({value for low, high, step in spec["ranges"] for value in range(low, high + 1, step)})
         common = tuple(value for value in values if value % spec["common"] == 0)
         numbers[name] = Numbers(tuple(values), common, spec["skew"])
-    rules = {name: parse(pattern) for name, pattern in data["rules"].items()}
+    rules = {name: parse(pattern) for name, pattern in data.get("rules", {}).items()}
     sentences = {
         group: (spec.get("weight", 1), ("any", *map(parse, spec["patterns"])))
-        for group, spec in data["sentences"].items()
+        for group, spec in data.get("sentences", {}).items()
     }
-    return Patterns(rules, numbers, sentences, tuple((f, _frame_tree(f)) for f in frames() if f.says))
+    return Patterns(
+        rules, numbers, sentences, tuple((f, _frame_tree(f)) for f in frames() if f.says), data.get("drawn", {})
+    )
 
 
 def _frame_tree(frame: Frame) -> Node:

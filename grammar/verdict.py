@@ -8,6 +8,7 @@ import msgspec
 
 from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
 from grammar.describe import several
+from grammar.lexicon import sentence
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
 
@@ -161,10 +162,11 @@ def _doubtful(
     choices = [Choice(several(part.commands, context.wording), part.commands) for part in (best, *close)]
     labels = {c.label for c in choices}
     if close and len(labels) == len(choices):
-        question = Question("Which is meant?", (*choices, Choice("none of these")))
+        question = Question(sentence("which"), (*choices, Choice(sentence("none_of_these"))))
     else:
-        left = f" (“{best.unread[0]}” wasn’t understood)" if best.unread else ""
-        question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
+        name = "did_you_mean_but" if best.unread else "did_you_mean"
+        asked = sentence(name, label=choices[0].label, unread="".join(best.unread[:1]))
+        question = Question(asked, (Choice("yes", best.commands), Choice("no")))
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 
 
@@ -185,4 +187,4 @@ def _precise(reading: Reading) -> bool:
 def _nothing(text: str, context: Context, intent: str | None) -> Reading:
     if context.group and not context.addressed:
         return Reading(text, ignored=True)
-    return Reading(text, declined="Not understood. Say it in other words, or “help”.", intent=intent)
+    return Reading(text, declined=sentence("not_understood"), intent=intent)

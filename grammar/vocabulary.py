@@ -14,7 +14,7 @@ from grammar.lexicon import by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
-from grammar.text import clean, words_of
+from grammar.text import clean, unaccented, words_of
 
 Tree: TypeAlias = dict[str, Any]
 """word -> subtree; under END the concepts of the phrase that ends here."""
@@ -158,9 +158,11 @@ def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[s
 @by_language
 def wording_file(name: str) -> dict[str, Any]:
     """A file of wordings that are searched for; <unit> in them is "engine 9", "truck four", "the search team"."""
-    data = spoken_here().table(name)
-    for part in ("wordings", "around", "talk"):
-        data[part] = defaultdict(tuple, data.get(part, {}))
+    found = spoken_here().table(name)
+    data: dict[str, Any] = {
+        part: defaultdict(tuple, {key: tuple(map(unaccented, ways)) for key, ways in found.get(part, {}).items()})
+        for part in ("said", "wordings", "around", "talk")
+    }
     companies = {
         way for c, ways in vocabulary().concepts.items() if c.startswith("app:") for way in ways if len(way) > 2
     }
@@ -172,7 +174,7 @@ def wording_file(name: str) -> dict[str, Any]:
         "crew": sorted(word_list("crew_kinds"), key=len, reverse=True),
         "unit": ["<company> [company] <number> [s]", "[the] <crew> (team | crew | company)"],
     }
-    data["said"] = {**lists, **data.get("said", {})}
+    data["said"] = {**lists, **data["said"]}
     return data
 
 
