@@ -25,11 +25,14 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     keeps_numbers = true                           numbers no slot takes are kept in the words
     becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … }
     says = ["shock (given | delivered) [at <joules> joules]"]   wording for the word graph and for drawn sentences
+    help = "medical"                               topic of the help in which its first wording stands as an example;
+                                                   or { medical = ["CPR started"] }, in these words
+    metric = { medical = ["…"] }                   the same where people speak in metric units, if that differs
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -77,6 +80,8 @@ class Frame(NamedTuple):
     asks: bool
     becomes: Mapping[str, Any]
     says: tuple[str, ...]
+    help: str | Mapping[str, Sequence[str]]
+    metric: Mapping[str, Sequence[str]]
 
 
 @by_language
@@ -123,6 +128,8 @@ def _frame(spec: dict[str, Any]) -> Frame:
         asks=spec.get("asks", False),
         becomes=spec.get("becomes", {}),
         says=listed("says"),
+        help=spec.get("help", {}),
+        metric=spec.get("metric", {}),
     )
 
 

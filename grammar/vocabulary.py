@@ -34,15 +34,14 @@ class Meaning(NamedTuple):
 
 
 class Topic(NamedTuple):
-    """One topic of the help: `examples` may name a rig line as {line} and the own unit as {unit}."""
+    """One topic of the help; its examples stand with what says them."""
 
     name: str
     also: tuple[str, ...]
     about: str
     when: tuple[str, ...]
-    examples: tuple[str, ...]
-    metric: tuple[str, ...] = ()
-    """The examples where people speak in metric units; none: the same."""
+    leads: str
+    """The intent whose examples stand first."""
 
 
 class Vocabulary(NamedTuple):
@@ -81,15 +80,8 @@ def vocabulary() -> Vocabulary:
     declared = language().get("term", {})
     data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
     topics = tuple(
-        Topic(
-            t["name"],
-            tuple(t.get("also", ())),
-            t["about"],
-            tuple(t.get("when", ("always",))),
-            tuple(t["examples"]),
-            tuple(t.get("metric", ())),
-        )
-        for t in data.pop("topic", ())
+        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), t.get("leads", ""))
+        for t in language().get("topic", ())
     )
     plain = _plain_words()
     confusions: dict[str, tuple[str, ...]] = {}
