@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import by_language, language, lately, spoken_here
+from grammar.lexicon import Pack, by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
@@ -170,10 +170,15 @@ def wording_file(name: str) -> dict[str, Any]:
     return data
 
 
-@by_language
 def word_list(name: str) -> frozenset[str]:
-    """A word list of the file's [words] table."""
-    return vocabulary().lists[name]
+    """A word list of the file's [words] table; empty where the language has none."""
+    lists = _LISTS.get(spoken_here())
+    if lists is None:  # asked for hundreds of times a message
+        lists = _LISTS[spoken_here()] = vocabulary().lists
+    return lists[name]
+
+
+_LISTS: dict[Pack, Mapping[str, frozenset[str]]] = {}
 
 
 def _plain_words() -> frozenset[str]:
