@@ -11,7 +11,7 @@ from typing import Any
 
 from grammar import commands as c
 from grammar.items import floor_name
-from grammar.lexicon import by_language, language
+from grammar.lexicon import by_language, language, sentence
 from grammar.saying import US, Sayer, inches
 
 __all__ = ["describe", "inches", "lay_words", "several"]
@@ -19,7 +19,7 @@ __all__ = ["describe", "inches", "lay_words", "several"]
 
 def several(commands: tuple[c.Command, ...], wording: c.Wording = US) -> str:
     """A label for a whole reading."""
-    return "; ".join(describe(command, wording) for command in commands) or "none of these"
+    return "; ".join(describe(command, wording) for command in commands) or sentence("none_of_these")
 
 
 def lay_words(lay: c.SaidLay, wording: c.Wording = US) -> str:

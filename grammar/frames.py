@@ -25,11 +25,14 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     keeps_numbers = true                           numbers no slot takes are kept in the words
     becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … }
     says = ["shock (given | delivered) [at <joules> joules]"]   wording for the word graph and for drawn sentences
+    help = "medical"                               topic of the help in which its first wording stands as an example;
+                                                   or { medical = ["CPR started"] }, in these words
+    metric = { medical = ["…"] }                   the same where people speak in metric units, if that differs
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -37,7 +40,7 @@ import msgspec
 
 from grammar import commands
 from grammar.commands import Command, Context, Question
-from grammar.lexicon import LanguageError, by_language, language
+from grammar.lexicon import LanguageError, by_language, language, sentence
 from grammar.readers.base import TRIGGERS, Candidate, Span, Stance, Take
 from grammar.slots import Slot, fill, slots
 from grammar.vocabulary import vocabulary
@@ -77,6 +80,8 @@ class Frame(NamedTuple):
     asks: bool
     becomes: Mapping[str, Any]
     says: tuple[str, ...]
+    help: str | Mapping[str, Sequence[str]]
+    metric: Mapping[str, Sequence[str]]
 
 
 @by_language
@@ -123,6 +128,8 @@ def _frame(spec: dict[str, Any]) -> Frame:
         asks=spec.get("asks", False),
         becomes=spec.get("becomes", {}),
         says=listed("says"),
+        help=spec.get("help", {}),
+        metric=spec.get("metric", {}),
     )
 
 
@@ -290,11 +297,6 @@ def _become(frame: Frame, take: Take, values: Mapping[str, Any], becomes: Any) -
     same = {field: values[field] for field in other.__struct_fields__ if values.get(field) is not None}
     sets = {field: value for field, value in becomes.items() if field != "command"}
     yield take.reading(other(**{**same, **sets}), cost=COSTS["likely"])
-
-
-def sentence(name: str) -> str:
-    """One of the plain sentences that say why nothing is done."""
-    return str(language()["sentences"][name])
 
 
 @by_language

@@ -18,6 +18,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache, wraps
+from inspect import signature
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
@@ -53,9 +54,8 @@ ENGLISH = Pack(Path(__file__).parent)
 _SPOKEN: ContextVar[Pack] = ContextVar("language", default=ENGLISH)
 
 
-def spoken_here() -> Pack:
-    """The language that is read now."""
-    return _SPOKEN.get()
+spoken_here: Callable[[], Pack] = _SPOKEN.get
+"""The language that is read now."""
 
 
 @contextmanager
@@ -80,15 +80,23 @@ def lately(size: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
 
 def _kept(made: Callable[P, R], size: int) -> Callable[P, R]:
     kept: dict[Pack, Callable[P, R]] = {}
+    values: dict[Pack, R] = {}
 
     @wraps(made)
     def look_up(*args: P.args, **named: P.kwargs) -> R:
-        pack = _SPOKEN.get()
+        pack = spoken_here()
         if pack not in kept:
             kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
         return kept[pack](*args, **named)
 
-    return look_up
+    @wraps(made)
+    def value() -> R:
+        pack = spoken_here()
+        if pack not in values:
+            values[pack] = made()  # type: ignore[call-arg]
+        return values[pack]
+
+    return look_up if signature(made).parameters else cast(Callable[P, R], value)
 
 
 @by_language
@@ -110,3 +118,12 @@ def language() -> dict[str, Any]:
                 raise LanguageError(f"{path.name}: {key} {sorted(twice)[0]} is declared twice; keep one")
             into.update(value)
     return tree
+
+
+def sentence(name: str, **values: object) -> str:
+    """One of the plain sentences that are answered, values put in; the English one where the language has none."""
+    said = language().get("sentences", {}).get(name)
+    if said is None:
+        with speaking(ENGLISH):
+            said = language()["sentences"][name]
+    return str(said).format(**values)

@@ -10,9 +10,10 @@ bring. The recognisers search it; `grammar.samples` draws sentences from the sam
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any, TypeAlias
 
 from grammar.automaton import Automaton, Net, determinise, of_sentences
 from grammar.frames import Frame, frames
@@ -77,6 +78,12 @@ class Numbers:
     common: tuple[int, ...]
     """The round ones."""
     skew: float
+    typical: int
+    """What the help says."""
+
+
+Examples: TypeAlias = Mapping[str, Sequence[str]]
+"""Examples by topic of the help."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,22 +94,30 @@ class Patterns:
     """Group -> (weight when sampling, tree)."""
     frames: tuple[tuple[Frame, Node], ...]
     """Frames that say how they are said, with the tree of it; a slot in it is a ("slot", field, slot)."""
+    drawn: dict[str, Any]
+    helped: dict[str, tuple[Examples, Examples]]
+    """Group -> its examples for the help, and those where people speak in metric units."""
 
 
 @by_language
 def patterns() -> Patterns:
     data = spoken_here().table("phrases")
     numbers = {}
-    for name, spec in data["numbers"].items():
+    for name, spec in data.get("numbers", {}).items():
         values = sorted({value for low, high, step in spec["ranges"] for value in range(low, high + 1, step)})
         common = tuple(value for value in values if value % spec["common"] == 0)
-        numbers[name] = Numbers(tuple(values), common, spec["skew"])
-    rules = {name: parse(pattern) for name, pattern in data["rules"].items()}
+        typical = spec.get("typical", common[len(common) // 4])
+        numbers[name] = Numbers(tuple(values), common, spec["skew"], typical)
+    rules = {name: parse(pattern) for name, pattern in data.get("rules", {}).items()}
     sentences = {
         group: (spec.get("weight", 1), ("any", *map(parse, spec["patterns"])))
-        for group, spec in data["sentences"].items()
+        for group, spec in data.get("sentences", {}).items()
     }
-    return Patterns(rules, numbers, sentences, tuple((f, _frame_tree(f)) for f in frames() if f.says))
+    said = tuple((frame, _frame_tree(frame)) for frame in frames() if frame.says)
+    helped = {
+        group: (spec.get("help", {}), spec.get("metric", {})) for group, spec in data.get("sentences", {}).items()
+    }
+    return Patterns(rules, numbers, sentences, said, data.get("drawn", {}), helped)
 
 
 def _frame_tree(frame: Frame) -> Node:

@@ -37,7 +37,7 @@ def mark_polarity(items: list[Item]) -> bool:
                 marks |= item.concepts & POLARITY
             if _in_time(items, k) or (item.text in word_list("polarity_nearly") and _a_state(items, k + 1, hi)):
                 marks.add("hope")  # "it's about under control"
-            if _begun(items, k, lo, hi):
+            if item.kind in ("term", "word") and _begun(items, k, lo, hi):
                 item.polarity |= {"order"}
                 marks.add("order")
         _backwards(items, lo, hi)

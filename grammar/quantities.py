@@ -11,7 +11,7 @@ from grammar.items import Item
 from grammar.lexicon import by_language, language
 from grammar.numbers import NumberAt, fraction_at, number_words, numbers_at
 from grammar.text import clean
-from grammar.vocabulary import Vocabulary, matches
+from grammar.vocabulary import Vocabulary, matches, word_list
 
 
 class _Words(NamedTuple):
@@ -207,10 +207,10 @@ def floors(
                     yield _floor(words, i, end, int(n.value))
     yield from _top_floor(words, i, terms)
     for end, concepts in found:
-        if "floor" in concepts and end < len(words) and words[end - 1] not in ("story", "storey", "floors"):
+        if "floor" in concepts and end < len(words) and words[end - 1] not in word_list("floors_counted"):
             for n in numbers_at(words, end):
                 if n.form in ("int", "ordinal") and 0 < n.value < 120 and not unit_at(words, n.end, terms):
-                    cut = n.end < len(words) and words[n.end] in ("hundred", "thousand")
+                    cut = n.end < len(words) and words[n.end] in number_words().scales
                     yield _floor(words, i, n.end, int(n.value), _CUT_NUMBER if cut else 0.0)
         for concept, floor in (("basement", -1), ("sub_basement", -2), ("ground_floor", 1)):
             if concept in concepts:
@@ -219,16 +219,16 @@ def floors(
 
 def _top_floor(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
     """ "Top floor of a three story", "top floor of the three decker": the third."""
-    if tuple(words[i : i + 3]) != ("top", "floor", "of"):
+    if " ".join(words[i : i + 3]) not in word_list("floors_top"):
         return
-    start = i + 4 if i + 4 < len(words) and words[i + 3] in ("a", "the", "that") else i + 3
+    start = i + 4 if i + 4 < len(words) and words[i + 3] in word_list("floors_of") else i + 3
     if start >= len(words):
         return
     for n in numbers_at(words, start):
         if n.form != "int" or not 0 < n.value < 120 or n.end >= len(words):
             continue
         ends = [end for end, concepts in matches(terms.tree, words, n.end, frozenset()) if "stories" in concepts]
-        ends += [n.end + 1] if words[n.end] in ("decker", "deckers", "flat") else []
+        ends += [n.end + 1] if words[n.end] in word_list("floors_deckers") else []
         if ends:
             yield _floor(words, i, max(ends), int(n.value))
 

@@ -26,7 +26,7 @@ from grammar.commands import (
 )
 from grammar.items import Item
 from grammar.kept import keep_rest
-from grammar.lexicon import ENGLISH, Pack, speaking
+from grammar.lexicon import ENGLISH, Pack, sentence, speaking
 from grammar.named import keep_names
 from grammar.ordered_out import with_order_out
 from grammar.overheard import ask_about
@@ -85,7 +85,7 @@ def read(words: str | Sequence[Guess], context: Context, language: Pack = ENGLIS
 def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():
-        return Reading("", declined="Nothing was said.", ignored=False)
+        return Reading("", declined=sentence("nothing_said"), ignored=False)
     text = guesses[0].words
     if any(len(g.words) > LONGEST for g in guesses):
         return _too_long(text, context)
@@ -198,10 +198,7 @@ def _too_long(text: str, context: Context) -> Reading:
             return special
     if context.group and not context.addressed:
         return Reading(text[:LONGEST], ignored=True)
-    return Reading(
-        text[:LONGEST],
-        declined=f"That is too long to read at once: {_WORDS} words at most. Say it in shorter messages.",
-    )
+    return Reading(text[:LONGEST], declined=sentence("too_long", most=_WORDS))
 
 
 _MAYDAY = re.compile(r"may\s?day", re.IGNORECASE)

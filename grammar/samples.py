@@ -131,10 +131,10 @@ class _Drawer:
                 self.values[field] = self.rng.choice([t.name for t in vocabulary().topics if " " not in t.name])
                 return str(self.values[field]).split()
             case "unit":
-                kind = self.rng.choice(("engine", "truck", "ladder", "rescue", "medic", "battalion"))
+                kind, said = self.rng.choice(list(_drawn()["units"].items()))
                 number = self.rng.randint(1, 60)
                 self.values[field] = f"{kind} {number}"
-                return [kind, *say(number).split()]
+                return [*said.split(), *say(number).split()]
             case "place":
                 return self._place(field)
             case "time":
@@ -143,15 +143,20 @@ class _Drawer:
                 raise ValueError(f"slot {slot.name}: values of kind {slot.kind} can't be drawn")
 
     def _place(self, field: str) -> list[str]:
-        place = self.rng.choice(("second floor", "third floor", "basement", "alpha side", "charlie side", "attic"))
-        self.values[field] = place
-        return ["on" if place.endswith("side") or "floor" in place else "in", "the", *place.split()]
+        self.values[field], said = self.rng.choice(list(_drawn()["places"].items()))
+        return str(said).split()
 
     def _time(self, field: str) -> list[str]:
-        if self.rng.random() < 0.5:
+        if self.rng.random() < 0.5 or "at" not in _drawn():
             minutes = self.rng.randint(2, 30)
             self.values[field] = SaidTime(ago_s=60.0 * minutes)
-            return [*say(minutes).split(), "minutes", "ago"]
+            return str(_drawn()["ago"]).format(minutes=say(minutes)).split()
         hour, minute = self.rng.randint(10, 23), self.rng.randint(10, 59)
         self.values[field] = SaidTime(hour=hour, minute=minute)
-        return ["at", *self.rng.choice(clock_wordings(hour, minute)).split()]
+        return str(_drawn()["at"]).format(clock=self.rng.choice(clock_wordings(hour, minute))).split()
+
+
+def _drawn() -> dict[str, Any]:
+    """How units, places and times are said in drawn sentences."""
+    drawn: dict[str, Any] = patterns().drawn
+    return drawn

@@ -30,7 +30,7 @@ from typing import Any, NamedTuple
 from grammar.items import Item
 from grammar.lexicon import by_language, language
 from grammar.readers.base import Span, Take, gauge_psi, in_unit
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import vocabulary, word_list
 
 _NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
 """What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
@@ -133,10 +133,6 @@ def _chosen(slot: Slot, take: Take) -> Any:
     return None
 
 
-_LEADS = frozenset(("to", "that", "about", "for", "in", "to the", "of", "a"))
-"""Small words around what something is about."""
-
-
 def _rest(take: Take) -> str | None:
     """The words after all that is explained, else those between the cue and the last of it: kept as said."""
     items, span = take.span.items, take.span
@@ -145,9 +141,10 @@ def _rest(take: Take) -> str | None:
         hi = next((i for i in range(lo, hi - 1) if _asks_more(items, i)), hi)
         said = [i for i in range(lo, hi) if items[i].kind != "sep" and not take.taken(i)]
         first = ""
-        while said and first != "to" and (items[said[0]].text in _LEADS or items[said[0]].free):
+        leads = word_list("rest_leads")
+        while said and first not in word_list("rest_to_do") and (items[said[0]].text in leads or items[said[0]].free):
             first, said = items[said[0]].text, said[1:]  # what is to be done is all of it, "look" and "go back" too
-        around = _LEADS if hi < span.hi else frozenset[str]()
+        around = leads if hi < span.hi else frozenset[str]()
         while said and (items[said[-1]].text in around or "tail_word" in items[said[-1]].concepts):
             said = said[:-1]
         if said:

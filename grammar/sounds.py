@@ -55,7 +55,11 @@ def _rules() -> Mapping[str, tuple[_Rule, ...]]:
             for key, wanted in ((place, True), (f"not_{place}", False))
             if key in spec
         )
-        heard = spec["heard"] if isinstance(spec["heard"], dict) else dict.fromkeys(spec["heard"], "")
+        heard = spec["heard"]
+        if isinstance(heard, str):
+            heard = language()["sound_alike"][heard]
+        elif isinstance(heard, list):
+            heard = dict.fromkeys(heard, "")
         costs = tuple(spec["costs"]) if "costs" in spec else None
         for word, meant in heard.items():
             rule = _Rule(meant, costs, spec.get("itself_first", False), conditions)

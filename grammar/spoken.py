@@ -167,7 +167,7 @@ def clock_wordings(hour: int, minute: int) -> tuple[str, ...]:
 def spoken(text: str) -> str:
     """A name as it is said, in lower-case words: "Crosslay 1" -> "crosslay one", "Engine 12" -> "engine twelve"."""
     text = re.sub(r"(\d+)", lambda found: f" {_say(int(found[1]))} ", text.lower().replace("'", ""))
-    return " ".join(re.sub(r"[^a-z ]", " ", text).split())
+    return " ".join(re.sub(r"[^a-zà-ÿ ]", " ", text).split())
 
 
 def _say(value: int) -> str:

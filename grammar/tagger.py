@@ -131,10 +131,6 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
 _SUPPLYING = frozenset(("supply_to", "supply_word", "water_supply"))
 
 
-_ROADS = frozenset(("street", "st", "avenue", "ave", "road", "rd", "lane", "boulevard", "blvd", "highway"))
-_BEFORE_A_STREET = frozenset(("at", "on", "for", "to", "from", "of", ",", "has", "to"))
-
-
 def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
     """ "On Orchard Street", "at Orchard and Third": a name that means nothing else, by where it stands."""
     word = words[i]
@@ -143,10 +139,10 @@ def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
         or not word.isalpha()
         or word in terms.words
         or not i
-        or words[i - 1] not in _BEFORE_A_STREET
+        or words[i - 1] not in word_list("streets_before")
     ):
         return
-    if words[i + 1] in _ROADS:
+    if words[i + 1] in word_list("streets_roads"):
         yield Item("street", i, i + 2, value=word, text=" ".join(words[i : i + 2]))
     corner = words[i + 2] if i + 2 < len(words) and words[i + 1] == "and" else ""
     if corner and (corner in number_words().ordinals or (corner.isalpha() and corner not in terms.words)):
@@ -175,9 +171,6 @@ def _undominated(found: list[Item]) -> list[Item]:
     return list(kept.values())
 
 
-_APPARATUS = frozenset(("engine", "truck", "ladder", "tender", "tanker", "rescue", "squad", "medic", "battalion"))
-
-
 def _numeric(word: str) -> bool:
     return word[0].isdigit() or (word in number_words().words and word not in ("a", "an", "to", "for", "and"))
 
@@ -186,7 +179,7 @@ def _terms(
     words: Sequence[str], i: int, matches: Sequence[tuple[int, tuple[object, ...]]], terms: Vocabulary
 ) -> Iterator[Item]:
     for end, concepts in matches[-3:]:
-        if end - i > 1 and words[end - 1] in _APPARATUS and end < len(words) and _numeric(words[end]):
+        if end - i > 1 and words[end - 1] in word_list("companies_kinds") and end < len(words) and _numeric(words[end]):
             continue  # "supply engine 9": the engine is that one
         names = frozenset(str(c) for c in concepts)
         text = " ".join(words[i:end])
@@ -227,7 +220,7 @@ def _numbered_place(words: Sequence[str], i: int, end: int, place: str) -> Itera
         return
     word = words[end]
     name = {"apartment_no": words[i]}.get(place.partition(":")[2], place.partition(":")[2])
-    if word in _SIDES or word == "charlie":
+    if word in word_list("sides"):
         yield Item("place", i, end + 1, value=f"{name} {word}", text=" ".join(words[i : end + 1]))
     for n in numbers_at(words, end):
         if n.form in ("int", "hundreds") and n.value > 0 and words[n.end : n.end + 1] not in (("by",), ("x",)):
@@ -263,9 +256,6 @@ def _company(words: Sequence[str], i: int, end: int, meanings: Sequence[object])
                 yield Item("unit", i, n.end, value=unit, text=" ".join(words[i : n.end]), cost=n.cost + 0.02)
 
 
-_LETTERS = frozenset("etlrmsabq")
-
-
 def _units(spelling: Spelling, i: int, matches: Sequence[tuple[int, tuple[object, ...]]]) -> Iterator[Item]:
     """ "engine 9", "E9", "battalion one", "crew 2"."""
     words = spelling.words
@@ -273,11 +263,11 @@ def _units(spelling: Spelling, i: int, matches: Sequence[tuple[int, tuple[object
         apparatus = next((str(c) for c in concepts if str(c).startswith("app:")), None)
         if apparatus is None or end >= len(words):
             continue
-        start = end + 1 if words[end] == "company" and end + 1 < len(words) else end
+        start = end + 1 if words[end] in word_list("companies_word") and end + 1 < len(words) else end
         for n in numbers_at(words, start):
             if n.form not in ("int", "hundreds", "digits") or n.value < 1 or n.value > 9999 or n.value != int(n.value):
                 continue
-            short = words[end - 1] in _LETTERS or len(words[end - 1]) < 3
+            short = words[end - 1] in word_list("companies_letters") or len(words[end - 1]) < 3
             if short and not (spelling.glued[end] and words[end].isdigit()):
                 continue
             kind = words[i] if apparatus in ("app:crew", "app:medic_unit") else apparatus.partition(":")[2]

@@ -104,6 +104,11 @@ def clean(message: str) -> str:
     return re.sub(r"([^\W\d_])\1{3,}", r"\1\1\1", text)
 
 
+def unaccented(text: str) -> str:
+    """Letters without their accents, as `clean` gives them."""
+    return "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+
+
 def _plain_digit(c: str) -> str:
     """A digit of another script, or in a circle, as the plain one: a number is never dropped."""
     if c.isascii() or not c.isdigit():

@@ -26,6 +26,7 @@ from grammar.commands import (
     Wording,
 )
 from grammar.describe import several
+from grammar.lexicon import sentence
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
 
@@ -225,10 +226,12 @@ def _doubtful(
     choices = [Choice(several(part.commands, context.wording), part.commands) for part in (best, *close)]
     labels = {c.label for c in choices}
     if close and len(labels) == len(choices):
-        question = Question("Which is meant?", (*choices, Choice("none of these")))
+        question = Question(sentence("which"), (*choices, Choice(sentence("none_of_these"))))
     else:
-        left = f" (“{best.unread[0].words}” wasn’t understood)" if best.unread else ""
-        question = Question(f"Did you mean: {choices[0].label}?{left}", (Choice("yes", best.commands), Choice("no")))
+        name = "did_you_mean_but" if best.unread else "did_you_mean"
+        unread = best.unread[0].words if best.unread else ""
+        asked = sentence(name, label=choices[0].label, unread=unread)
+        question = Question(asked, (Choice("yes", best.commands), Choice("no")))
     return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
 
 
@@ -249,4 +252,4 @@ def _precise(reading: Reading) -> bool:
 def _nothing(text: str, context: Context, intent: str | None) -> Reading:
     if context.group and not context.addressed:
         return Reading(text, ignored=True)
-    return Reading(text, declined="Not understood. Say it in other words, or “help”.", intent=intent)
+    return Reading(text, declined=sentence("not_understood"), intent=intent)

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import by_language, language, lately, spoken_here
+from grammar.lexicon import Pack, by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
-from grammar.text import clean, words_of
+from grammar.text import clean, unaccented, words_of
 
 Tree: TypeAlias = dict[str, Any]
 """word -> subtree; under END the concepts of the phrase that ends here."""
@@ -37,15 +37,14 @@ class Meaning(NamedTuple):
 
 
 class Topic(NamedTuple):
-    """One topic of the help: `examples` may name a rig line as {line} and the own unit as {unit}."""
+    """One topic of the help; its examples stand with what says them."""
 
     name: str
     also: tuple[str, ...]
     about: str
     when: tuple[str, ...]
-    examples: tuple[str, ...]
-    metric: tuple[str, ...] = ()
-    """The examples where people speak in metric units; none: the same."""
+    leads: str
+    """The intent whose examples stand first."""
 
 
 class Vocabulary(NamedTuple):
@@ -88,15 +87,8 @@ def vocabulary() -> Vocabulary:
     declared = language().get("term", {})
     data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
     topics = tuple(
-        Topic(
-            t["name"],
-            tuple(t.get("also", ())),
-            t["about"],
-            tuple(t.get("when", ("always",))),
-            tuple(t["examples"]),
-            tuple(t.get("metric", ())),
-        )
-        for t in data.pop("topic", ())
+        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), t.get("leads", ""))
+        for t in language().get("topic", ())
     )
     plain = _plain_words()
     confusions: dict[str, tuple[str, ...]] = {}
@@ -173,9 +165,11 @@ def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[s
 @by_language
 def wording_file(name: str) -> dict[str, Any]:
     """A file of wordings that are searched for; <unit> in them is "engine 9", "truck four", "the search team"."""
-    data = spoken_here().table(name)
-    for part in ("wordings", "around", "talk"):
-        data[part] = defaultdict(tuple, data.get(part, {}))
+    found = spoken_here().table(name)
+    data: dict[str, Any] = {
+        part: defaultdict(tuple, {key: tuple(map(unaccented, ways)) for key, ways in found.get(part, {}).items()})
+        for part in ("said", "wordings", "around", "talk")
+    }
     companies = {
         way for c, ways in vocabulary().concepts.items() if c.startswith("app:") for way in ways if len(way) > 2
     }
@@ -187,14 +181,19 @@ def wording_file(name: str) -> dict[str, Any]:
         "crew": sorted(word_list("crew_kinds"), key=len, reverse=True),
         "unit": ["<company> [company] <number> [s]", "[the] <crew> (team | crew | company)"],
     }
-    data["said"] = {**lists, **data.get("said", {})}
+    data["said"] = {**lists, **data["said"]}
     return data
 
 
-@by_language
 def word_list(name: str) -> frozenset[str]:
-    """A word list of the file's [words] table."""
-    return vocabulary().lists[name]
+    """A word list of the file's [words] table; empty where the language has none."""
+    lists = _LISTS.get(spoken_here())
+    if lists is None:  # asked for hundreds of times a message
+        lists = _LISTS[spoken_here()] = vocabulary().lists
+    return lists[name]
+
+
+_LISTS: dict[Pack, Mapping[str, frozenset[str]]] = {}
 
 
 def _plain_words() -> frozenset[str]:

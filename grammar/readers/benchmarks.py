@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from grammar.commands import Benchmark, BenchmarkName, Choice, Command, Question, SaidTime, Status, Undo
 from grammar.items import floor_name
+from grammar.lexicon import sentence as reason
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.vocabulary import word_list
 
@@ -85,8 +86,6 @@ _EXTRA = (
 )
 """Words that go with a report and say nothing more."""
 
-UNHAPPENED = "Not logged: that says it hasn't happened. Report it when it has."
-HOPED = "Not logged: that is still to come. Report it when it has happened."
 EXCEPTED = (
     "Not logged: that leaves something out. Report what is done part by part, like “primary complete on the second "
     "floor”."
@@ -96,7 +95,6 @@ TOLD = (
     "Not logged: that tells of an exercise, another day or what somebody said. Report it when it has happened here, "
     "with who reports it."
 )
-ORDERED = "Not logged: that is an order or a wish. Report it when it has happened."
 
 
 @reads(*{s for rule in RULES for s in rule.subject})
@@ -133,7 +131,9 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
         part = span.items[i].text.split()[-1] if rule.subject == ("gas",) else None
         nearest = min(states, key=lambda j: (abs(j - i), j < i))
         if part is not None and nearest < i and _begins(span, nearest):
-            yield Take(span, *range(nearest, span.hi)).declining(ORDERED, Benchmark.intent, 0.05)  # "shut off the gas"
+            yield Take(span, *range(nearest, span.hi)).declining(
+                reason("an_order"), Benchmark.intent, 0.05
+            )  # "shut off the gas"
             return
         at = (i, *states) if rule.subject == ("command_word",) else (i, nearest)  # "command will be established"
         yield from report(span, rule.benchmark, at, cost, also=tuple(states), part=part)
@@ -385,7 +385,7 @@ def _how_long(span: Span) -> bool:
 
 def sentence(stance: Stance) -> str:
     """Why nothing was logged."""
-    return {"denied": UNHAPPENED, "ordered": ORDERED}.get(stance, HOPED)
+    return reason({"denied": "not_happened", "ordered": "an_order"}.get(stance, "still_to_come"))
 
 
 def _mark_marks(take: Take) -> None:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections import defaultdict
 from typing import Any, NamedTuple
 
 from grammar.commands import Context
@@ -199,14 +198,13 @@ def _tagged(words: str, known: Names) -> list[Any]:
     return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
 
 
-@by_language
 def _data() -> dict[str, Any]:
     return wording_file("orders_out")
 
 
-@by_language
 def _around() -> dict[str, tuple[str, ...]]:
-    return defaultdict(tuple, {name: tuple(listed) for name, listed in _data()["around"].items()})
+    around: dict[str, tuple[str, ...]] = _data()["around"]
+    return around
 
 
 _KINDS = ("order", "bare", "company", "unclear", "place")

@@ -8,7 +8,6 @@ told to everyone as that emergency, whose reply asks for the Mayday. The wording
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Question, Reading
@@ -127,14 +126,13 @@ def _asked(clause: list[str], marked: bool) -> bool:
 # ------------------------------------------------------------------------------------------------------------ wordings
 
 
-@by_language
 def _data() -> dict[str, Any]:
     return wording_file("trouble")
 
 
-@by_language
 def _around() -> dict[str, tuple[str, ...]]:
-    return defaultdict(tuple, {name: tuple(listed) for name, listed in _data()["around"].items()})
+    around: dict[str, tuple[str, ...]] = _data()["around"]
+    return around
 
 
 @by_language

@@ -11,6 +11,7 @@ import msgspec
 import handlers
 from bot.drill import play_file
 from bot.settings import load
+from grammar.helping import examples
 from grammar.vocabulary import vocabulary
 from handlers.outcome import Answer
 from tests.readme import lays
@@ -31,11 +32,11 @@ def session() -> str:
 
 
 def said() -> str:
-    """What can be said, by topic, from the vocabulary."""
+    """What can be said, by topic, from the declared language."""
     rows = ["| topic (`help` + its name) | for example |", "| --- | --- |"]
     for topic in vocabulary().topics:
-        examples = " · ".join(topic.examples).format(line="crosslay 1", unit="engine 12")
-        rows.append(f"| **{topic.name}**: {topic.about} | {examples} |")
+        said = " · ".join(examples(topic.name)).format(line="crosslay 1", unit="engine 12")
+        rows.append(f"| **{topic.name}**: {topic.about} | {said} |")
     return "\n".join(rows)
 
 
