@@ -12,6 +12,7 @@ from grammar.commands import (
     Context,
     Hydrant,
     LineOn,
+    LineRef,
     PumpPressure,
     Question,
     Reading,
@@ -19,6 +20,7 @@ from grammar.commands import (
     Request,
     Rival,
     SaidLay,
+    SaidLine,
     Wording,
 )
 from grammar.describe import several
@@ -104,7 +106,9 @@ def _placeless(command: Command) -> Command:
     if isinstance(command, PumpPressure):
         return replace(command, lays=tuple(_nowhere(lay) for lay in command.lays))
     if isinstance(command, LineOn) and command.lay is not None:
-        return replace(command, lay=_nowhere(command.lay))
+        lay = _nowhere(command.lay)
+        bare = len(lay.lines) == 1 and not lay.feed and lay.lines[0] == SaidLine(name=lay.lines[0].name)
+        return replace(command, lay=None, ref=LineRef(name=lay.lines[0].name)) if bare else replace(command, lay=lay)
     return command
 
 

@@ -320,6 +320,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "unit:gpm",
         "from_hydrant",
     )
+    take.mark(*span.kinds("place"))
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
         yield take.asking(

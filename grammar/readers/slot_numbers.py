@@ -451,7 +451,7 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
-    if i > span.lo and span.items[i - 1].text == "that" and _said_before(span, i, said):
+    if i > span.lo and span.items[i - 1].text == "that" and not beside.after & {"of", "of_each", "of_hose"} and said >= 60:
         yield Slot("flow", gpm, i, 0.02)  # "flowing 750 … to get that 750 to engine 31"
         return
     drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100
@@ -501,10 +501,6 @@ def _right_behind_hose(span: Span, i: int) -> bool:
     """ "300 of inch and three quarter at one fifty"."""
     size = span.items[i - 2] if i - 2 >= span.lo else None
     return size is not None and size.kind == "num" and (size.unit == "in" or "hose_said" in size.concepts) and size.number > 1.4
-
-
-def _said_before(span: Span, i: int, value: float) -> bool:
-    return any(item.kind == "num" and item.value == value for item in span.items[:i])
 
 
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:

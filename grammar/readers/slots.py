@@ -143,6 +143,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("line", None, i)
         case "line":
             yield Slot("name", item.value, i)
+        case "family" if _member_follows(span, i):
+            yield Slot("label", item.text, i)
         case "family":
             yield Slot("family", item.value, i)
         case "floor":
@@ -160,6 +162,19 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from number_slots(span, i, lo, hi)
         case "term" | "word":
             yield from _word(span, i, hi)
+
+
+def _member_follows(span: Span, i: int) -> bool:
+    """ "Cross lays one and two": those two, not all of the name."""
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    bare = after is not None and after.kind == "num" and after.unit is None and 0 < after.number < 10
+    keys = span.items[i].value
+    return (
+        bare
+        and after is not None
+        and isinstance(keys, tuple)
+        and any(str(key).endswith(f"_{after.number:g}") for key in keys)
+    )
 
 
 def _pack_of_its_own(span: Span, i: int) -> bool:
