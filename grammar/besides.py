@@ -20,6 +20,8 @@ _WORKED_OUT = (
 )  # fmt: skip
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
 _AT_WORK = (c.LineOn, c.SupplyExpected)
+_ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
+"""Terms of other subjects, whose words are places here: "the loading dock"."""
 _TOLD = ("num", "line", "family", "floor")
 _DEVICES = frozenset(("standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar"))
 _ASKED = frozenset(
@@ -116,4 +118,8 @@ def _of_a_place(item: Item) -> bool:
     """A term that says what is there and nothing else: "the house", "the truck"; what is a place itself is read as one."""
     if item.kind == "street":
         return True
-    return item.kind == "term" and bool(item.concepts) and item.concepts <= _PLACES
+    return item.kind == "term" and bool(item.concepts) and all(_no_report(concept) for concept in item.concepts)
+
+
+def _no_report(concept: str) -> bool:
+    return concept in _PLACES or concept.startswith(_ELSEWHERE)

@@ -402,7 +402,8 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
             if value == 1.25:
                 yield Slot("hose", value, i, 0.5)
         elif _is_hose(span, value) and value != int(value):
-            if _gun(span) and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
+            run = beside.before & {"of", "of_each", "of_hose"}
+            if _gun(span) and not run and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
                 others = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
                 laid = not others and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
                 yield Slot("tip", value, i, 0.2 if laid else 0.06)

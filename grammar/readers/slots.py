@@ -199,11 +199,17 @@ def _sized(item: Item) -> bool:
     return item.unit in ("in", "mm") or "hose_said" in item.concepts or item.unit in ("ft", "m")
 
 
+_TO_IT = ("to it", "up to it", "out to it", "into it", "feeding it")
+
+
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     if "not" in item.concepts:
         if any("not" in span.items[k].polarity and _of_lay(span.items[k]) for k in range(i + 1, min(i + 5, hi))):
             yield Slot("label", "not", i)
+        return
+    if item.text in _TO_IT and span.has("wye", "manifold"):
+        yield Slot("feed", None, i)  # "off the wye, 300 of 3 inch to it"
         return
     if "off_it" in item.concepts:
         yield Slot("off_it" if span.has(*_HUNG_ON) else "onend", "off", i)
