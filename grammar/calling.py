@@ -10,7 +10,7 @@ _REACH = 8
 
 
 def mark_caller(items: list[Item]) -> None:
-    """A line that calls the pump is the caller, no lay: it gets the concept "caller", and what calls it says nothing."""
+    """A line that calls the pump is the caller, no lay: it gets the concept "caller"; what calls it says nothing."""
     pause = next((k for k, item in enumerate(items[:_REACH]) if item.kind == "sep"), -1)
     if pause < 3 or pause == len(items) - 1:
         return
@@ -20,7 +20,9 @@ def mark_caller(items: list[Item]) -> None:
     called = {word for item in opening[to + 1 :] for word in item.text.split()} if to > 0 else set()
     if len(lines) != 1 or lines[0] > to or not called or not called <= word_list("called_pump"):
         return
-    if any(item.kind in ("num", "floor", "unit") for item in opening) or any("ask_pressure" in i.concepts for i in items):
+    if any(item.kind in ("num", "floor", "unit") for item in opening) or any(
+        "ask_pressure" in i.concepts for i in items
+    ):
         return
     for item in opening:
         if item.kind == "line":

@@ -236,7 +236,9 @@ def times(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator
         yield from _ago(words, i, numbers)
 
 
-_OF_HOSE = frozenset(("feet", "ft", "foot", "ft_mark", "inch", "inches", "in_mark", "hose", "line", "lines", "crosslay", "tip", "fog"))
+_OF_HOSE = frozenset(
+    ("feet", "ft", "foot", "ft_mark", "inch", "inches", "in_mark", "hose", "line", "lines", "crosslay", "tip", "fog")
+)
 
 
 def _spoken_clock(words: Sequence[str], i: int, j: int) -> Iterator[Item]:

@@ -14,6 +14,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
+from grammar.calling import mark_caller
 from grammar.commands import (
     AirReading,
     ComingOut,
@@ -26,7 +27,6 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
-from grammar.calling import mark_caller
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest

@@ -161,7 +161,21 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
     return cost
 
 
-_ASKS = frozenset(("charge", "charged_state", "line", "ask_pressure", "ask_flow", "how_long", "tank_time", "whereabouts", "ask_tip", "longest", "drop_percent"))
+_ASKS = frozenset(
+    (
+        "charge",
+        "charged_state",
+        "line",
+        "ask_pressure",
+        "ask_flow",
+        "how_long",
+        "tank_time",
+        "whereabouts",
+        "ask_tip",
+        "longest",
+        "drop_percent",
+    )
+)
 
 
 def _only_asks(sentence: list[Item]) -> bool:

@@ -95,7 +95,9 @@ def _essence(part: Part) -> tuple[object, ...]:
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
     bare = tuple(
-        replace(_placeless(c), text="" if isinstance(c, Report | Request) else None) if "text" in c.__struct_fields__ else _placeless(c)
+        replace(_placeless(c), text="" if isinstance(c, Report | Request) else None)
+        if "text" in c.__struct_fields__
+        else _placeless(c)
         for c in part.commands
     )
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))

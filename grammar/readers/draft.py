@@ -21,7 +21,8 @@ def read_fitting(span: Span) -> Iterable[Candidate]:
         kinds: list[str] = []
         for k in range(i + 1, min(i + 4, span.hi)):
             kind = next(
-                (c for c in ("storz", "male", "female", "thread", "camlock", "outlet") if c in span.items[k].concepts), None
+                (c for c in ("storz", "male", "female", "thread", "camlock", "outlet") if c in span.items[k].concepts),
+                None,
             )
             if kind is None:
                 if span.items[k].free and not kinds and span.items[k].text not in ("to", "into"):

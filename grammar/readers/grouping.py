@@ -145,7 +145,7 @@ class Builder:
     def on_line(self, slot: Slot) -> None:
         self.group.noun = self.group.noun or "line"
         self.group.line_at = slot.at if self.group.line_at < 0 else self.group.line_at
-        self.group.plural = self.group.plural or slot.form.endswith("lines")
+        self.group.plural = self.group.plural or slot.form.endswith("s")
 
     def on_leg(self, slot: Slot) -> None:
         if (
@@ -271,7 +271,12 @@ class Builder:
             group.values[kind] = slot.value
             self.repair = False
             return
-        if kind == "count" and slot.form.startswith("both") and group.num("count") == 2 and not group.has("len", "hose"):
+        if (
+            kind == "count"
+            and slot.form.startswith("both")
+            and group.num("count") == 2
+            and not group.has("len", "hose")
+        ):
             return  # "two lines, both inch and three quarter"
         if kind == "len" and self._of_feed():
             self.groups[-2].values["len"] = slot.value

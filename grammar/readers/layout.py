@@ -140,7 +140,7 @@ def _parted(way: Parted) -> Builder:
             match slot.kind:
                 case "line":
                     group.line_at = slot.at if group.line_at < 0 else group.line_at
-                    group.plural = group.plural or slot.form.endswith("lines")
+                    group.plural = group.plural or slot.form.endswith("s")
                 case "each":
                     built.each = True
                 case "label" | "sep" | "and":
@@ -467,7 +467,9 @@ def _alike(span: Span, lays: tuple[SaidLay, ...], family: tuple[str, ...]) -> tu
         if line is None or line.name or line.device or line.hose not in ((), (SaidHose(None, feet),)):
             out.append(lay)
         else:
-            out.append(msgspec.structs.replace(lay, lines=(msgspec.structs.replace(line, hose=(SaidHose(size, feet),)),)))
+            out.append(
+                msgspec.structs.replace(lay, lines=(msgspec.structs.replace(line, hose=(SaidHose(size, feet),)),))
+            )
     return tuple(out)
 
 

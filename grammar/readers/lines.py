@@ -198,7 +198,9 @@ def _verbs(span: Span) -> list[int]:
         item = span.items[i]
         after = span.items[i + 1] if i + 1 < span.hi else None
         flowing = after is not None and after.kind == "num" and item.text in ("flow", "flowing", "flowing at")
-        flowing = flowing and not (after is not None and after.unit in ("ft", "m"))  # "flowing 300 feet of 1¾": the line is
+        flowing = flowing and not (
+            after is not None and after.unit in ("ft", "m")
+        )  # "flowing 300 feet of 1¾": the line is
         if flowing and (i != span.lo or not _count_follows(span, i)):
             continue  # "flowing 150": a flow, not an order (convention 4)
         if item.text == "on" and _closes(span, i):

@@ -259,7 +259,13 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
         yield Slot("hose", value, i, 0.0)
         return
     run = bool(beside.before & {"of", "of_each", "of_hose"})  # "a monitor off 200 feet of three inch"
-    if value in TIPS and value <= 3 and _gun(span) and not run and not beside.after & {"line", "of_hose", "legs", "lines"}:
+    if (
+        value in TIPS
+        and value <= 3
+        and _gun(span)
+        and not run
+        and not beside.after & {"line", "of_hose", "legs", "lines"}
+    ):
         laid = not elsewhere and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
         yield Slot("tip", value, i, 0.25 if laid else 0.05)
         yield Slot("hose", value, i, 0.05 if laid else 0.25)
@@ -403,7 +409,12 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
                 yield Slot("hose", value, i, 0.5)
         elif _is_hose(span, value) and value != int(value):
             run = beside.before & {"of", "of_each", "of_hose"}
-            if _gun(span) and not run and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
+            if (
+                _gun(span)
+                and not run
+                and not beside.after & {"line", "of_hose"}
+                and "plural" not in beside.item.concepts
+            ):
                 others = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
                 laid = not others and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
                 yield Slot("tip", value, i, 0.2 if laid else 0.06)
@@ -452,7 +463,12 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
-    if i > span.lo and span.items[i - 1].text == "that" and not beside.after & {"of", "of_each", "of_hose"} and said >= 60:
+    if (
+        i > span.lo
+        and span.items[i - 1].text == "that"
+        and not beside.after & {"of", "of_each", "of_hose"}
+        and said >= 60
+    ):
         yield Slot("flow", gpm, i, 0.02)  # "flowing 750 … to get that 750 to engine 31"
         return
     drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100
@@ -501,7 +517,12 @@ MOST_NOZZLE_PSI = 110
 def _right_behind_hose(span: Span, i: int) -> bool:
     """ "300 of inch and three quarter at one fifty"."""
     size = span.items[i - 2] if i - 2 >= span.lo else None
-    return size is not None and size.kind == "num" and (size.unit == "in" or "hose_said" in size.concepts) and size.number > 1.4
+    return (
+        size is not None
+        and size.kind == "num"
+        and (size.unit == "in" or "hose_said" in size.concepts)
+        and size.number > 1.4
+    )
 
 
 def _bare_psi(span: Span, i: int, beside: _Beside, lo: int, value: float) -> Iterator[Slot]:

@@ -193,7 +193,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
 
 
 def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
-    """The supply hose typed as any other hose is: "feeding engine 9 with two parallel 3 inch lines, 500 feet, 900 total"."""
+    """Supply hose typed as any hose is: "feeding engine 9 with two parallel 3 inch lines, 500 feet, 900 total"."""
     if span.has("longest", "apart") or any(span.items[i].text.startswith("how many") for i in span.where("relay")):
         return
     if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):
@@ -203,7 +203,15 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
     again = [i for i in span.kinds("num") if span.items[i].unit is None and f"{span.items[i].number:g}" in named]
     said = [*span.where(*_SUPPLYING), *units, *again]
     for lay in lays_without(span, *said)[:2]:
-        if len(lay.lays) != 1 or lay.unknown_name or lay.family or lay.wrong or lay.missing or lay.rise_asked or lay.or_else:
+        if (
+            len(lay.lays) != 1
+            or lay.unknown_name
+            or lay.family
+            or lay.wrong
+            or lay.missing
+            or lay.rise_asked
+            or lay.or_else
+        ):
             continue
         line = supply_line(span.context, lay.lays[0], said=True)
         if line is None or line.nozzle.flow_gpm is None or line.floor is not None:

@@ -111,7 +111,11 @@ def _of_a_nozzle(span: Span, take: Take) -> float | None:
     """ "A 95 gallon line", "one 15 gallon nozzle": what it flows a minute."""
     for i in span.kinds("num"):
         after = span.items[i + 1] if i + 1 < span.hi else None
-        if span.items[i].unit in ("gal", "l") and after is not None and after.concepts & {"line", "nozzle", "tip", "fog"}:
+        if (
+            span.items[i].unit in ("gal", "l")
+            and after is not None
+            and after.concepts & {"line", "nozzle", "tip", "fog"}
+        ):
             one = [i - 1] if i > span.lo and span.items[i - 1].kind == "num" and span.items[i - 1].number == 1 else []
             take.mark(i, i + 1, *one)
             return in_unit(span.items[i], "gpm", "gal", "l")

@@ -72,7 +72,11 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "flow_test_word",
         "good_for",
     )
-    one = [i for i in span.kinds("num") if span.items[i].number == 1 and i + 1 < span.hi and "line" in span.items[i + 1].concepts]
+    one = [
+        i
+        for i in span.kinds("num")
+        if span.items[i].number == 1 and i + 1 < span.hi and "line" in span.items[i + 1].concepts
+    ]
     take.mark(*one)  # "with the one line going"
     if span.has("flow_on"):
         take.mark(*span.kinds("line", "family"))
@@ -111,7 +115,11 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
 
 def _gauge_fell(span: Span) -> bool:
     """ "Started at 90 on the intake, now it's at 50, can I take another": the hydrant's drop."""
-    return span.has("was_at", "started") and span.has("is_at", "dropped_to") and span.has("can_add", "another", "drop_percent")
+    return (
+        span.has("was_at", "started")
+        and span.has("is_at", "dropped_to")
+        and span.has("can_add", "another", "drop_percent")
+    )
 
 
 def _gauges(span: Span, take: Take, labels: dict[str, int]) -> tuple[float | None, float | None]:
@@ -175,7 +183,17 @@ def read_pitot(span: Span) -> Iterable[Candidate]:
     if pitot is None:
         pitot = take.number_near(at, "psi", "bar", "kpa", None, low=0, high=200)
     static, residual = _gauges(span, take, labels)
-    take.terms("pitot", "outlet", "for_noise", "hydrant_word", "flow_test_word", "lost_psi", "air_word", "ask_flow", "coefficient")
+    take.terms(
+        "pitot",
+        "outlet",
+        "for_noise",
+        "hydrant_word",
+        "flow_test_word",
+        "lost_psi",
+        "air_word",
+        "ask_flow",
+        "coefficient",
+    )
     if pitot is None:
         yield take.asking(
             Question("What does the pitot gauge read?", (), HydrantFlow(0.0, outlet), "pitot_psi"),
