@@ -20,26 +20,17 @@ _WORKED_OUT = (
 )  # fmt: skip
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
 _AT_WORK = (c.LineOn, c.SupplyExpected)
+_ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
+"""Terms of other subjects, whose words are places here: "the loading dock"."""
 _TOLD = ("num", "line", "family", "floor")
-_DEVICES = frozenset(
-    ("standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar")
-)
-_ASKED = frozenset(
+_TELLING = frozenset(
     (
-        "max_lift",
-        "draft_word",
-        "tank_time",
-        "static",
-        "residual",
-        "pitot",
-        "tender",
-        "shuttle",
-        "needed_flow",
-        "ask_tip",
-        "longest",
-        "supply_to",
+        "standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar",
+        "max_lift", "draft_word", "tank_time", "static", "residual", "pitot", "tender", "shuttle", "needed_flow",
+        "ask_tip", "longest", "supply_to",
     )
-)
+)  # fmt: skip
+"""Terms that say by themselves what is asked or worked."""
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
 _PLACES = frozenset(
@@ -53,27 +44,37 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
     if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
         return {}
-    told = sum(candidate.used >> k & 1 and _tells(items[k]) for k in range(lo, hi))
-    open_ = [k for k in range(lo, hi) if not candidate.used >> k & 1]
-    places = {k for start in range(lo, hi) for k in _place_at(items, start, hi)}
-    open_ = [k for k in open_ if "whereabouts" not in items[k].concepts]
-    numbers = any(candidate.used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+    used = candidate.used
+    left = [k for k in range(lo, hi) if not used >> k & 1 and _could_be_spared(items[k])]
+    told = sum(used >> k & 1 and _tells(items[k]) for k in range(lo, hi)) if left else 0
+    if not told:
+        return {}
+    places = {
+        k for start in range(max(lo, left[0] - _MOST_WORDS - 2), left[-1] + 1) for k in _place_at(items, start, hi)
+    }
+    numbers = any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
     if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
-        return {
-            k: _CHEAP
-            for k in open_
-            if k in places or (_idle(items, k) and (_of_a_place(items[k]) or _behind(items, lo, k, candidate.used)))
-        }
-    return {k: _CHEAP for k in open_ if k in places} if told else {}
+        places.update(k for k in left if k not in places and _tells_nothing(items, lo, k, used))
+    return {k: _CHEAP for k in left if k in places}
+
+
+def _could_be_spared(item: Item) -> bool:
+    return not item.free and item.kind in ("word", "term", "street") and "whereabouts" not in item.concepts
+
+
+def _tells_nothing(items: list[Item], lo: int, k: int, used: int) -> bool:
+    return _idle(items, k) and (_of_a_place(items[k]) or _behind(items, lo, k, used))
 
 
 def _tells(item: Item) -> bool:
-    return item.kind in _TOLD or not item.concepts.isdisjoint(_DEVICES | _ASKED)
+    return item.kind in _TOLD or not item.concepts.isdisjoint(_TELLING)
 
 
 def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
-    """Behind the line or the number that its clause tells of, or in a clause that tells nothing: before it stands what is
-    done to it ("lengthening the rear line")."""
+    """Behind the line or the number that its clause tells of, or in a clause that tells nothing.
+
+    Before it stands what is done to it: "lengthening the rear line".
+    """
     first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
     last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
     if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
@@ -136,7 +137,11 @@ def _word_of_place(item: Item) -> bool:
 
 
 def _of_a_place(item: Item) -> bool:
-    """A term that says what is there and nothing else: "the house", "the truck"; what is a place itself is read as one."""
+    """A term that says what is there and nothing else: "the house", "the truck"; a place itself is read as one."""
     if item.kind == "street":
         return True
-    return item.kind == "term" and bool(item.concepts) and item.concepts <= _PLACES
+    return item.kind == "term" and bool(item.concepts) and all(_no_report(concept) for concept in item.concepts)
+
+
+def _no_report(concept: str) -> bool:
+    return concept in _PLACES or concept.startswith(_ELSEWHERE)

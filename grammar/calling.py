@@ -10,7 +10,7 @@ _REACH = 8
 
 
 def mark_caller(items: list[Item]) -> None:
-    """A line that calls the pump is the caller, no lay: it gets the concept "caller", and what calls it says nothing."""
+    """A line that calls the pump is the caller, no lay: it gets the concept "caller"; what calls it says nothing."""
     pause = next((k for k, item in enumerate(items[:_REACH]) if item.kind == "sep"), -1)
     if pause < 3 or pause == len(items) - 1:
         return

@@ -272,6 +272,7 @@ def _cuts(items: list[Item]) -> list[int]:
 def _places(items: list[Item]) -> dict[int, int]:
     """Where one command may end and the next begin: place -> how little marks it."""
     places: dict[int, int] = {}
+    one_line = any("one_after_another" in item.concepts for item in items)
     for k in range(1, len(items)):
         item, before = items[k], items[k - 1]
         if item.kind == "sep":
@@ -297,7 +298,7 @@ def _places(items: list[Item]) -> dict[int, int]:
                 and not (item.kind == "unit" and before.text in word_list("reader_govern"))
             ):
                 places[k] = 2
-        elif _layish(item) != _layish(before) and not before.free and not item.free:
+        elif _layish(item) != _layish(before) and not before.free and not item.free and not one_line:
             places[k] = 3
     return places
 

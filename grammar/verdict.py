@@ -15,6 +15,7 @@ from grammar.commands import (
     Context,
     Hydrant,
     LineOn,
+    LineRef,
     PumpPressure,
     Question,
     Reading,
@@ -22,6 +23,7 @@ from grammar.commands import (
     Request,
     Rival,
     SaidLay,
+    SaidLine,
     SupplyExpected,
     Wording,
 )
@@ -139,7 +141,9 @@ def _placeless(command: Command) -> Command:
     if isinstance(command, PumpPressure):
         return replace(command, lays=tuple(_nowhere(lay) for lay in command.lays))
     if isinstance(command, LineOn) and command.lay is not None:
-        return replace(command, lay=_nowhere(command.lay))
+        lay = _nowhere(command.lay)
+        bare = len(lay.lines) == 1 and not lay.feed and lay.lines[0] == SaidLine(name=lay.lines[0].name)
+        return replace(command, lay=None, ref=LineRef(name=lay.lines[0].name)) if bare else replace(command, lay=lay)
     return command
 
 

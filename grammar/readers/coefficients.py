@@ -73,6 +73,8 @@ def read_coefficient(span: Span) -> Iterable[Candidate]:
         "coeff_word",
         "not",
         "hope",
+        "exit",
+        "coming_out",
     )
     said = (feet, gpm, psi)
     if None not in said:

@@ -76,7 +76,7 @@ def read_flow_at_pressure(span: Span) -> Iterable[Candidate]:
         value = in_unit(span.items[i], "psi", None)
         lays = lays_without(span, i)
         for lay in map(whichever, lays[:3]):
-            take = Take(span, i, cost=0.0 if i in pressures else 0.2)
+            take = Take(span, i, cost=0.0 if i in pressures else 0.1 if _on_a_gauge(span, i) else 0.2)
             take.used |= lay.used
             take.terms(*_AROUND, "pumping_what", "unit:gpm", "unit:gal")
             take.free("give", "do", "produce", "deliver", "make", "get", "move")

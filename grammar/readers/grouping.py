@@ -145,7 +145,7 @@ class Builder:
     def on_line(self, slot: Slot) -> None:
         self.group.noun = self.group.noun or "line"
         self.group.line_at = slot.at if self.group.line_at < 0 else self.group.line_at
-        self.group.plural = self.group.plural or slot.form.endswith("lines")
+        self.group.plural = self.group.plural or slot.form.endswith("s")
 
     def on_leg(self, slot: Slot) -> None:
         if (

@@ -142,7 +142,7 @@ def _parted(way: Parted) -> Builder:
             match slot.kind:
                 case "line":
                     group.line_at = slot.at if group.line_at < 0 else group.line_at
-                    group.plural = group.plural or slot.form.endswith("lines")
+                    group.plural = group.plural or slot.form.endswith("s")
                 case "each":
                     built.each = True
                 case "label" | "sep" | "and":

@@ -189,7 +189,8 @@ def _starts_over(span: Span, i: int) -> bool:
     verb = span.items[i]  # "start" is an order to whatever follows it
     if any(span.items[k].polarity - verb.polarity - verb.concepts for k in span.kinds("line")):
         return True  # "charge the deck gun, and hold off on crosslay two"
-    if i > span.lo and span.items[i - 1].text in _THE_SAME and not lines(i + 1, span.hi):
+    pronoun = verb.text.split()[0] in _THE_SAME or (i > span.lo and span.items[i - 1].text in _THE_SAME)
+    if pronoun and not lines(i + 1, span.hi):
         return False  # "they pulled the rear line to Charlie and it's flowing"
     pulled = list(span.where("pull"))
     if pulled and any(pause(k) for k in range(min(pulled[0], i) + 1, max(pulled[0], i))):

@@ -153,9 +153,15 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         yield take.asking(which_line(span), PumpPressure.intent, 0.2)
 
 
+_LOSS = frozenset(("friction", "lose", "losing"))
+
+
 def _friction(span: Span, take: Take) -> bool:
     """ "Friction loss in 200 feet of 2½ at 250 gpm": a part of the answer, which shows each hose's."""
-    at = [i for i in span.where("lost_psi", "supply_loss") if "friction" in span.items[i].text.split()]
+    at = [i for i in span.where("lost_psi", "supply_loss") if not _LOSS.isdisjoint(span.items[i].text.split())]
+    told = any(span.items[i].unit in ("ft", "m") for i in span.kinds("num"))
+    if not any("friction" in span.items[i].text.split() for i in at) and not told:
+        return False  # "lose crosslay one"
     if not at or span.has("from_hydrant", "supply_to", "coefficient", "coeff_word"):
         return False
     if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):

@@ -270,7 +270,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
     if not (span.has("shuttle", "how_many_tenders") or compare or worked):
         return
     if any(span.items[i].unit == "min" for i in span.kinds("num")) and not span.has(
-        "shuttle", "how_many_tenders", "fill_time", "dump_time", "cycle_time"
+        "shuttle", "how_many_tenders", "fill_time", "dump_time", "cycle_time", "each_end"
     ):
         return
     take = Take(span, *span.where("shuttle", "how_many_tenders", "compare"))
@@ -338,6 +338,7 @@ def read_shuttle(span: Span) -> Iterable[Candidate]:
         "unit:gpm",
         "from_hydrant",
     )
+    take.mark(*span.kinds("place"))
     take.free("how", "many", "deliver", "give", "do", "supply", "bring", "move", "haul")
     if gallons is None and miles is None and times["cycle"] is None and not compare and flow is None:
         yield take.asking(

@@ -24,12 +24,16 @@ _HEIGHT = frozenset(("floor", "rise", "place"))
 _SHARED = _NOZZLE | _HEIGHT
 """What may be said once of all lines."""
 _RUN = frozenset(("len", "hose"))
+_LEADS = 3
+"""Parts before all lines at most: "two lines, both inch and three quarter, third floor: …"."""
 _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
 _OFF_RISER = frozenset(("name", "device", "family", "floor"))
 _OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
 _FAR = 1.5
+_LENGTH = 0.05
+"""Most that a number costs as a length which was said to be one."""
 
 
 class Parted(NamedTuple):
@@ -156,7 +160,9 @@ def _can_be(options: Sequence[tuple[int, tuple[Slot, ...]]]) -> bool:
     if not kinds <= _ONCE | _SAID_ALONG:
         return False
     runs = sum(any(slot.kind in ("hose", "name") for slot in slots) for _, slots in options)
-    return runs >= 2
+    counted = sum(any(slot.kind == "count" for slot in slots) for _, slots in options)
+    lengths = sum(any(slot.kind == "len" and slot.cost < _LENGTH for slot in slots) for _, slots in options)
+    return runs >= 2 or bool(runs and counted and lengths >= 2)
 
 
 class _Core(NamedTuple):
@@ -176,7 +182,8 @@ def _cores(message: _Message) -> Iterator[_Core]:
     cuts = message.cuts(_COMMA, 0, end)
     if not cuts:
         return
-    for lo, hi, first, last in ((cuts[0], end, 0, cuts[0]), (0, cuts[-1], cuts[-1], end)):
+    leads = [(cut, end, 0, cut) for cut in cuts[:_LEADS]]
+    for lo, hi, first, last in (*leads, (0, cuts[-1], cuts[-1], end)):
         said = next(iter(message.lines(first, last)), None)
         if said is not None and _says_of_all(said):
             shared = tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN)

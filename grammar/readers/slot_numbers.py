@@ -410,7 +410,13 @@ def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterato
             if value == 1.25:
                 yield Slot("hose", value, i, 0.5)
         elif _is_hose(span, value) and value != int(value):
-            if _gun(span) and not beside.after & {"line", "of_hose"} and "plural" not in beside.item.concepts:
+            run = beside.before & {"of", "of_each", "of_hose"}
+            if (
+                _gun(span)
+                and not run
+                and not beside.after & {"line", "of_hose"}
+                and "plural" not in beside.item.concepts
+            ):
                 others = any(_other_hose(span, k) for k in range(lo, hi) if k != i)
                 laid = not others and any(span.items[k].unit in ("ft", "m") for k in range(lo, hi))
                 yield Slot("tip", value, i, 0.2 if laid else 0.06)
@@ -473,7 +479,12 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
-    if i > span.lo and span.items[i - 1].text == "that" and _said_before(span, i, said):
+    if (
+        i > span.lo
+        and span.items[i - 1].text == "that"
+        and not beside.after & {"of", "of_each", "of_hose"}
+        and said >= 60
+    ):
         yield Slot("flow", gpm, i, 0.02)  # "flowing 750 … to get that 750 to engine 31"
         return
     drawn = beside.prior is not None and beside.prior.text in word_list("slots_drawn") and said >= 100

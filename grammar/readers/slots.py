@@ -143,6 +143,8 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield Slot("line", None, i)
         case "line":
             yield Slot("name", item.value, i)
+        case "family" if _member_follows(span, i):
+            yield Slot("label", item.text, i)
         case "family":
             yield Slot("family", item.value, i)
         case "floor":
@@ -160,6 +162,19 @@ def _raw(span: Span, i: int, lo: int, hi: int) -> Iterator[Slot]:
             yield from number_slots(span, i, lo, hi)
         case "term" | "word":
             yield from _word(span, i, hi)
+
+
+def _member_follows(span: Span, i: int) -> bool:
+    """ "Cross lays one and two": those two, not all of the name."""
+    after = span.items[i + 1] if i + 1 < span.hi else None
+    bare = after is not None and after.kind == "num" and after.unit is None and 0 < after.number < 10
+    keys = span.items[i].value
+    return (
+        bare
+        and after is not None
+        and isinstance(keys, tuple)
+        and any(str(key).endswith(f"_{after.number:g}") for key in keys)
+    )
 
 
 def _pack_of_its_own(span: Span, i: int) -> bool:
@@ -184,11 +199,17 @@ def _sized(item: Item) -> bool:
     return item.unit in ("in", "mm") or "hose_said" in item.concepts or item.unit in ("ft", "m")
 
 
+_TO_IT = ("to it", "up to it", "out to it", "into it", "feeding it")
+
+
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     if "not" in item.concepts:
         if any("not" in span.items[k].polarity and _of_lay(span.items[k]) for k in range(i + 1, min(i + 5, hi))):
             yield Slot("label", "not", i)
+        return
+    if item.text in _TO_IT and span.has("wye", "manifold"):
+        yield Slot("feed", None, i)  # "off the wye, 300 of 3 inch to it"
         return
     if "off_it" in item.concepts:
         yield Slot("off_it" if span.has(*_HUNG_ON) else "onend", "off", i)

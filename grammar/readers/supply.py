@@ -193,7 +193,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
 
 
 def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
-    """The supply hose typed as any other hose is: "feeding engine 9 with two parallel 3 inch lines, 500 feet, 900 total"."""
+    """Supply hose typed as any hose is: "feeding engine 9 with two parallel 3 inch lines, 500 feet, 900 total"."""
     if span.has("longest", "apart") or any(span.items[i].text.startswith("how many") for i in span.where("relay")):
         return
     if any(span.items[i].unit in ("psi", "bar", "kpa") for i in span.kinds("num")):

@@ -78,13 +78,13 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
         return
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "what_then"))
     flow = take.number("gpm", "lpm")
-    if flow is None:
-        flow = _of_a_nozzle(span, take)
+    nozzle = _of_a_nozzle(span, take) if flow is None else None
+    flow = nozzle if flow is None else flow
     gallons = take.number("gal", "l")
     if gallons is None and (at := span.first("on_board")) >= 0:
         gallons = take.number_near(at, None, low=50, high=12000, reach=0)
     fraction = _fraction(span, take) if gallons is None else None
-    told = flow is not None and (gallons is not None or fraction is not None or span.has("nozzle"))
+    told = flow is not None and (gallons is not None or fraction is not None or nozzle is not None)
     if span.kinds("line", "family") or span.has("crosslay") or (span.has("line") and span.kinds("num") and not told):
         yield from _with_lays(span)
         return

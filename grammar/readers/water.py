@@ -78,6 +78,8 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         if span.items[i].number == 1 and i + 1 < span.hi and "line" in span.items[i + 1].concepts
     ]
     take.mark(*one)  # "with the one line going"
+    if span.has("flow_on"):
+        take.mark(*span.kinds("line", "family"))
     if span.has("good_for"):
         take.mark(*(i for i in span.kinds("num") if span.items[i].number == _AT_LEAST_PSI))
     if static is not None or residual is not None:
