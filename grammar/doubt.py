@@ -8,7 +8,7 @@ by its numbers, a report or a bare line's name by its words. The words of `langu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Literal, NamedTuple
 
@@ -32,9 +32,9 @@ class Costs(NamedTuple):
     strange: float = 0.42
     turning: float = 0.42
     idle: float = 0.04
-    carried: float = 0.07
+    carried: float = 0.045
     """Any other word beside a lay that its numbers carry."""
-    carried_term: float = 0.16
+    carried_term: float = 0.11
     """A term there that a lay isn't made of."""
 
 
@@ -76,6 +76,11 @@ SLIPPED = 0.08
 def heard_as_another(item: Item) -> bool:
     """What thumbs and recognisers make of a word of the trade: it may be that word."""
     return item.text in vocabulary().confusions
+
+
+def names_a_subject(items: Iterable[Item]) -> bool:
+    """One of them is what is reported of: a word left unread beside it may be the report ("command's dissolved")."""
+    return any(item.text in around("subjects") for item in items)
 
 
 def turns(item: Item) -> bool:
@@ -164,9 +169,16 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
 
 def _beside_numbers(item: Item) -> bool:
     """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
-    if turns(item) or heard_as_another(item) or any(x.startswith("unit:") for x in item.concepts):
+    if turns(item) or heard_as_another(item) or not _units().isdisjoint(item.text.split()):
         return False
-    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH)
+    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | {"basement"})
+
+
+@cache
+def _units() -> frozenset[str]:
+    """Words that are units: "2 in with …" is no "in with"."""
+    ways = vocabulary().concepts.items()
+    return frozenset(way for concept, said in ways if concept.startswith("unit:") for way in said)
 
 
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
