@@ -41,9 +41,12 @@ class Costs(NamedTuple):
 COSTS = Costs()
 
 
-Bearing = Literal["carried", "report", "road", "changes", "expected", "asked", "exact", "other"]
-"""What hangs on the words beside a reading: a lay that its numbers carry, a report, another change of what is logged or
-runs, an answer from the log, a command that a single word makes another, anything else."""
+Bearing = Literal[
+    "carried", "named", "report", "road", "changes", "change", "source", "expected", "asked", "exact", "other"
+]
+"""What hangs on words beside a reading: a lay that its numbers carry, a line by its bare name, a report, one of the
+road, a change of what is logged or runs, of a line, of the water source, a supply to come, an answer from the log,
+a command that a single word makes another, anything else."""
 
 
 @cache
@@ -57,8 +60,11 @@ _IDLE: dict[Bearing, tuple[str, ...]] = {
     "report": ("idle", "scenery", "passing", "having", "who"),
     "road": ("idle", "passing", "having", "who", "stops"),
     "changes": ("idle", "having"),
+    "change": ("idle", "having", "changing"),
+    "source": ("idle", "having", "waters"),
+    "named": ("idle", "scenery", "asking"),
     "asked": ("idle", "passing"),
-    "exact": (),
+    "exact": ("calls",),
 }
 
 
@@ -69,6 +75,8 @@ def idle(item: Item, bears: Bearing = "other") -> bool:
     return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
 
 
+OWN = "own"
+"""The form of an item that names the speaker's own company."""
 SLIPPED = 0.08
 """From here on a word was only taken for what it is read as."""
 
@@ -98,11 +106,14 @@ def bearing(commands: Sequence[c.Command]) -> Bearing:
         road = any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in commands)
         return "road" if road else "report"
     if any(isinstance(command, CHANGES) for command in commands):
-        return "changes"
+        kinds = {type(command) for command in commands}
+        return "change" if kinds == {c.LineChange} else "source" if kinds == {c.WaterSource} else "changes"
     if all(map(_carried, commands)):
         return "carried"
     if all(isinstance(command, c.SupplyExpected) and command.minutes is not None for command in commands):
         return "expected"
+    if all(isinstance(command, c.PumpPressure) for command in commands):
+        return "named"
     return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
 
 
@@ -146,12 +157,11 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if item.kind in ("num", "sep"):
         return COSTS.number if item.kind == "num" else 0.0
     if item.kind not in ("word", "term"):
-        return _LEFT.get(item.kind, COSTS.name)
+        return COSTS.idle if item.form == OWN else _LEFT.get(item.kind, COSTS.name)
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
-        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
-        return COSTS.carried if wished else COSTS.mark
+        return COSTS.carried if _wishes(item, bears) else COSTS.mark
     if item.free:
         return 0.25 if item.slip >= SLIPPED else 0.0
     if not item.concepts.isdisjoint(STRONG):
@@ -165,6 +175,12 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if item.kind == "term":
         return COSTS.term
     return COSTS.turning if turns(item) else COSTS.plain if item.form == "plain" else COSTS.strange
+
+
+def _wishes(item: Item, bears: Bearing) -> bool:
+    """It only wishes for the answer, or supposes what is asked: "looking for", "should … be at"."""
+    answer = bears == "carried" or (bears == "named" and "ask" in item.polarity)
+    return answer and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
 
 
 def _beside_numbers(item: Item) -> bool:

@@ -26,6 +26,7 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
+from grammar.doubt import OWN
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
@@ -253,6 +254,8 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
+        if item.kind == "unit" and item.value == own:
+            item.form = OWN
         begins = k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
         own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
         if not begins or not own_number:

@@ -96,7 +96,7 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
 
 
 _STRICT = 1.7
-_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "exact")
+_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "change", "source", "exact")
 """Where a word that can't be explained weighs more: what is logged or runs."""
 
 

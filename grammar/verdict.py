@@ -17,8 +17,10 @@ from grammar.commands import (
     FlowAtPressure,
     Hydrant,
     PumpPressure,
+    PumpStatus,
     Question,
     Reading,
+    Repeat,
     Report,
     Request,
     Rival,
@@ -90,7 +92,7 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        same = _essence(part) == _essence(best) or any(rule(part, best) for rule in (_fragments, _says_less, _stage))
+        same = _essence(part) == _essence(best) or any(rule(part, best) for rule in _SAME)
         if not same and not _reads_less(part, best) and not _only_declines(part, best) and not _absurd(part):
             out.append((part, words))
     return out
@@ -169,6 +171,16 @@ SMALLEST_TIP_IN = 0.375
 """Forestry tips begin at 3/8 in (common practice)."""
 
 
+def _asks_besides(part: Part, best: Part) -> bool:
+    """The same, and the words of the question once more as one of the pump's standing: "…, what am I pumping it at"."""
+    rest = [command for command in part.commands if command not in best.commands]
+    lays = bool(best.commands) and all(isinstance(c, PumpPressure) for c in best.commands)
+    return lays and len(part.commands) == len(best.commands) + len(rest) and all(isinstance(c, _AGAIN) for c in rest)
+
+
+_AGAIN = (PumpStatus, Repeat)
+
+
 def _stage(part: Part, best: Part) -> bool:
     """Asked of a search without saying which of its ends: of its completion, and nothing is logged."""
     one, other = (p.commands[0] if len(p.commands) == 1 else None for p in (part, best))
@@ -182,6 +194,10 @@ def _says_less(part: Part, best: Part) -> bool:
     if len(part.commands) != len(best.commands) or not part.commands:
         return False
     return all(_within(less, more) for less, more in zip(part.commands, best.commands, strict=True))
+
+
+_SAME = (_fragments, _says_less, _asks_besides, _stage)
+"""What makes two readings one: f(the other, the best)."""
 
 
 def _within(less: Command, more: Command) -> bool:
