@@ -8,7 +8,7 @@ by its numbers, a report or a bare line's name by its words. The words of `langu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Literal, NamedTuple
 
@@ -32,18 +32,21 @@ class Costs(NamedTuple):
     strange: float = 0.42
     turning: float = 0.42
     idle: float = 0.04
-    carried: float = 0.07
+    carried: float = 0.045
     """Any other word beside a lay that its numbers carry."""
-    carried_term: float = 0.16
+    carried_term: float = 0.11
     """A term there that a lay isn't made of."""
 
 
 COSTS = Costs()
 
 
-Bearing = Literal["carried", "report", "road", "changes", "expected", "asked", "exact", "other"]
-"""What hangs on the words beside a reading: a lay that its numbers carry, a report, another change of what is logged or
-runs, an answer from the log, a command that a single word makes another, anything else."""
+Bearing = Literal[
+    "carried", "named", "report", "road", "changes", "change", "source", "expected", "asked", "exact", "other"
+]
+"""What hangs on words beside a reading: a lay that its numbers carry, a line by its bare name, a report, one of the
+road, a change of what is logged or runs, of a line, of the water source, a supply to come, an answer from the log,
+a command that a single word makes another, anything else."""
 
 
 @cache
@@ -57,8 +60,11 @@ _IDLE: dict[Bearing, tuple[str, ...]] = {
     "report": ("idle", "scenery", "passing", "having", "who"),
     "road": ("idle", "passing", "having", "who", "stops"),
     "changes": ("idle", "having"),
+    "change": ("idle", "having", "changing"),
+    "source": ("idle", "having", "waters"),
+    "named": ("idle", "scenery", "asking"),
     "asked": ("idle", "passing"),
-    "exact": (),
+    "exact": ("calls",),
 }
 
 
@@ -69,6 +75,8 @@ def idle(item: Item, bears: Bearing = "other") -> bool:
     return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
 
 
+OWN = "own"
+"""The form of an item that names the speaker's own company."""
 SLIPPED = 0.08
 """From here on a word was only taken for what it is read as."""
 
@@ -76,6 +84,11 @@ SLIPPED = 0.08
 def heard_as_another(item: Item) -> bool:
     """What thumbs and recognisers make of a word of the trade: it may be that word."""
     return item.text in vocabulary().confusions
+
+
+def names_a_subject(items: Iterable[Item]) -> bool:
+    """One of them is what is reported of: a word left unread beside it may be the report ("command's dissolved")."""
+    return any(item.text in around("subjects") for item in items)
 
 
 def turns(item: Item) -> bool:
@@ -93,11 +106,14 @@ def bearing(commands: Sequence[c.Command]) -> Bearing:
         road = any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in commands)
         return "road" if road else "report"
     if any(isinstance(command, CHANGES) for command in commands):
-        return "changes"
+        kinds = {type(command) for command in commands}
+        return "change" if kinds == {c.LineChange} else "source" if kinds == {c.WaterSource} else "changes"
     if all(map(_carried, commands)):
         return "carried"
     if all(isinstance(command, c.SupplyExpected) and command.minutes is not None for command in commands):
         return "expected"
+    if all(isinstance(command, c.PumpPressure) for command in commands):
+        return "named"
     return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
 
 
@@ -141,12 +157,11 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if item.kind in ("num", "sep"):
         return COSTS.number if item.kind == "num" else 0.0
     if item.kind not in ("word", "term"):
-        return _LEFT.get(item.kind, COSTS.name)
+        return COSTS.idle if item.form == OWN else _LEFT.get(item.kind, COSTS.name)
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
-        wished = bears == "carried" and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
-        return COSTS.carried if wished else COSTS.mark
+        return COSTS.carried if _wishes(item, bears) else COSTS.mark
     if item.free:
         return 0.25 if item.slip >= SLIPPED else 0.0
     if not item.concepts.isdisjoint(STRONG):
@@ -162,11 +177,24 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     return COSTS.turning if turns(item) else COSTS.plain if item.form == "plain" else COSTS.strange
 
 
+def _wishes(item: Item, bears: Bearing) -> bool:
+    """It only wishes for the answer, or supposes what is asked: "looking for", "should … be at"."""
+    answer = bears == "carried" or (bears == "named" and "ask" in item.polarity)
+    return answer and item.concepts & POLARITY <= {"hope", "order", "cond"} and not turns(item)
+
+
 def _beside_numbers(item: Item) -> bool:
     """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
-    if turns(item) or heard_as_another(item) or any(x.startswith("unit:") for x in item.concepts):
+    if turns(item) or heard_as_another(item) or not _units().isdisjoint(item.text.split()):
         return False
-    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH)
+    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | {"basement"})
+
+
+@cache
+def _units() -> frozenset[str]:
+    """Words that are units: "2 in with …" is no "in with"."""
+    ways = vocabulary().concepts.items()
+    return frozenset(way for concept, said in ways if concept.startswith("unit:") for way in said)
 
 
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}

@@ -144,7 +144,7 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
             texts[:2] == ["this", "is"] and hi > k + 2 and items[k + 2].kind == "unit"
         ):
             k, called = k + 3, True
-        elif _callable(items[k]) or (k == lo and _a_name(items, k, hi)):
+        elif _callable(items[k]) or (k == lo and _a_name(items, k, hi)) or _names_command(items, k, hi):
             k, called = k + 1, True
         elif items[k].free and not _begins(texts[0]):
             k, called = k + 1, called or texts[0] not in _HAILS
@@ -179,6 +179,14 @@ def _a_name(items: list[Item], k: int, hi: int) -> bool:
     return (
         items[k].kind == "word" and not items[k].free and k + 1 < hi and items[k + 1].text in word_list("polarity_aux")
     )
+
+
+def _names_command(items: list[Item], k: int, hi: int) -> bool:
+    """ "Juniper command": an unknown word right before it is its name."""
+    return items[k].kind == "word" and not items[k].free and k + 1 < hi and items[k + 1].text in _COMMAND
+
+
+_COMMAND = ("command", "ic", "incident command")
 
 
 def _after_aux(items: list[Item], k: int) -> int:

@@ -24,6 +24,7 @@ from grammar.commands import (
     Mayday,
     Reading,
 )
+from grammar.doubt import OWN
 from grammar.items import Item
 from grammar.kept import keep_rest
 from grammar.lexicon import ENGLISH, Pack, sentence, speaking
@@ -307,6 +308,8 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
+        if item.kind == "unit" and item.value == own:
+            item.form = OWN
         begins = (
             k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts or all(i.free for i in items[:k])
         )

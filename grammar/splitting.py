@@ -21,7 +21,7 @@ from grammar.commands import (
     Par,
     PumpPressure,
 )
-from grammar.doubt import LAYISH, STRONG, doubt, heard_as_another, idle
+from grammar.doubt import LAYISH, STRONG, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
@@ -233,10 +233,11 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
     strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
     odd = any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items[lo:hi])
-    talk = all(item.free or (item.kind == "word" and not heard_as_another(item)) for item in items[lo:hi])
+    said = [item for item in items[lo:hi] if item.kind != "sep"]
+    told = [item for item in said if not item.free]
+    talk = len(told) == 1 and told[0].kind == "word" and not heard_as_another(told[0]) and not names_a_subject(said)
     weight = 1.6 if attached or strong else 1.1 if odd else 0.5 if talk else 0.7
-    left = tuple(i for i in items[lo:hi] if i.kind != "sep")
-    unread = Unread(" ".join(i.text for i in left), left, not attached)
+    unread = Unread(" ".join(item.text for item in said), tuple(said), not attached)
     return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, unread))
 
 

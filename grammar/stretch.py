@@ -39,8 +39,7 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         if len(kept) >= KEEP:
             break
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
-            slip = sum(items[k].slip for k in range(lo, hi) if candidate.used >> k & 1)
-            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used), slip=slip))
+            kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used)))
     return kept
 
 
@@ -147,7 +146,7 @@ def _only_asks(sentence: list[Item]) -> bool:
 
 
 _STRICT = 1.7
-_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "exact")
+_STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "change", "source", "exact")
 """Where a word that can't be explained weighs more: what is logged or runs."""
 
 

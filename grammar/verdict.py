@@ -8,26 +8,34 @@ from collections import Counter
 import msgspec
 
 from grammar.commands import (
+    AirReading,
     Assign,
     Benchmark,
     Choice,
     Command,
     Context,
+    Emergency,
+    FlowAtPressure,
     Hydrant,
     LineOn,
     LineRef,
     PumpPressure,
+    PumpStatus,
     Question,
     Reading,
+    Repeat,
     Report,
     Request,
     Rival,
     SaidLay,
     SaidLine,
+    Status,
     SupplyExpected,
     Wording,
 )
 from grammar.describe import several
+from grammar.doubt import SLIPPED
+from grammar.items import Item
 from grammar.lexicon import sentence
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -90,20 +98,24 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        same = _essence(part) == _essence(best) or _fragments(part, best) or _says_less(part, best)
-        if not same and not _reads_less(part, best) and not _only_declines(part, best):
+        same = _essence(part) == _essence(best) or any(rule(part, best) for rule in _SAME)
+        if not same and not _reads_less(part, best) and not _only_declines(part, best) and not _absurd(part):
             out.append((part, words))
     return out
 
 
 def _reads_less(part: Part, best: Part) -> bool:
-    """It leaves unread what the best leaves and more, in no fewer commands, and the best took no word for another."""
-    whole = len(part.pieces) >= len(best.pieces) and not any(p.slip for p in best.pieces)
-    return whole and _left(part) > _left(best)
+    """It leaves unread what the best leaves and more, all of it known words, in no fewer commands."""
+    more = _left(part)
+    known = all(item.slip < SLIPPED and (item.form == "plain" or item.kind != "word") for item in more)
+    return len(part.pieces) >= len(best.pieces) and known and _words(more) > _words(_left(best))
 
 
-def _left(part: Part) -> Counter[str]:
-    items = [*(i for p in part.pieces for i in p.over), *(i for u in part.unread for i in u.items if not i.free)]
+def _left(part: Part) -> list[Item]:
+    return [*(i for p in part.pieces for i in p.over), *(i for u in part.unread for i in u.items if not i.free)]
+
+
+def _words(items: list[Item]) -> Counter[str]:
     return Counter(word for item in items for word in item.text.split())
 
 
@@ -128,11 +140,15 @@ def _essence(part: Part) -> tuple[object, ...]:
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
 
 
+_WITH_WORDS = (Report, Request, Emergency)
+"""Commands whose words can't be left out."""
+
+
 def _without_words(command: Command) -> Command:
     if isinstance(command, Benchmark):
         return replace(command, remark=None)
     if "text" in command.__struct_fields__:
-        return replace(command, text="" if isinstance(command, Report | Request) else None)
+        return replace(command, text="" if isinstance(command, _WITH_WORDS) else None)
     return command
 
 
@@ -152,10 +168,49 @@ def _nowhere(lay: SaidLay) -> SaidLay:
 
 
 def _fragments(part: Part, best: Part) -> bool:
-    """The same commands in more and smaller pieces."""
+    """The same in more and smaller pieces: a cylinder's gauge told beside an exit or with it."""
     if len(part.commands) <= len(best.commands) or not best.commands:
         return False
-    return {c.intent for c in part.commands} == {c.intent for c in best.commands}
+    intents = {c.intent for c in best.commands}
+    rest = [c for c in part.commands if c.intent not in intents]
+    told = {v for c in best.commands for v in _values(c)}
+    return {c.intent for c in part.commands} >= intents and all(
+        isinstance(c, AirReading) and _values(c) <= told for c in rest
+    )
+
+
+def _values(command: Command) -> set[object]:
+    given = zip(command.__struct_fields__, command.__struct_defaults__, strict=False)
+    return {getattr(command, f) for f, default in given if getattr(command, f) not in (default, None)}
+
+
+def _absurd(part: Part) -> bool:
+    """A tip that no nozzle has: "1 1/8" read as a floor and an eighth of an inch."""
+    lays = (lay for c in part.commands if isinstance(c, PumpPressure | FlowAtPressure) for lay in c.lays)
+    tips = (line.nozzle.tip_in for lay in lays for line in lay.lines)
+    return any(tip is not None and tip < SMALLEST_TIP_IN for tip in tips)
+
+
+SMALLEST_TIP_IN = 0.375
+"""Forestry tips begin at 3/8 in (common practice)."""
+
+
+def _asks_besides(part: Part, best: Part) -> bool:
+    """The same, and the words of the question once more as one of the pump's standing: "…, what am I pumping it at"."""
+    rest = [command for command in part.commands if command not in best.commands]
+    lays = bool(best.commands) and all(isinstance(c, PumpPressure) for c in best.commands)
+    return lays and len(part.commands) == len(best.commands) + len(rest) and all(isinstance(c, _AGAIN) for c in rest)
+
+
+_AGAIN = (PumpStatus, Repeat)
+
+
+def _stage(part: Part, best: Part) -> bool:
+    """Asked of a search without saying which of its ends: of its completion, and nothing is logged."""
+    one, other = (p.commands[0] if len(p.commands) == 1 else None for p in (part, best))
+    if not isinstance(one, Status) or not isinstance(other, Status) or not one.about or not other.about:
+        return False
+    return other.about.endswith("_complete") and one.about == other.about.replace("_complete", "_started")
 
 
 def _says_less(part: Part, best: Part) -> bool:
@@ -163,6 +218,10 @@ def _says_less(part: Part, best: Part) -> bool:
     if len(part.commands) != len(best.commands) or not part.commands:
         return False
     return all(_within(less, more) for less, more in zip(part.commands, best.commands, strict=True))
+
+
+_SAME = (_fragments, _says_less, _asks_besides, _stage)
+"""What makes two readings one: f(the other, the best)."""
 
 
 def _within(less: Command, more: Command) -> bool:

@@ -29,8 +29,6 @@ class Candidate(NamedTuple):
     """The part of the cost that is words left unexplained."""
     over: tuple[Item, ...] = ()
     """What was left unexplained and costs something."""
-    slip: float = 0.0
-    """What the spelling of the explained words cost."""
 
 
 class Span:
