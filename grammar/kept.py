@@ -21,6 +21,7 @@ from grammar.commands import (
     ComingOut,
     Command,
     Context,
+    Emergency,
     Entry,
     Exit,
     IncidentKind,
@@ -69,7 +70,9 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     """
     if len(tokens(text)) > _LONGEST:
         return None
-    call = past_the_call(text, _items(text, known), known)
+    if (urgent := _urgent(text, known, read)) is not None:
+        return urgent
+    call = past_the_call(text, items_of(text, known), known)
     if call is not None:
         again = read(call.said)
         if again.commands and again.confidence >= TAKE:
@@ -80,6 +83,18 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     return _kept_of(text, said, call, context, known, guessed, read) or (
         again if call is not None and again.intent else None
     )
+
+
+def _urgent(text: str, known: Names, read: Read) -> Reading | None:
+    """Urgent traffic, announced by itself: what it is stays in its words, and nothing else is taken from them."""
+    first = _CUT.split(text)[0].strip()
+    said = read(first) if first != text.strip() else None
+    if said is None or said.confidence < TAKE or len(said.commands) != 1:
+        return None
+    (command,) = said.commands
+    if not isinstance(command, Emergency) or command.kind != "emergency_traffic":
+        return None
+    return Reading(text, (msgspec.structs.replace(command, text=text),), _SURE, intent=command.intent)
 
 
 def _kept_of(
@@ -105,7 +120,7 @@ def _parted(said: str, known: Names) -> list[str]:
     parts: list[str] = []
     alone = False
     for words in (part for raw in _CUT.split(said) if (part := raw.strip())):
-        content = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+        content = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
         named = len(content) == 1 and content[0].kind == "unit"
         if alone or (named and parts):
             parts[-1] = f"{parts[-1]}, {words}"
@@ -115,6 +130,7 @@ def _parted(said: str, known: Names) -> list[str]:
     return parts
 
 
+_AND_FIRST = re.compile(r"^and\s+(?!then\b)", re.IGNORECASE)
 _AND = re.compile(r",?\s+(?:and|but)\s+", re.IGNORECASE)
 
 
@@ -123,14 +139,17 @@ def _halved(
 ) -> list[tuple[str, _Clause | None]]:
     """A clause that isn't read, parted at its "and" where nothing before it bears on what follows."""
     halves = _AND.split(words) if read_as is None else []
-    items = _items(_AND.split(words)[0], known)
+    items = items_of(_AND.split(words)[0], known)
     mark_polarity(items)
     if len(halves) != 2 or any((item.polarity | item.concepts) & POLARITY for item in items):
         return [(words, read_as)]
     both = [(half, _clause(half, context, known, read)) for half in halves]
     first, second = both[0][1], both[1][1]  # "one more room and the primary is done" is yet to come
-    more = second is not None and not second.commands and _names_a_report(halves[1], known)
-    return both if first is not None and first.commands and second is not None and not more else [(words, read_as)]
+    if first is None or not first.commands:
+        return [(words, read_as)]
+    if second is None:
+        return both if halves[1].casefold().split()[0] in word_list("kept_orders") else [(words, read_as)]
+    return both if second.commands or not _names_a_report(halves[1], known) else [(words, read_as)]
 
 
 def _taken(
@@ -166,7 +185,9 @@ def _by_whom(parts: list[_Clause], known: Names) -> tuple[Command, ...]:
         for command in part.commands:
             own = isinstance(command, Benchmark) and command.benchmark in _OF_A_UNIT and command.unit is None
             commands.append(msgspec.structs.replace(command, unit=unit) if own and unit else command)
-        first = next((item for item in _items(part.rest, known) if not item.free), None) if not part.commands else None
+        first = (
+            next((item for item in items_of(part.rest, known) if not item.free), None) if not part.commands else None
+        )
         unit = str(first.value) if first is not None and first.kind == "unit" else None
     return tuple(commands)
 
@@ -194,7 +215,7 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
 
     On arrival anything of the kind; else what somebody is told to do.
     """
-    items = _items(words, known)
+    items = items_of(words, known)
     asks = mark_polarity(items)
     marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
     content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
@@ -253,7 +274,8 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) 
     if any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items):
         return True
     reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
-    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items):
+    purpose = next((k for k, item in enumerate(items) if item.text == "for"), len(items))  # "… for overhaul"
+    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items[:purpose]):
         return True
     if _is_count(words, known) and not arrival:
         return True
@@ -267,11 +289,17 @@ def _seen(item: Item) -> bool:
 
 
 def _names_a_unit(words: str, known: Names) -> bool:
-    return any(item.kind == "unit" for item in _items(words, known))
+    return any(item.kind == "unit" for item in items_of(words, known))
 
 
 def _is_count(words: str, known: Names) -> bool:
-    return any(item.kind == "num" for item in _items(words, known))
+    """A number of something; bottles that were used count nobody."""
+    items = items_of(words, known)
+    after = [*items[1:], None][: len(items)]
+    return any(
+        item.kind == "num" and not (n is not None and n.concepts & {"scba", "cylinder"})
+        for item, n in zip(items, after, strict=True)
+    )
 
 
 def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[str], context: Context) -> Reading:
@@ -285,7 +313,7 @@ def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[s
 
 def _doubted(words: str, known: Names) -> bool:
     """It denies, hopes or asks: that may be meant of the report beside it."""
-    items = _items(words, known)
+    items = items_of(words, known)
     return mark_polarity(items) or any(item.polarity or item.polarity_mark for item in items)
 
 
@@ -294,7 +322,9 @@ def _too_little(parts: list[_Clause], known: Names) -> bool:
     for part in parts:
         if part.commands:
             return False
-        content = [item for item in _items(part.rest, known) if not item.free and item.kind != "sep"]
+        content = [item for item in items_of(part.rest, known) if not item.free and item.kind != "sep"]
+        if tokens(part.rest) and tokens(part.rest)[0].text in word_list("kept_heard"):
+            continue
         if len(tokens(part.rest)) < 4 and all(item.kind == "word" for item in content):
             return True
     return False
@@ -319,19 +349,20 @@ def _counts_allowed(reports: list[Command]) -> bool:
     return any(isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact") for r in reports)
 
 
-def _items(text: str, known: Names) -> list[Item]:
+def items_of(text: str, known: Names) -> list[Item]:
+    """The words, put right and tagged in their likeliest way."""
     found = tokens(text)
     return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
 
 
 def _tells_or_asks(text: str, known: Names) -> bool:
-    items = _items(text, known)
+    items = items_of(text, known)
     return mark_polarity(items) or any("tale" in item.polarity | item.concepts for item in items)
 
 
 def _clause(words: str, context: Context, known: Names, read: Read) -> _Clause | None:
     """One clause: read for sure, or a report with words before or after it, or kept whole; None: neither is certain."""
-    whole = read(words)
+    whole = read(_AND_FIRST.sub("", words))
     if whole.commands and whole.confidence >= TAKE and all(map(_may_stand_beside, whole.commands)):
         kept = [c.text for c in whole.commands if isinstance(c, Report) and c.kind in ("size_up", "note")]
         return _Clause(tuple(c for c in whole.commands if not isinstance(c, Report) or not kept), words if kept else "")
@@ -344,7 +375,7 @@ _SUBJECTS = frozenset(subject for rule in RULES for subject in rule.subject)
 
 
 def _names_a_report(words: str, known: Names) -> bool:
-    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in _items(words, known))
+    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in items_of(words, known))
 
 
 def _may_stand_beside(command: Command) -> bool:
@@ -383,7 +414,7 @@ _SEEN_WITH = frozenset(("with", "of", "on", "at", "to", "from", "in", "for"))
 
 def _a_tail(words: str, known: Names) -> bool:
     """Words of their own, not the end of the report's own phrase: "… from the neighbor's hose"."""
-    items = _items(words, known)
+    items = items_of(words, known)
     content = [item for item in items if not item.free and item.kind != "sep"]
     known_words = all(item.kind != "word" or item.form == "plain" for item in content)
     return len(content) > 1 and not items[0].free and known_words and not _misspelt(words, known)
@@ -403,7 +434,7 @@ def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Ben
 
 def _is_what_burns(words: str, known: Names) -> bool:
     """ "The barn is": a thing that burns, and nothing else."""
-    items = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+    items = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
     if _misspelt(words, known):
         return False
     return bool(items) and all(
@@ -420,7 +451,7 @@ _NOT_KEPT = frozenset(("unit", "line", "family", "time", "badtime", "person"))
 
 def _harmless(words: str, known: Names, read: Read) -> bool:
     """Words that only describe: nothing denied, hoped, asked or counted of people, and no report by itself."""
-    items = _items(words, known)
+    items = items_of(words, known)
     mark_polarity(items)
     plain = _without_plain_denials(items)
     if any(item.polarity or item.polarity_mark for item in plain):

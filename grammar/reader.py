@@ -28,6 +28,7 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
+from grammar.can_report import can_report
 from grammar.frames import register
 from grammar.items import Item
 from grammar.kept import keep_rest
@@ -92,12 +93,14 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     known = names(context)
     reading = _with_order_out(_competed(guesses, context, known), text, context, known)
+    plain = replace(context, asked=None, last=())
+
+    def part_read(part: str) -> Reading:
+        return _competed([Guess(part, 1.0)], plain, known)
+
+    reading = can_report(text, known, reading, part_read)
     if unsure(reading):
-        plain = replace(context, asked=None, last=())
-        reading = (
-            keep_rest(text, context, known, reading, lambda part: _competed([Guess(part, 1.0)], plain, known))
-            or reading
-        )
+        reading = keep_rest(text, context, known, reading, part_read) or reading
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
@@ -139,6 +142,7 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
 
 
+_LEADS_ON = re.compile(r"^(?:and|then|so|also|plus)\b(?:\s+then\b)?\s*", re.IGNORECASE)
 _CLAUSES = re.compile(r"[,;:.!\n]+(?=\s|$)|\s-+\s")
 
 
@@ -148,7 +152,7 @@ def _beside_order(text: str, already: tuple[Command, ...], context: Context) -> 
     more: list[Command] = []
     for words in filter(None, map(str.strip, _CLAUSES.split(text))):
         if words != text.strip() and not order_out(words, context, names(context)):
-            one = read(words, context)
+            one = read(_LEADS_ON.sub("", words), context)
             sure = one.commands if one.confidence >= TAKE else ()
             more += [c for c in sure if isinstance(c, _BESIDE) and type(c) not in kinds and c not in more]
     return tuple(more)
