@@ -31,6 +31,8 @@ from grammar.commands import (
     Rehab,
     Report,
     Strategy,
+    SupplyExpected,
+    WaterSource,
 )
 from grammar.describe import several
 from grammar.items import POLARITY, Item
@@ -105,8 +107,13 @@ def _kept_of(
     parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
     parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
     sure = tuple(command for _, part in parts if part is not None for command in part.commands)
-    reports = [command for command in sure if not isinstance(command, Report | IncidentKind)]
+    reports = [command for command in sure if not isinstance(command, _NO_REPORT)]
+    people = [command for command in reports if isinstance(command, _OF_PEOPLE)]
+    if len(people) > 1 and any(isinstance(command, Par) and command.request for command in people):
+        return None  # "engine 9 is out and has PAR"
     if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
+        return None
+    if any(part is not None and not part.commands and _leaves_out(words, reports, known) for words, part in parts):
         return None
     told = [_Clause((), words) if part is None and _told(words, reports, known) else part for words, part in parts]
     unread = [words for (words, _), part in zip(parts, told, strict=True) if part is None]
@@ -223,7 +230,10 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     doing = first[1] if first[0] == "then" and len(first) > 1 else first[0]
     planned = doing.endswith("ing") and not items[0].polarity_mark
     ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
-    if asks or len(content) < (1 if ordered or planned else 2):
+    if _counts_allowed(reports) and all(i.free or i.kind == "num" for i in items) and first[-1] == "us" and not marks:
+        return True  # "RIT's set up, four of us"
+    own = ordered or planned or (_arrives(reports) and first[0] in ("no", "nobody", "nothing")) or first[0] == "still"
+    if asks or len(content) < (1 if own else 2):
         return False
     if planned and first[0] == "then" and not marks - {"hope"}:
         return True
@@ -238,8 +248,23 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     if _arrives(reports):
         return True
     left_out = where and _searched(reports)
-    allowed = {"order", "hope"} if planned else {"order"}
-    return marks <= allowed and not left_out and first[0] not in word_list("kept_but")
+    knocked = all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
+    allowed = {"order", "hope"} if planned or knocked else {"order"}  # "good knock, still chasing it in the walls"
+    but = first[0] in word_list("kept_but") and not (knocked and first[0] == "still")
+    return marks <= allowed and not left_out and not but
+
+
+_NO_REPORT = (Report, IncidentKind, WaterSource, SupplyExpected)
+"""What alone makes no message whose rest is kept."""
+
+
+def _leaves_out(words: str, reports: list[Command], known: Names) -> bool:
+    """ "Primary complete, still checking the attic": what was kept may be what isn't done yet."""
+    first = words.casefold().split()[0]
+    if first == "still":
+        return not all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
+    where = any(item.kind in ("place", "floor") for item in items_of(words, known))
+    return _searched(reports) and (first in word_list("kept_but") or (where and first.endswith("ing")))
 
 
 def _elsewhere(items: list[Item], marks: set[str], reports: list[Command]) -> bool:
@@ -296,9 +321,10 @@ def _is_count(words: str, known: Names) -> bool:
     """A number of something; bottles that were used count nobody."""
     items = items_of(words, known)
     after = [*items[1:], None][: len(items)]
+    before = ["", *(item.text for item in items)][: len(items)]
     return any(
-        item.kind == "num" and not (n is not None and n.concepts & {"scba", "cylinder"})
-        for item, n in zip(items, after, strict=True)
+        item.kind == "num" and b != "on" and not (n is not None and n.concepts & {"scba", "cylinder"})
+        for item, b, n in zip(items, before, after, strict=True)
     )
 
 
@@ -345,8 +371,11 @@ def _deed(command: Command) -> object:
 
 
 def _counts_allowed(reports: list[Command]) -> bool:
-    """On arrival and with a patient, numbers describe what is seen: "two cars, one pinned"."""
-    return any(isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact") for r in reports)
+    """Numbers describe what is seen, or who stands by: "two cars, one pinned", "RIT's set up, four of us"."""
+    return any(
+        isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact", "rit_in_place", "two_out_in_place")
+        for r in reports
+    )
 
 
 def items_of(text: str, known: Names) -> list[Item]:
@@ -379,12 +408,25 @@ def _names_a_report(words: str, known: Names) -> bool:
 
 
 def _may_stand_beside(command: Command) -> bool:
-    if isinstance(command, Par) and command.count is None:
+    if isinstance(command, Par) and command.count is None and not command.request:
         return False
     return isinstance(command, _BESIDE)
 
 
-_BESIDE = (Benchmark, Report, Strategy, Assign, IncidentKind, Par, Entry, Exit, ComingOut, Rehab)
+_BESIDE = (
+    Benchmark,
+    Report,
+    Strategy,
+    Assign,
+    IncidentKind,
+    Par,
+    Entry,
+    Exit,
+    ComingOut,
+    Rehab,
+    WaterSource,
+    SupplyExpected,
+)
 """What is taken beside other reports of one message, each clause read for sure."""
 
 
