@@ -31,12 +31,12 @@ def past_the_call(text: str, items: list[Item], known: Names) -> Call | None:
     end = _ends(text, items, found)
     if end == 0 or end >= len(items):
         return None
-    named = [text[found[i.start].start : found[i.end - 1].end] for i in items[:end] if i.kind == "unit"]
+    units = [text[found[i.start].start : found[i.end - 1].end] for i in items[:end] if i.kind == "unit"]
     begins = next((i.start for i in items[end:] if i.kind != "sep"), None)
-    if begins is None or len(named) > 1:
+    if begins is None or len(units) > 1:
         return None
     said = text[found[begins].start :]
-    return Call(f"{named[0]}, {said}" if named else said, named[0] if named else "")
+    return Call(f"{units[0]}, {said}" if units else said, units[0] if units else "")
 
 
 def _ends(text: str, items: list[Item], found: list[Token]) -> int:
@@ -49,12 +49,24 @@ def _ends(text: str, items: list[Item], found: list[Token]) -> int:
             return later + 1  # "Alder Bay, Kestrel, …"
         return more
     for k in range(1, min(pause, _MOST)):
-        joins = items[k].text in _JOINS and items[k - 1].kind != "sep"
-        if joins and _only_called(text, items[:k], found) and k + 1 < len(items) and _room(items[k + 1]):
-            return k + 2
+        if items[k].text in _JOINS and _only_called(text, items[:k], found):
+            room = next((j for j in range(k + 1, min(k + _NAMED, len(items))) if _room(items[j])), None)
+            if room is not None and all(items[j].kind in ("word", "street") for j in range(k + 1, room)):
+                return room + 1
+    named = next((k for k, item in enumerate(items) if item.kind == "unit"), 0)
+    if 0 < named < pause and _only_names(text, items[:named], found):
+        return named  # "Alder Bay engine 12 on scene"
     if items and items[0].text in _JOINS and len(items) > 2 and _room(items[1]):
         return 2 if pause > _MOST else 0
     return 0
+
+
+_NAMED = 4
+"""Within so many words after "to" the room's own word stands: "to Kestrel command"."""
+
+
+def _only_names(text: str, items: list[Item], found: list[Token]) -> bool:
+    return all(_written_as_a_name(text, item, found) for item in items) and any(i.form != "plain" for i in items)
 
 
 _JOINS = frozenset(("to", "from"))

@@ -21,6 +21,7 @@ from grammar.commands import (
     ComingOut,
     Command,
     Context,
+    Emergency,
     Entry,
     Exit,
     IncidentKind,
@@ -30,6 +31,8 @@ from grammar.commands import (
     Rehab,
     Report,
     Strategy,
+    SupplyExpected,
+    WaterSource,
 )
 from grammar.describe import several
 from grammar.doubt import STRONG
@@ -70,7 +73,9 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     """
     if len(tokens(text)) > _LONGEST:
         return None
-    call = past_the_call(text, _items(text, known), known)
+    if (urgent := _urgent(text, known, read)) is not None:
+        return urgent
+    call = past_the_call(text, items_of(text, known), known)
     if call is not None:
         again = read(call.said)
         if again.commands and again.confidence >= TAKE:
@@ -83,6 +88,18 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     )
 
 
+def _urgent(text: str, known: Names, read: Read) -> Reading | None:
+    """Urgent traffic, announced by itself: what it is stays in its words, and nothing else is taken from them."""
+    first = _CUT.split(text)[0].strip()
+    said = read(first) if first != text.strip() else None
+    if said is None or said.confidence < TAKE or len(said.commands) != 1:
+        return None
+    (command,) = said.commands
+    if not isinstance(command, Emergency) or command.kind != "emergency_traffic":
+        return None
+    return Reading(text, (msgspec.structs.replace(command, text=text),), _SURE, intent=command.intent)
+
+
 def _kept_of(
     text: str, said: str, call: Call | None, context: Context, known: Names, guessed: Reading, read: Read
 ) -> Reading | None:
@@ -91,8 +108,13 @@ def _kept_of(
     parts = [(words, _clause(words, context, known, read)) for words in _parted(said, known)]
     parts = [halves for one in parts for halves in _halved(*one, context, known, read)]
     sure = tuple(command for _, part in parts if part is not None for command in part.commands)
-    reports = [command for command in sure if not isinstance(command, Report | IncidentKind)]
+    reports = [command for command in sure if not isinstance(command, _NO_REPORT)]
+    people = [command for command in reports if isinstance(command, _OF_PEOPLE)]
+    if len(people) > 1 and any(isinstance(command, Par) and command.request for command in people):
+        return None  # "engine 9 is out and has PAR"
     if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
+        return None
+    if any(part is not None and not part.commands and _leaves_out(words, reports, known) for words, part in parts):
         return None
     told = [_Clause((), words) if part is None and _told(words, reports, known) else part for words, part in parts]
     unread = [words for (words, _), part in zip(parts, told, strict=True) if part is None]
@@ -106,7 +128,7 @@ def _parted(said: str, known: Names) -> list[str]:
     parts: list[str] = []
     alone = False
     for words in (part for raw in _CUT.split(said) if (part := raw.strip())):
-        content = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+        content = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
         named = len(content) == 1 and content[0].kind == "unit"
         if alone or (named and parts):
             parts[-1] = f"{parts[-1]}, {words}"
@@ -116,6 +138,7 @@ def _parted(said: str, known: Names) -> list[str]:
     return parts
 
 
+_AND_FIRST = re.compile(r"^and\s+(?!then\b)", re.IGNORECASE)
 _AND = re.compile(r",?\s+(?:and|but)\s+", re.IGNORECASE)
 
 
@@ -124,14 +147,17 @@ def _halved(
 ) -> list[tuple[str, _Clause | None]]:
     """A clause that isn't read, parted at its "and" where nothing before it bears on what follows."""
     halves = _AND.split(words) if read_as is None else []
-    items = _items(_AND.split(words)[0], known)
+    items = items_of(_AND.split(words)[0], known)
     mark_polarity(items)
     if len(halves) != 2 or any((item.polarity | item.concepts) & POLARITY for item in items):
         return [(words, read_as)]
     both = [(half, _clause(half, context, known, read)) for half in halves]
     first, second = both[0][1], both[1][1]  # "one more room and the primary is done" is yet to come
-    more = second is not None and not second.commands and _names_a_report(halves[1], known)
-    return both if first is not None and first.commands and second is not None and not more else [(words, read_as)]
+    if first is None or not first.commands:
+        return [(words, read_as)]
+    if second is None:
+        return both if halves[1].casefold().split()[0] in word_list("kept_orders") else [(words, read_as)]
+    return both if second.commands or not _names_a_report(halves[1], known) else [(words, read_as)]
 
 
 def _taken(
@@ -167,7 +193,9 @@ def _by_whom(parts: list[_Clause], known: Names) -> tuple[Command, ...]:
         for command in part.commands:
             own = isinstance(command, Benchmark) and command.benchmark in _OF_A_UNIT and command.unit is None
             commands.append(msgspec.structs.replace(command, unit=unit) if own and unit else command)
-        first = next((item for item in _items(part.rest, known) if not item.free), None) if not part.commands else None
+        first = (
+            next((item for item in items_of(part.rest, known) if not item.free), None) if not part.commands else None
+        )
         unit = str(first.value) if first is not None and first.kind == "unit" else None
     return tuple(commands)
 
@@ -195,7 +223,7 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
 
     On arrival anything of the kind; else what somebody is told to do.
     """
-    items = _items(words, known)
+    items = items_of(words, known)
     asks = mark_polarity(items)
     marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
     content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
@@ -203,7 +231,10 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     doing = first[1] if first[0] == "then" and len(first) > 1 else first[0]
     planned = doing.endswith("ing") and not items[0].polarity_mark
     ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
-    if asks or len(content) < (1 if ordered or planned else 2):
+    if _counts_allowed(reports) and all(i.free or i.kind == "num" for i in items) and first[-1] == "us" and not marks:
+        return True  # "RIT's set up, four of us"
+    own = ordered or planned or (_arrives(reports) and first[0] in ("no", "nobody", "nothing")) or first[0] == "still"
+    if asks or len(content) < (1 if own else 2):
         return False
     if planned and first[0] == "then" and not marks - {"hope"}:
         return True
@@ -218,8 +249,23 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     if _arrives(reports):
         return True
     left_out = where and _searched(reports)
-    allowed = {"order", "hope"} if planned else {"order"}
-    return marks <= allowed and not left_out and first[0] not in word_list("kept_but")
+    knocked = all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
+    allowed = {"order", "hope"} if planned or knocked else {"order"}  # "good knock, still chasing it in the walls"
+    but = first[0] in word_list("kept_but") and not (knocked and first[0] == "still")
+    return marks <= allowed and not left_out and not but
+
+
+_NO_REPORT = (Report, IncidentKind, WaterSource, SupplyExpected)
+"""What alone makes no message whose rest is kept."""
+
+
+def _leaves_out(words: str, reports: list[Command], known: Names) -> bool:
+    """ "Primary complete, still checking the attic": what was kept may be what isn't done yet."""
+    first = words.casefold().split()[0]
+    if first == "still":
+        return not all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
+    where = any(item.kind in ("place", "floor") for item in items_of(words, known))
+    return _searched(reports) and (first in word_list("kept_but") or (where and first.endswith("ing")))
 
 
 def _elsewhere(items: list[Item], marks: set[str], reports: list[Command]) -> bool:
@@ -254,7 +300,8 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) 
     if any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items):
         return True
     reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
-    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items):
+    purpose = next((k for k, item in enumerate(items) if item.text == "for"), len(items))  # "… for overhaul"
+    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items[:purpose]):
         return True
     if _is_count(words, known) and not arrival:
         return True
@@ -268,11 +315,18 @@ def _seen(item: Item) -> bool:
 
 
 def _names_a_unit(words: str, known: Names) -> bool:
-    return any(item.kind == "unit" for item in _items(words, known))
+    return any(item.kind == "unit" for item in items_of(words, known))
 
 
 def _is_count(words: str, known: Names) -> bool:
-    return any(item.kind == "num" for item in _items(words, known))
+    """A number of something; bottles that were used count nobody."""
+    items = items_of(words, known)
+    after = [*items[1:], None][: len(items)]
+    before = ["", *(item.text for item in items)][: len(items)]
+    return any(
+        item.kind == "num" and b != "on" and not (n is not None and n.concepts & {"scba", "cylinder"})
+        for item, b, n in zip(items, before, after, strict=True)
+    )
 
 
 def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[str], context: Context) -> Reading:
@@ -286,7 +340,7 @@ def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[s
 
 def _doubted(words: str, known: Names) -> bool:
     """It denies, hopes or asks: that may be meant of the report beside it."""
-    items = _items(words, known)
+    items = items_of(words, known)
     return mark_polarity(items) or any(item.polarity or item.polarity_mark for item in items)
 
 
@@ -295,7 +349,9 @@ def _too_little(parts: list[_Clause], known: Names) -> bool:
     for part in parts:
         if part.commands:
             return False
-        content = [item for item in _items(part.rest, known) if not item.free and item.kind != "sep"]
+        content = [item for item in items_of(part.rest, known) if not item.free and item.kind != "sep"]
+        if tokens(part.rest) and tokens(part.rest)[0].text in word_list("kept_heard"):
+            continue
         if len(tokens(part.rest)) < 4 and all(item.kind == "word" for item in content):
             return True
     return False
@@ -316,23 +372,27 @@ def _deed(command: Command) -> object:
 
 
 def _counts_allowed(reports: list[Command]) -> bool:
-    """On arrival and with a patient, numbers describe what is seen: "two cars, one pinned"."""
-    return any(isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact") for r in reports)
+    """Numbers describe what is seen, or who stands by: "two cars, one pinned", "RIT's set up, four of us"."""
+    return any(
+        isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact", "rit_in_place", "two_out_in_place")
+        for r in reports
+    )
 
 
-def _items(text: str, known: Names) -> list[Item]:
+def items_of(text: str, known: Names) -> list[Item]:
+    """The words, put right and tagged in their likeliest way."""
     found = tokens(text)
     return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
 
 
 def _tells_or_asks(text: str, known: Names) -> bool:
-    items = _items(text, known)
+    items = items_of(text, known)
     return mark_polarity(items) or any("tale" in item.polarity | item.concepts for item in items)
 
 
 def _clause(words: str, context: Context, known: Names, read: Read) -> _Clause | None:
     """One clause: read for sure, or a report with words before or after it, or kept whole; None: neither is certain."""
-    whole = read(words)
+    whole = read(_AND_FIRST.sub("", words))
     if whole.commands and whole.confidence >= TAKE and all(map(_may_stand_beside, whole.commands)):
         kept = [c.text for c in whole.commands if isinstance(c, Report) and c.kind in ("size_up", "note")]
         return _Clause(tuple(c for c in whole.commands if not isinstance(c, Report) or not kept), words if kept else "")
@@ -345,16 +405,29 @@ _SUBJECTS = frozenset(subject for rule in RULES for subject in rule.subject)
 
 
 def _names_a_report(words: str, known: Names) -> bool:
-    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in _items(words, known))
+    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in items_of(words, known))
 
 
 def _may_stand_beside(command: Command) -> bool:
-    if isinstance(command, Par) and command.count is None:
+    if isinstance(command, Par) and command.count is None and not command.request:
         return False
     return isinstance(command, _BESIDE)
 
 
-_BESIDE = (Benchmark, Report, Strategy, Assign, IncidentKind, Par, Entry, Exit, ComingOut, Rehab)
+_BESIDE = (
+    Benchmark,
+    Report,
+    Strategy,
+    Assign,
+    IncidentKind,
+    Par,
+    Entry,
+    Exit,
+    ComingOut,
+    Rehab,
+    WaterSource,
+    SupplyExpected,
+)
 """What is taken beside other reports of one message, each clause read for sure."""
 
 
@@ -384,7 +457,7 @@ _SEEN_WITH = frozenset(("with", "of", "on", "at", "to", "from", "in", "for"))
 
 def _a_tail(words: str, known: Names) -> bool:
     """Words of their own, not the end of the report's own phrase: "… from the neighbor's hose"."""
-    items = _items(words, known)
+    items = items_of(words, known)
     content = [item for item in items if not item.free and item.kind != "sep"]
     known_words = all(item.kind != "word" or item.form == "plain" for item in content)
     return len(content) > 1 and not items[0].free and known_words and not _misspelt(words, known)
@@ -404,7 +477,7 @@ def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Ben
 
 def _is_what_burns(words: str, known: Names) -> bool:
     """ "The barn is": a thing that burns, and nothing else."""
-    items = [item for item in _items(words, known) if item.kind != "sep" and not item.free]
+    items = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
     if _misspelt(words, known):
         return False
     return bool(items) and all(
@@ -421,7 +494,7 @@ _NOT_KEPT = frozenset(("unit", "line", "family", "time", "badtime", "person"))
 
 def _harmless(words: str, known: Names, read: Read) -> bool:
     """Words that only describe: nothing denied, hoped, asked or counted of people, and no report by itself."""
-    items = _items(words, known)
+    items = items_of(words, known)
     mark_polarity(items)
     plain = _without_plain_denials(items)
     if any(item.polarity or item.polarity_mark for item in plain):

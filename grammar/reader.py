@@ -15,6 +15,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from grammar.calling import mark_caller
+from grammar.can_report import can_report
 from grammar.commands import (
     AirReading,
     Benchmark,
@@ -24,13 +25,13 @@ from grammar.commands import (
     Mayday,
     Reading,
 )
-from grammar.doubt import OWN
 from grammar.items import Item
 from grammar.kept import keep_rest
 from grammar.lexicon import ENGLISH, Pack, sentence, speaking
 from grammar.named import keep_names
 from grammar.ordered_out import with_order_out
 from grammar.overheard import ask_about
+from grammar.own_unit import name_speakers
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.check import read_fault
@@ -46,7 +47,7 @@ from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.verdict import decide, unsure
-from grammar.vocabulary import Names, names, vocabulary, word_list
+from grammar.vocabulary import Names, names, vocabulary
 
 _WAYS = 3
 """Most spellings and groupings of one message that are read."""
@@ -96,13 +97,11 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    reading = with_order_out(
-        _competed(guesses, context, known), text, context, known, partial(_alone, context=context, known=known)
-    )
+    by_itself = partial(_alone, context=context, known=known)
+    reading = with_order_out(_competed(guesses, context, known), text, context, known, by_itself)
+    reading = can_report(text, known, reading, by_itself)
     if unsure(reading):
-        by_itself = partial(_alone, context=context, known=known)
-        kept = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself)
-        reading = kept or reading
+        reading = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself) or reading
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
@@ -237,7 +236,7 @@ def _read_spellings(
         if extra > best + _HOPELESS:
             break
         copies = [item.again() for item in items]
-        _name_own_unit(copies, context.own_unit)
+        name_speakers(copies, context.own_unit)
         mark_caller(copies)
         mark_polarity(copies)
         take_in_units(copies, context)
@@ -248,94 +247,6 @@ def _read_spellings(
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts
-
-
-_OF_A_UNIT = frozenset(
-    (
-        "on_scene",
-        "en_route",
-        "available",
-        "returning",
-        "in_quarters",
-        "command_established",
-        "arrived_word",
-        "establishing",
-    )
-)
-_OF_ITSELF = _OF_A_UNIT | frozenset(
-    (
-        "on_hydrant",
-        "par",
-        "rehab",
-        "accounted",
-        "ready_for_water",
-        "with_crew",
-        "command_word",
-        "hydrant_word",
-        "entry",
-        "exit",
-        "coming_out",
-    )
-)
-"""What a unit reports of itself as "12's …"."""
-
-
-def _called_between(items: list[Item], k: int) -> bool:
-    """The number stands alone between pauses, and nothing else of the message tells of hose, flow or pressure."""
-    before = k > 0 and items[k - 1].kind == "sep"
-    alone = (before or k == 0) and (k + 1 == len(items) or items[k + 1].kind == "sep") and len(items) > 1
-    numbers = [i for i in items if i.kind in ("num", "line", "family")]
-    return alone and numbers == [items[k]] and not any(i.concepts & _PUMPED for i in items)
-
-
-_PUMPED = frozenset(
-    (
-        "line",
-        "static",
-        "residual",
-        "flowing",
-        "nozzle",
-        "tip",
-        "ask_pressure",
-        "intake_gauge",
-        "cylinder",
-        "lowest_word",
-    )
-)
-
-
-def _name_own_unit(items: list[Item], own: str | None) -> None:
-    """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
-    number = own.rpartition(" ")[2] if own else ""
-    for k, item in enumerate(items):
-        if item.kind == "unit" and item.value == own:
-            item.form = OWN
-        begins = (
-            k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts or all(i.free for i in items[:k])
-        )
-        own_number = item.kind == "num" and number.isdigit() and item.unit is None and item.value == float(number)
-        if not begins or not own_number:
-            continue
-        officer = k - 2 if k > 1 and items[k - 1].text == "on" else k - 1
-        if k and items[officer].text in word_list("reader_officers"):
-            item.kind, item.value, item.unit = "unit", own, None  # "captain 12 is Harbor command"
-            continue
-        if _called_between(items, k):
-            item.kind, item.value, item.unit = "unit", own, None  # "we're inside, 12, second floor"
-            continue
-        after = [
-            i
-            for i in items[k + 1 : k + 6]
-            if (not i.free or "arrived_word" in i.concepts) and i.text not in ("is", "are", "s", "got", "has")
-        ]
-        of_itself = (
-            _OF_ITSELF
-            if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")
-            else _OF_A_UNIT
-        )
-        counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
-        if counts or (after and not after[0].concepts.isdisjoint(of_itself)):
-            item.kind, item.value, item.unit = "unit", own, None
 
 
 assert MODULES  # their import registers the readers

@@ -283,6 +283,12 @@ def report(
         take.mark(*excepting)
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
+    if benchmark == "knocked_down" and any(
+        item.text.split()[0] == "still" and span.items[k - 1].kind == "sep"
+        for k, item in enumerate(span.items[: span.hi])
+        if k > at[-1]
+    ):
+        return  # "… still pockets on three": what isn't is told by itself
     if benchmark == "en_route" and span.items[at[0]].text == "rolling" and span.kinds("place", "floor"):
         return  # "still rolling in the attic"
     if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
@@ -293,6 +299,8 @@ def report(
         take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
     if place is None:
         place = _on_floor(take)
+    if place is None and benchmark in _IN_PARTS:
+        place = _part_named(take, at[-1])
     if benchmark == "care_transferred" and span.items[at[0]].text.endswith(("the patient", "over care")):
         take.cost += (
             0.0 if unit and unit.split()[0] in _TRANSPORTS else 0.5
@@ -330,7 +338,51 @@ def report(
         take.mark(*name)  # "Juniper command established"
         if benchmark == "command_established":
             remark = f"{' '.join(span.items[k].text for k in name)} command"
+    if benchmark == "command_terminated":
+        take.mark(*_named_after(span, at[-1]))
+    if span.items[at[0]].text.startswith("fire") and at[0] > span.lo and _names(span, at[0] - 1):
+        take.mark(at[0] - 1)  # "Ridgeline fire is under control"
     yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _named_after(span: Span, i: int) -> list[int]:
+    """ "Terminating Ridgeline command": the name behind it."""
+    k = i + 1
+    while k < span.hi and k - i <= _NAME and (_names(span, k) or _road(span, k)):
+        k += 1
+    return list(range(i + 1, k + 1)) if k < span.hi and "command_word" in span.items[k].concepts else []
+
+
+_IN_PARTS = (
+    "knocked_down",
+    "water_on_fire",
+    "ventilation",
+    "primary_search_complete",
+    "primary_search_started",
+    "secondary_search_complete",
+    "overhaul",
+)
+"""What may be so in one part only."""
+
+
+def _part_named(take: Take, i: int) -> str | None:
+    """ "Good knock in the dormer room": a part that goes by a word of its own."""
+    items, hi = take.span.items, take.span.hi
+    k = i + 1
+    if k + 1 >= hi or items[k].text not in ("in", "on") or items[k + 1].text != "the":
+        return None
+    words = []
+    for j in range(k + 2, hi):
+        if items[j].kind == "sep":
+            break
+        if items[j].kind != "word" or items[j].free or items[j].polarity_mark or len(words) == _NAME:
+            return None
+        words.append(j)
+    if not words or items[words[-1]].text in word_list("benchmarks_whole"):
+        return None
+    take.mark(k, k + 1, *words)
+    take.cost += 0.05
+    return " ".join(items[j].text for j in words)
 
 
 _TRANSPORTS = ("medic", "ambulance", "als", "bls")

@@ -19,7 +19,7 @@ def read_par(span: Span) -> Iterable[Candidate]:
     if _only_called(span, i):
         return
     take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
-    unit = take.unit()
+    unit = take.unit() or _division(take, i)
     stance = span.stance(i)
     if stance == "asked" and _ASKED_BACK.match(span.said):
         take.mark(*marks(span))
@@ -99,6 +99,16 @@ def read_par(span: Span) -> Iterable[Candidate]:
         yield take.reading(Par(unit, request=True), cost=0.1)
     else:
         yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
+
+
+def _division(take: Take, i: int) -> str | None:
+    """ "Division Charlie, PAR 6": a division answers for all who work in it."""
+    for k in take.open():
+        item = take.span.items[k]
+        if item.kind == "place" and k < i and str(item.value).startswith(("division", "sector")):
+            take.mark(k)
+            return str(item.value)
+    return None
 
 
 def _only_called(span: Span, i: int) -> bool:
