@@ -79,6 +79,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         "flowing",
         "to",
     )
+    if span.has(*_STREAMS) and not begins:
+        return  # a master stream is no change of another line that was asked
     if span.kinds("line") and span.items[span.hi - 1].text == "on":
         return  # "crosslay 2 on" charges it, or asks; it is no other line in what was asked
     for command, cost, used in amendments(span, last):

@@ -220,7 +220,7 @@ def _verbs(span: Span) -> list[int]:
             continue  # where it is, not that it flows
         if item.text in ("flowing", "flow") and after is not None and after.kind == "floor" and _many(after):
             continue  # "flowing sixty fourth floor": the number is the flow's
-        pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
+        pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one") or streams_seen(span)
         sized = any(
             "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")
         )
