@@ -440,6 +440,10 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
     yield Slot("len", feet, i, cost, beside.item.form)
 
 
+_MOST_PSI = 400
+"""Above it a number after "at" is no pump's pressure."""
+
+
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
@@ -449,6 +453,9 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     if beside.before & {"fog"} or beside.after & {"fog"}:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
+    if beside.after & {"eductor"}:
+        yield Slot("flow", gpm, i, 0.02)  # "the 95 eductor"
+        return
     if beside.after & {"at", "@"} and span.has("fog", "cellar", "piercing", "nozzle"):
         yield Slot("flow", gpm, i, 0.05)
     at = bool(beside.before & {"at", "@"})
@@ -458,7 +465,9 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float) -> 
     cost = (
         0.04
         if through
-        else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
+        else (
+            0.12 if said > _MOST_PSI or any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2
+        )
         if at
         else 0.5
         if said % 25 == 0 or said % 10 == 0 or said in (95, 125, 185)

@@ -114,8 +114,10 @@ def test_it_is_set_beside_what_flows_and_logged() -> None:
     assert NeededFlowSet(125, "area_third") in [event.body for event in ground.log.events]
 
 
-@pytest.mark.parametrize(("scale", "number", "kind"), [("construction_type", 5, "type V (wood frame)"),
-                                                       ("construction_class", 2, "ISO class 2 (joisted masonry)")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("scale", "number", "kind"),
+    [("construction_type", 5, "type V (wood frame)"), ("construction_class", 2, "ISO class 2 (joisted masonry)")],
+)
 def test_a_construction_that_the_method_leaves_out_is_told(scale: str, number: int, kind: str) -> None:
     left_out = ask(NeededFlow(length_ft=50, width_ft=30, **{scale: number}))  # type: ignore[arg-type]
     assert f"{kind} isn't used by this method: say “ISO” for it" in left_out.assumed
