@@ -146,6 +146,8 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
     for i in _verbs(span):
         if _starts_over(span, i) or (not span.has("charge", "charged_state") and held_is_meant(span)):
             continue
+        if "open" in span.items[i].concepts and any(line.on and line.gated for line in _named(span)):
+            continue  # its gate is opened: readers/nozzle_state.py
         if charged_already(span):
             continue
         stance = span.stance(i)
@@ -155,6 +157,11 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
             yield from _not_on(span, i, stance)
         else:
             yield from _on(span, i)
+
+
+def _named(span: Span) -> list[LineSeen]:
+    named = {str(span.items[i].value) for i in span.kinds("line")}
+    return [line for line in span.context.lines if line.name in named]
 
 
 def charged_already(span: Span) -> bool:

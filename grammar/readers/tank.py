@@ -187,14 +187,15 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
 
 
-@reads("tank")
+@reads("tank", "water_word", "ask_flow")
 def read_bare_tank(span: Span) -> Iterable[Candidate]:
-    """ "Tank?": how it stands."""
-    if [span.items[i].text for i in span.content()] == ["tank"] and _BARE_TANK.search(span.said):
+    """ "Tank?", "water?", "how much water": how it stands."""
+    content = [span.items[i].text for i in span.content()]
+    if (content in (["tank"], ["water"]) and _BARE_TANK.search(span.said)) or content == ["how much water"]:
         yield Take(span, *span.content()).reading(TankTime(), cost=0.1)
 
 
-_BARE_TANK = re.compile(r"(?:^|[,.;] *)(?:the |and )*tank *\?|^tank[.!]?$", re.IGNORECASE)
+_BARE_TANK = re.compile(r"(?:^|[,.;] *)(?:the |and )*(?:tank|water) *\?|^tank[.!]?$", re.IGNORECASE)
 
 
 @reads("is:num")
