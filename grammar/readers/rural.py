@@ -386,11 +386,17 @@ def _and_a_half(span: Span, take: Take) -> float | None:
     return None
 
 
+def _times_lead(span: Span) -> bool:
+    """ "4 min fill, 2 min dump": each time before what it is of."""
+    first = span.first("fill_time", "dump_time")
+    return first > span.lo and span.items[first - 1].kind == "num" and span.items[first - 1].unit in ("min", "s")
+
+
 def _minutes(span: Span, take: Take, concept: str) -> float | None:
     for at in span.where(concept):
         if take.taken(at):
             continue  # "four miles round trip": no time
-        for i in (at + 1, at + 2, at - 1, at - 2):
+        for i in (at - 1, at - 2, at + 1, at + 2) if _times_lead(span) else (at + 1, at + 2, at - 1, at - 2):
             if (
                 span.lo <= i < span.hi
                 and span.items[i].kind == "num"

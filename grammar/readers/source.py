@@ -141,6 +141,8 @@ def read_lost(span: Span) -> Iterable[Candidate]:
         yield not_yet(take, stance)
         return
     meant = not lost and _own_act(span)
+    if not lost and not meant:
+        take.mark(*(k for k in take.open() if span.items[k].text in word_list("off_by_others")), span.first("on_end"))
     cost = 0.0 if text not in ("no water", "supply is lost", "losing water") else 0.1
     if span.context.source == "tank" and not lost:
         cost += 0.1

@@ -205,6 +205,12 @@ def read_gallons_at(span: Span) -> Iterable[Candidate]:
     if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender", "how_long", "tank_time"):
         return
     one, two = (span.items[i] for i in nums)
+    at = nums[1] - 1
+    if one.unit in ("gal", "l") and two.unit is None and at > span.lo and span.items[at].text in ("at", "@"):
+        take = Take(span, *nums)  # "500 gallons at 150"
+        take.terms(*_AROUND, "at")
+        yield take.reading(TankTime(in_unit(two, "gpm", None), in_unit(one, "gal")), cost=0.15)
+        return
     if {one.unit, two.unit} in ({"gal", "gpm"}, {"l", "lpm"}):
         take = Take(span, *nums)
         take.terms(*_AROUND)
