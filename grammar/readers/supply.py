@@ -101,7 +101,20 @@ def flow_said(span: Span, take: Take) -> float | None:
             ):
                 take.mark(i)
                 return in_unit(item, "gpm", None)
-    return flow
+    return flow if flow is not None else _bare_flow(span, take)
+
+
+def _bare_flow(span: Span, take: Take) -> float | None:
+    """ "Supplying engine 9, 500 feet of 5 inch, 1000": the number that is left, behind a pause at the end."""
+    last = span.hi - 1
+    item = span.items[last]
+    paused = last > span.lo and span.items[last - 1].kind == "sep" and span.has("supply_to", "relay")
+    lone = item.kind == "num" and item.unit is None and item.form in ("int", "hundreds") and item.number >= 100
+    if not (paused and lone) or item.number % 10 or take.taken(last):
+        return None
+    take.mark(last)
+    take.cost += 0.1
+    return in_unit(item, "gpm", None)
 
 
 def _rise(span: Span, take: Take) -> float | None:

@@ -16,8 +16,8 @@ from grammar.commands import (
 )
 from grammar.saying import Sayer
 
-LARGE_IN = 4.0
-"""Hose of this size and more is supply hose, inches (common practice)."""
+LARGE_IN = 3.9
+"""Hose of 4 in and more is supply hose (common practice); 100 mm hose is 3.94 in."""
 
 
 def is_supply(context: Context, size: float) -> bool:
