@@ -151,7 +151,10 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
         if charged_already(span):
             continue
         stance = span.stance(i)
-        if stance == "asked":
+        if any(span.items[k].text in ("keep", "keeping") for k in range(i)):
+            take = Take(span, *span.content())
+            yield take.declining("Nothing was changed: that says to keep it as it is.", LineOn.intent, 0.03)
+        elif stance == "asked":
             yield from _asked_on(span, i)
         elif stance != "said" and not _request(span, i, stance):
             yield from _not_on(span, i, stance)

@@ -57,6 +57,8 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
     if at < 0 or span.kinds("floor") or (span.kinds("num", "family") and not _several(span)):
         return
     weak = not span.has("full_open", "flow_again", "all_flow")
+    if at + 1 < len(span.items) and span.items[at + 1].kind == "num" and not span.kinds("line"):
+        return  # "they're flowing one hundred fifty foot of …": what it is said of comes after it
     gated = weak and span.has("open") and _gated_is_meant(span)
     if weak and not gated and not held_is_meant(span):
         return

@@ -294,6 +294,9 @@ def _of_what(span: Span, at: int, share: bool) -> float:
 def read_refill(span: Span) -> Iterable[Candidate]:
     """ "tank's full", "topping off the tank"."""
     i = span.first("refilled", "topping_off")
+    beside = [item.kind for item in span.items[max(i - 2, 0) : i + 2] if not item.free]
+    if "tank" not in span.items[i].text and "line" in beside:
+        return  # "the bumper line is full of water": the line is
     take = Take(span, i)
     take.terms("refilled", "topping_off", "tank", "for_noise")
     stance = span.stance(i)
