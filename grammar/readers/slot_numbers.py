@@ -192,7 +192,7 @@ def _led_to_floor(span: Span, i: int) -> bool:
 
 def _on_floor(span: Span, i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     """ "On three", "up to four": a floor, where a line or hose is told of and nothing else is counted."""
-    if not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
+    if beside.item.slip or not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
         return
     tail = span.items[i + 1] if i + 1 < span.hi else None
     counted = beside.after & (
@@ -318,6 +318,9 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     value = item.number
     whole = value == int(value)
     if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in ("line", "leg", "discharge"):
+        if beside.tail is not None and beside.tail.kind == "num":
+            yield Slot("label", None, i)  # "line two, two hundred feet of …": which one it is, not how many
+            return
         yield Slot("nth", int(value), i)
     yield from _on_floor(span, i, beside, value)
     if whole and 0 < value <= 40:

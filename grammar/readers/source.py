@@ -102,6 +102,8 @@ def read_lost(span: Span) -> Iterable[Candidate]:
     """ "lost water", "hydrant's dead", "coming off the hydrant"."""
     i = span.first("lost_supply", "off_hydrant", "off_supply", "leaving_hydrant")
     lost = "lost_supply" in span.items[i].concepts
+    if not lost and span.items[i].text.startswith("off") and _drawn_from(span, i):
+        return
     take = Take(span, *span.where("leaving_hydrant"), i)
     if lost and (named := [k for k in span.kinds("line", "family") if k < i]):
         take.mark(*named)
@@ -148,6 +150,14 @@ def read_lost(span: Span) -> Iterable[Candidate]:
         cost += 0.1
     unsaid = not lost and not meant and "off_supply" in span.items[i].concepts
     yield take.reading(WaterSource("tank", lost=not meant and not unsaid, meant=meant), cost=cost)
+
+
+def _drawn_from(span: Span, i: int) -> bool:
+    """ "Filling the tank off the hydrant", "getting water off the plug": from it, and nobody leaves it."""
+    before = [item for item in span.items[:i] if not item.free or item.kind == "sep"]
+    if not before or before[-1].kind in ("sep", "unit"):
+        return False
+    return not before[-1].concepts.isdisjoint(("topping_off", "refilled", "tank", "water_word", "feed"))
 
 
 def _own_act(span: Span) -> bool:

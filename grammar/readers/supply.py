@@ -43,6 +43,10 @@ _AROUND = (
 )
 
 
+_LEAST_IN = 2.5
+"""Smaller hose supplies no engine (common practice)."""
+
+
 def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
     """Takes one run of supply hose: its size, its length, how many lines side by side."""
     feet = take.number("ft", "m")
@@ -187,6 +191,8 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
             yield take.declining("A supply needs a flow and a length above zero.", SupplyPressure.intent, 0.05)
             return
         cost = 0.0 if (span.has("supply_to", "relay", "from_hydrant", "apart", "feed")) else 0.12
+        if unit is None and not hydrant and hose[0].hose_in is not None and hose[0].hose_in < _LEAST_IN:
+            cost += 0.6  # "give them 160 through 350 feet of inch and three quarter": a line, no supply
         yield take.reading(command, cost=cost)
         return
     if not hose and flow is None and not (span.has("supply_to", "relay") and (to_engine or span.has("relay"))):

@@ -305,7 +305,7 @@ def read_refill(span: Span) -> Iterable[Candidate]:
         yield take.reading(Status(about="water"), cost=0.05)
     elif stance != "said":
         yield not_yet(take, stance)
-    elif "topping_off" in span.items[i].concepts:
+    elif not span.has("refilled"):  # "done topping off, tank's full": it is
         yield take.reading(WaterSource(topping_off=True))
     else:
         yield take.reading(WaterSource(refilled=True))
