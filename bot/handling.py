@@ -261,9 +261,9 @@ class Handling:
 
 
 def _asked_again(reading: Reading, now: Situation) -> Reading:
-    """ "Say again" after a question: it is asked again, and stays open."""
+    """ "Say again" after a question: it is asked again, and stays open; behind an answer, the answer is said again."""
     open_one = now.asked.question if now.asked is not None else None
-    if open_one is None or open_one.text not in now.said.last_reply or not reading.commands:
+    if open_one is None or not now.said.last_reply.startswith(open_one.text) or not reading.commands:
         return reading
     if not all(isinstance(command, Repeat) for command in reading.commands):
         return reading

@@ -251,7 +251,7 @@ def _company(words: Sequence[str], i: int, end: int, meanings: Sequence[object])
             continue
         for n in numbers_at(words, end):
             whole = n.form in ("int", "hundreds", "digits") and n.value == int(n.value) and 1 <= n.value <= 99
-            if whole and not list(unit_at(words, n.end, vocabulary())):
+            if whole and not [u for _, u in unit_at(words, n.end, vocabulary()) if u not in ("m", "s", "in")]:
                 unit = f"{meaning.value[0]} {int(n.value)}"
                 yield Item("unit", i, n.end, value=unit, text=" ".join(words[i : n.end]), cost=n.cost + 0.02)
 

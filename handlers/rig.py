@@ -253,7 +253,7 @@ class Rig(Struct, frozen=True):
         return None
 
 
-SUPPLY_IN = 4.0
+SUPPLY_IN = 3.9
 """Hose of this size and more is supply hose, inches (common practice)."""
 
 

@@ -79,6 +79,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         "flowing",
         "to",
     )
+    if not begins and (span.has(*_STREAMS) or _whole_other(span, last)):
+        return  # a lay by itself, no change of the one that was asked
     if span.kinds("line") and span.items[span.hi - 1].text == "on":
         return  # "crosslay 2 on" charges it, or asks; it is no other line in what was asked
     for command, cost, used in amendments(span, last):
@@ -92,6 +94,24 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
         if last.__class__ is not PumpPressure:
             extra += 0.05
         yield take.reading(command, cost=cost + extra)
+
+
+_LINKS = ("what_about", "instead", "same", "swap", "another", "correction", "repeat")
+
+
+def _whole_other(span: Span, last: Command) -> bool:
+    """ "500 feet of 2.5 flowing 250", after another size or with its own nozzle: told whole, and nothing links it."""
+    if not isinstance(last, PumpPressure) or span.has(*_LINKS):
+        return False
+    before = {hose.hose_in for lay in last.lays for line in lay.lines for hose in line.hose}
+    lays = read_lays(span)
+    lines = [line for lay in lays[0].lays for line in lay.lines] if lays else []
+    whole = bool(lines) and all(
+        line.hose and all(h.hose_in is not None and h.length_ft is not None for h in line.hose) for line in lines
+    )
+    sizes = {hose.hose_in for line in lines for hose in line.hose}
+    own = any(line.nozzle.flow_gpm is not None or line.nozzle.tip_in is not None for line in lines)
+    return whole and (own or sizes.isdisjoint(before))
 
 
 _STREAMS = ("aerial", "monitor", "deck_gun")

@@ -181,7 +181,8 @@ def _assemble(span: Span, built: Builder, cost: float) -> LayReading | None:
         if (h.length_ft or 0) > 1500 and (h.hose_in or 0) < 4
     )
     uncounted = [g for g in groups if g.plural and not g.has("count", "name", "family")]
-    cost += 0.1 * len(uncounted)
+    # "two hundred foot lines" is one number; "two fifty foot lines" is as often two of 50
+    cost += sum(0.3 if g.short and (g.num("len") or 0) % 100 else 0.1 for g in uncounted)
     cost += sum(1.0 for g in groups if g.has("name") and (g.num("count") or 1) > 1)
     if counted and counted == len(lays) >= _LISTED:
         lays, counted = one_each(lays, counted), 0  # "three lines, … , … and …": those three

@@ -114,7 +114,8 @@ def _added(span: Span) -> Iterator[Candidate]:
         return
     if feet is None:
         bare = take.number("ft", None, low=25, high=1000)
-        if bare is not None and span.kinds("line"):
+        pointed = span.kinds("line") or any(span.items[k].text in ("it", "that") for k in range(at, span.hi))
+        if bare is not None and pointed and any(line.on for line in span.context.lines):
             yield take.asking(_feet_question(span, take, bare), LineChange.intent, 0.1)
         return
     if feet <= 0:
@@ -144,7 +145,7 @@ def _feet_question(span: Span, take: Take, bare: float) -> Question:
     change = LineChange(LineRef(), add_ft=bare)
     for ref, _ in lines_meant(span, take):
         change = replace(change, ref=ref)
-    return Question(f"Add {bare:g} feet?", (Choice("yes", (change,)), Choice("no")))
+    return Question(f"Add {Sayer(span.context.wording).feet(bare)}?", (Choice("yes", (change,)), Choice("no")))
 
 
 def _burst(span: Span) -> Iterator[Candidate]:

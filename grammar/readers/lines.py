@@ -146,15 +146,25 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
     for i in _verbs(span):
         if _starts_over(span, i) or (not span.has("charge", "charged_state") and held_is_meant(span)):
             continue
+        if "open" in span.items[i].concepts and any(line.on and line.gated for line in _named(span)):
+            continue  # its gate is opened: readers/nozzle_state.py
         if charged_already(span):
             continue
         stance = span.stance(i)
-        if stance == "asked":
+        if any(span.items[k].text in ("keep", "keeping") for k in range(i)):
+            take = Take(span, *span.content())
+            yield take.declining("Nothing was changed: that says to keep it as it is.", LineOn.intent, 0.03)
+        elif stance == "asked":
             yield from _asked_on(span, i)
         elif stance != "said" and not _request(span, i, stance):
             yield from _not_on(span, i, stance)
         else:
             yield from _on(span, i)
+
+
+def _named(span: Span) -> list[LineSeen]:
+    named = {str(span.items[i].value) for i in span.kinds("line")}
+    return [line for line in span.context.lines if line.name in named]
 
 
 def charged_already(span: Span) -> bool:
@@ -230,7 +240,7 @@ def _verbs(span: Span) -> list[int]:
             continue  # where it is, not that it flows
         if item.text in ("flowing", "flow") and after is not None and after.kind == "floor" and _many(after):
             continue  # "flowing sixty fourth floor": the number is the flow's
-        pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one")
+        pointed = span.kinds("line", "family") or span.has("line", "crosslay", "last_one") or streams_seen(span)
         sized = any(
             "hose_said" in span.items[k].concepts or span.items[k].unit in ("in", "ft") for k in span.kinds("num")
         )

@@ -65,9 +65,9 @@ def read_line_off(span: Span) -> Iterable[Candidate]:
             drained = span.items[i].text in word_list("lines_drained")
             yield from now(span, take, (LineOff(ref, drained=drained),), cost)
         return
-    if {"it", "her", "again"} & set(span.items[i].text.split()):
+    if {"it", "her", "us", "again"} & set(span.items[i].text.split()):
         if on:
-            yield take.reading(LineOff(LineRef()), cost=0.02)
+            yield from now(span, take, (LineOff(LineRef()),), 0.02)
         else:
             yield take.asking(_which_off(span), LineOff.intent, 0.05)
     else:

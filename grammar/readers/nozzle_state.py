@@ -57,7 +57,10 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
     if at < 0 or span.kinds("floor") or (span.kinds("num", "family") and not _several(span)):
         return
     weak = not span.has("full_open", "flow_again", "all_flow")
-    if weak and not held_is_meant(span):
+    if at + 1 < len(span.items) and span.items[at + 1].kind == "num" and not span.kinds("line"):
+        return  # "they're flowing one hundred fifty foot of …": what it is said of comes after it
+    gated = weak and span.has("open") and _gated_is_meant(span)
+    if weak and not gated and not held_is_meant(span):
         return
     if not weak and not span.context.lines:
         return
@@ -65,8 +68,15 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
         return  # put on again: readers/lines.py
     take = Take(span, at)
     take.terms("flow_again", "all_flow", "full_open", "flow_on", "open")
-    change = LineChange(LineRef(), full_open=True) if full >= 0 else LineChange(LineRef(), flowing=True)
+    take.free("back", "back up", "up", "again", "all", "all the way", "the", "way")
+    change = LineChange(LineRef(), full_open=True) if full >= 0 or gated else LineChange(LineRef(), flowing=True)
     yield from _change(span, take, at, change)
+
+
+def _gated_is_meant(span: Span) -> bool:
+    """ "Open crosslay one back up", while that line is gated: nothing else can be opened on it."""
+    named = {str(span.items[i].value) for i in span.kinds("line")}
+    return any(line.on and line.gated and line.name in named for line in span.context.lines)
 
 
 def _change(span: Span, take: Take, at: int, change: LineChange) -> Iterator[Candidate]:
@@ -121,7 +131,8 @@ def _last_charged(span: Span, at: int) -> LineRef:
         return LineRef()
     on = [line for line in span.context.lines if line.on]
     if last.ref is not None and last.ref.name is not None:
-        return LineRef(name=last.ref.name)
+        held = any(line.name == last.ref.name and line.held for line in on)  # then another's water is meant
+        return LineRef() if held else LineRef(name=last.ref.name)
     newest = max(on, key=lambda line: line.seq, default=None)
     return LineRef(name=newest.name, seq=None if newest.name else newest.seq) if newest is not None else LineRef()
 

@@ -133,7 +133,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
             take.cost += 0.6  # "rear line off"
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):
             take.cost += 0.5  # what is left out isn't read
-        take.cost += _verbs(span) + _beside(span)
+        take.cost += _verbs(span) + _beside(span) + _leg_alone(span)
         other = others_unit(span)
         if other >= 0:
             take.mark(other)
@@ -220,6 +220,12 @@ def _beside(span: Span) -> float:
     return 0.4 if leads else 0.0
 
 
+def _leg_alone(span: Span) -> float:
+    """ "… to a wye, one leg …, other leg …": what is called a leg is no lay beside the wye."""
+    before = any(not item.concepts.isdisjoint(("wye", "manifold")) for item in span.items[: span.lo])
+    return 0.6 if before and span.has("legs") and not span.has("wye", "manifold") else 0.0
+
+
 def _worth(span: Span, lay: LayReading, asked: bool) -> bool:
     """A length or a floor alone is no lay unless a pressure was asked for."""
     if asked:
@@ -251,7 +257,8 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
     called = any(called_supply(take.span, i) for i in take.span.kinds("line")) or any(
         take.span.items[i].text in _SUPPLY_LINE for i in range(take.span.lo, take.span.hi)
     )
-    commands = parted(context, command, called)
+    each = _flow_each(take.span)
+    commands = parted(context, command, called, each)
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
     if lay.one_ft is not None:
         take.notes.append(f"one line of {Sayer(context.wording).feet(lay.one_ft)}")
@@ -265,10 +272,21 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
         yield take.reading(*commands, cost=lay.cost)  # its handler asks for what is missing
     elif lay.missing is not None:
         yield take.asking(missing_question(take.span, command, lay.missing), intent, lay.cost + _lack(lay))
-    elif (doubt := each_or_all(context, command) or doubtful_lay(take.span, command, lay)) is not None:
+    elif (
+        doubt := (None if each else each_or_all(context, command)) or doubtful_lay(take.span, command, lay)
+    ) is not None:
         yield take.asking(doubt, intent, lay.cost + (0.05 if lay.total_or_each else 0.0))
     else:
         yield take.reading(*commands, cost=lay.cost)
+
+
+def _flow_each(span: Span) -> bool:
+    """ "1,000 gpm each": right behind the flow."""
+    return any(
+        "each" in span.items[i + 1].concepts and span.items[i].unit in ("gpm", "lpm", "gal")
+        for i in span.kinds("num")
+        if i + 1 < span.hi
+    )
 
 
 def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question | None:

@@ -193,7 +193,7 @@ def _led_to_floor(span: Span, i: int) -> bool:
 
 def _on_floor(span: Span, i: int, beside: _Beside, value: float) -> Iterator[Slot]:
     """ "On three", "up to four": a floor, where a line or hose is told of and nothing else is counted."""
-    if not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
+    if beside.item.slip or not _led_to_floor(span, i) or not 0 < value <= _TALLEST or value % 1:
         return
     tail = span.items[i + 1] if i + 1 < span.hi else None
     counted = beside.after & (
@@ -326,6 +326,9 @@ def _bare(span: Span, i: int, beside: _Beside, lo: int, hi: int, metric: bool) -
     value = item.number
     whole = value == int(value)
     if whole and 0 < value < 10 and i > lo and span.items[i - 1].text in word_list("lines_numbered"):
+        if beside.tail is not None and beside.tail.kind == "num":
+            yield Slot("label", None, i)  # "line two, two hundred feet of …": which one it is, not how many
+            return
         yield Slot("nth", int(value), i)
     yield from _on_floor(span, i, beside, value)
     if whole and 0 < value <= 40:
@@ -476,6 +479,10 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
     yield Slot("len", feet, i, cost, beside.item.form)
 
 
+_MOST_PSI = 400
+"""Above it a number after "at" is no pump's pressure."""
+
+
 def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo: int) -> Iterator[Slot]:
     if said < 5 or said > 4000:
         return
@@ -498,6 +505,9 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
     apart = beside.prior is None and tail is None and said >= 60 and any(_other_hose(span, k) for k in range(lo, i))
+    if beside.after & {"eductor"}:
+        yield Slot("flow", gpm, i, 0.02)  # "the 95 eductor"
+        return
     if apart and not span.has("is:line", "is:family", "line"):
         yield Slot("flow", gpm, i, 0.15)  # "600 of 2½, two fifty, 80 feet up"
         return
@@ -512,7 +522,9 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
         if through
         else 0.05
         if at and _right_behind_hose(span, i)
-        else (0.12 if any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2)
+        else (
+            0.12 if said > _MOST_PSI or any("hose_said" in span.items[k].concepts for k in span.kinds("num")) else 0.2
+        )
         if at
         else 0.5
         if said % 25 == 0 or said % 10 == 0 or said in (95, 125, 185)

@@ -202,6 +202,16 @@ def _sized(item: Item) -> bool:
 _TO_IT = ("to it", "up to it", "out to it", "into it", "feeding it")
 
 
+def _of_two(span: Span, i: int, hi: int) -> bool:
+    """ "Both 300 feet of 2½ and 50 feet of 1¾": those two, each once."""
+    if span.items[i].text != "both":
+        return False
+    joined = next((k for k in range(i + 1, hi) if "and" in span.items[k].concepts), -1)
+    feet = [k for k in range(i + 1, hi) if span.items[k].kind == "num" and span.items[k].unit in ("ft", "m")]
+    lines = any("line" in span.items[k].concepts for k in range(i + 1, max(joined, i + 1)))
+    return joined > 0 and not lines and any(k < joined for k in feet) and any(k > joined for k in feet)
+
+
 def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     item = span.items[i]
     if "not" in item.concepts:
@@ -228,7 +238,7 @@ def _word(span: Span, i: int, hi: int) -> Iterator[Slot]:
     if item.text == "on" and i + 1 < hi and _hose_follows(span, i + 1, hi):
         yield Slot("onend", "on", i)
         return
-    if item.concepts & {"both", "pair"} and _of_what_runs(span, i, hi):
+    if item.concepts & {"both", "pair"} and (_of_what_runs(span, i, hi) or _of_two(span, i, hi)):
         yield Slot("label", item.text, i)
         return
     if item.text in ("the other", "other", "the other one"):

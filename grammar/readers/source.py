@@ -103,6 +103,8 @@ def read_lost(span: Span) -> Iterable[Candidate]:
     """ "lost water", "hydrant's dead", "coming off the hydrant"."""
     i = span.first("lost_supply", "off_hydrant", "off_supply", "leaving_hydrant")
     lost = "lost_supply" in span.items[i].concepts
+    if not lost and span.items[i].text.startswith("off") and _drawn_from(span, i):
+        return
     take = Take(span, *span.where("leaving_hydrant"), i)
     if lost and (named := [k for k in span.kinds("line", "family") if k < i]):
         take.mark(*named)
@@ -142,11 +144,21 @@ def read_lost(span: Span) -> Iterable[Candidate]:
         yield not_yet(take, stance)
         return
     meant = not lost and _own_act(span)
+    if not lost and not meant:
+        take.mark(*(k for k in take.open() if span.items[k].text in word_list("off_by_others")), span.first("on_end"))
     cost = 0.0 if text not in ("no water", "supply is lost", "losing water") else 0.1
     if span.context.source == "tank" and not lost:
         cost += 0.1
     unsaid = not lost and not meant and "off_supply" in span.items[i].concepts
     yield take.reading(WaterSource("tank", lost=not meant and not unsaid, meant=meant), cost=cost)
+
+
+def _drawn_from(span: Span, i: int) -> bool:
+    """ "Filling the tank off the hydrant", "getting water off the plug": from it, and nobody leaves it."""
+    before = [item for item in span.items[:i] if not item.free or item.kind == "sep"]
+    if not before or before[-1].kind in ("sep", "unit"):
+        return False
+    return not before[-1].concepts.isdisjoint(("topping_off", "refilled", "tank", "water_word", "feed"))
 
 
 def _own_act(span: Span) -> bool:

@@ -51,6 +51,10 @@ _AROUND = (
 )
 
 
+_LEAST_IN = 2.5
+"""Smaller hose supplies no engine (common practice)."""
+
+
 def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
     """Takes one run of supply hose: its size, its length, how many lines side by side."""
     feet = take.number("ft", "m")
@@ -109,7 +113,20 @@ def flow_said(span: Span, take: Take) -> float | None:
             ):
                 take.mark(i)
                 return in_unit(item, "gpm", None)
-    return flow
+    return flow if flow is not None else _bare_flow(span, take)
+
+
+def _bare_flow(span: Span, take: Take) -> float | None:
+    """ "Supplying engine 9, 500 feet of 5 inch, 1000": the number that is left, behind a pause at the end."""
+    last = span.hi - 1
+    item = span.items[last]
+    paused = last > span.lo and span.items[last - 1].kind == "sep" and span.has("supply_to", "relay")
+    lone = item.kind == "num" and item.unit is None and item.form in ("int", "hundreds") and item.number >= 100
+    if not (paused and lone) or item.number % 10 or take.taken(last):
+        return None
+    take.mark(last)
+    take.cost += 0.1
+    return in_unit(item, "gpm", None)
 
 
 def _rise(span: Span, take: Take) -> float | None:
@@ -183,6 +200,8 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
             yield take.declining("A supply needs a flow and a length above zero.", SupplyPressure.intent, 0.05)
             return
         cost = 0.0 if (span.has("supply_to", "relay", "from_hydrant", "apart", "feed")) else 0.12
+        if unit is None and not hydrant and hose[0].hose_in is not None and hose[0].hose_in < _LEAST_IN:
+            cost += 0.6  # "give them 160 through 350 feet of inch and three quarter": a line, no supply
         yield take.reading(command, cost=cost)
         return
     if not hose and flow is None and not (span.has("supply_to", "relay") and (to_engine or span.has("relay"))):

@@ -16,8 +16,8 @@ from grammar.commands import (
 )
 from grammar.saying import Sayer
 
-LARGE_IN = 4.0
-"""Hose of this size and more is supply hose, inches (common practice)."""
+LARGE_IN = 3.9
+"""Hose of 4 in and more is supply hose (common practice); 100 mm hose is 3.94 in."""
 
 
 def is_supply(context: Context, size: float) -> bool:
@@ -46,19 +46,24 @@ def supply_line(context: Context, lay: SaidLay, said: bool = False) -> SaidLine 
     return line if sizes and all(size is not None and (said or is_supply(context, size)) for size in sizes) else None
 
 
-def supply_pressure(line: SaidLine, *, friction: bool) -> SupplyPressure:
-    """The supply pressure that such a line asks for; a flow after a count is that of all its lines together."""
+def supply_pressure(line: SaidLine, *, friction: bool, each: bool = False) -> SupplyPressure:
+    """The supply pressure that such a line asks for; a flow after a count is all its lines', unless `each` was said."""
     hose = tuple(SaidHose(h.hose_in, h.length_ft, max(h.parallel, line.count), h.beside) for h in line.hose)
+    flow = line.nozzle.flow_gpm
     return SupplyPressure(
-        hose=hose, flow_gpm=line.nozzle.flow_gpm, rise_ft=line.rise_ft, floor=line.floor, friction=friction
+        hose=hose,
+        flow_gpm=flow * line.count if each and flow is not None else flow,
+        rise_ft=line.rise_ft,
+        floor=line.floor,
+        friction=friction,
     )
 
 
-def parted(context: Context, command: PumpPressure, said: bool = False) -> tuple[Command, ...]:
+def parted(context: Context, command: PumpPressure, said: bool = False, each: bool = False) -> tuple[Command, ...]:
     """A pump's lays with the supply hose among them taken out as what it is."""
     supply = [(lay, supply_line(context, lay, said and len(command.lays) == 1)) for lay in command.lays]
     attack = tuple(lay for lay, line in supply if line is None)
-    laid = tuple(supply_pressure(line, friction=command.friction) for _, line in supply if line is not None)
+    laid = tuple(supply_pressure(line, friction=command.friction, each=each) for _, line in supply if line is not None)
     if not laid:
         return (command,)
     rest = PumpPressure(attack, command.intake_psi, command.picture, command.friction)
@@ -72,13 +77,7 @@ def each_or_all(context: Context, command: PumpPressure) -> Question | None:
         if line is None or line.count < 2 or line.nozzle.flow_gpm is None or line.nozzle.flow_is_total:
             continue
         total = supply_pressure(line, friction=command.friction)
-        each = SupplyPressure(
-            total.hose,
-            line.nozzle.flow_gpm * line.count,
-            rise_ft=line.rise_ft,
-            floor=line.floor,
-            friction=total.friction,
-        )
+        each = supply_pressure(line, friction=command.friction, each=True)
         gpm = Sayer(context.wording).gpm(line.nozzle.flow_gpm)
         choices = (Choice(f"{gpm} in all", (total,)), Choice(f"{gpm} each", (each,)))
         return Question(f"Is {gpm} the total, or each line's?", choices)

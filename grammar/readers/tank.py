@@ -220,14 +220,15 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         yield _used(take, TankTime(None, gallons, lay.lays, fraction), lay.cost + (0.35 if later else 0.03))
 
 
-@reads("tank")
+@reads("tank", "water_word", "ask_flow")
 def read_bare_tank(span: Span) -> Iterable[Candidate]:
-    """ "Tank?": how it stands."""
-    if [span.items[i].text for i in span.content()] == ["tank"] and _BARE_TANK.search(span.said):
+    """ "Tank?", "water?", "how much water": how it stands."""
+    content = [span.items[i].text for i in span.content()]
+    if (content in (["tank"], ["water"]) and _BARE_TANK.search(span.said)) or content == ["how much water"]:
         yield Take(span, *span.content()).reading(TankTime(), cost=0.1)
 
 
-_BARE_TANK = re.compile(r"(?:^|[,.;] *)(?:the |and )*tank *\?|^tank[.!]?$", re.IGNORECASE)
+_BARE_TANK = re.compile(r"(?:^|[,.;] *)(?:the |and )*(?:tank|water) *\?|^tank[.!]?$", re.IGNORECASE)
 
 
 @reads("is:num")
@@ -237,6 +238,12 @@ def read_gallons_at(span: Span) -> Iterable[Candidate]:
     if len(nums) != 2 or span.kinds("unit", "line") or span.has("shuttle", "tender", "how_long", "tank_time"):
         return
     one, two = (span.items[i] for i in nums)
+    at = nums[1] - 1
+    if one.unit in ("gal", "l") and two.unit is None and at > span.lo and span.items[at].text in ("at", "@"):
+        take = Take(span, *nums)  # "500 gallons at 150"
+        take.terms(*_AROUND, "at")
+        yield take.reading(TankTime(in_unit(two, "gpm", None), in_unit(one, "gal")), cost=0.15)
+        return
     if {one.unit, two.unit} in ({"gal", "gpm"}, {"l", "lpm"}):
         take = Take(span, *nums)
         take.terms(*_AROUND)
@@ -320,6 +327,9 @@ def _of_what(span: Span, at: int, share: bool) -> float:
 def read_refill(span: Span) -> Iterable[Candidate]:
     """ "tank's full", "topping off the tank"."""
     i = span.first("refilled", "topping_off")
+    beside = [item.kind for item in span.items[max(i - 2, 0) : i + 2] if not item.free]
+    if "tank" not in span.items[i].text and "line" in beside:
+        return  # "the bumper line is full of water": the line is
     take = Take(span, i)
     take.terms("refilled", "topping_off", "tank", "for_noise")
     stance = span.stance(i)
@@ -328,7 +338,7 @@ def read_refill(span: Span) -> Iterable[Candidate]:
         yield take.reading(Status(about="water"), cost=0.05)
     elif stance != "said":
         yield not_yet(take, stance)
-    elif "topping_off" in span.items[i].concepts:
+    elif not span.has("refilled"):  # "done topping off, tank's full": it is
         yield take.reading(WaterSource(topping_off=True))
     else:
         yield take.reading(WaterSource(refilled=True))

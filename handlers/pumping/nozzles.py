@@ -60,6 +60,8 @@ def fit(line: SaidLine, rig: rigs.Rig, hose: rigs.Hose | None, carried: str | No
     _check(said, flow_gpm, rig)
     if said.kind in ("cellar", "piercing"):
         carried, said = said.kind, msgspec.structs.replace(said, kind="fog")
+    if said.tip_in is not None and said.kind == "fog":
+        raise _tip_or_fog(line, rig, flow_gpm)
     if said.tip_in is not None:
         return _by_tip(said.tip_in, said, line, rig, flow_gpm)
     if hose is not None and rigs.is_supply(hose, rig) and not carried and _none_said(line, said):
@@ -148,6 +150,22 @@ def _tip_or_flow(
         options=(
             (f"{words.tip(tip_in)} tip, {words.gpm(flows)}", replace(line, nozzle=by_tip)),
             (f"fog, {words.gpm(flow_gpm)}", replace(line, nozzle=by_flow)),
+        ),
+    )
+
+
+def _tip_or_fog(line: SaidLine, rig: rigs.Rig, flow_gpm: float | None) -> NeedsAnswer:
+    """ "Inch and an eighth tip, fog at 250": a line has one nozzle."""
+    words, replace = Words.of(rig), msgspec.structs.replace
+    tip, fog = replace(line.nozzle, kind="smooth_bore", flow_gpm=None), replace(line.nozzle, tip_in=None)
+    at = f", {words.gpm(flow_gpm)}" if flow_gpm is not None else ""
+    return NeedsAnswer(
+        "A tip and a fog nozzle were said of one line. Which is it?",
+        part=line,
+        slot="nozzle",
+        options=(
+            (f"{words.tip(line.nozzle.tip_in or 0.0)} tip", replace(line, nozzle=tip)),
+            (f"fog{at}", replace(line, nozzle=fog)),
         ),
     )
 

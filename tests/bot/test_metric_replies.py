@@ -127,6 +127,8 @@ def test_the_rigs_own_coefficient_for_each_of_its_hoses(asker: Asker, said: str,
             "About 68 min of oxygen, by calculation.",
         ),  # (150 − 13.79) · 2 / 4
         ("supplying pump 4 through 100 m of 125 mm at 2000", "1.9 bar, 2,000 L/min to Pump 4"),
+        ("supplying pump 4, 100 m of 125 mm, 2000", "1.9 bar, 2,000 L/min to Pump 4"),
+        ("100 metres of 100 flowing 2000", "2.6 bar, 2,000 L/min"),  # supply: 0.305 · 20² · 1 kPa + 20 psi
         ("pump 4 is on scene", "Asked out of any incident: nothing was logged and nobody was told. It was read as:"),
     ],
 )

@@ -26,6 +26,8 @@ SCRIPT = """
 05:50 officer: knocked it down two minutes after that
 06:00 officer: belay that, it isn't
 06:10 officer: take it back
+07:00 driver: 200 feet of 1.75 third floor
+07:10 driver: say again
 """
 
 
@@ -34,7 +36,7 @@ def replies(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> dict[int, str
     """What each line of the script is answered, by its second."""
     script = tmp_path / "x.drill"
     script.write_text(SCRIPT)
-    assert cli.run(["drill", str(script), "--json", "--until", "06:20"]) == 0
+    assert cli.run(["drill", str(script), "--json", "--until", "07:20"]) == 0
     told = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     return {one["t_s"]: one["text"] for one in told if one["kind"] == "reply"}
 
@@ -51,6 +53,12 @@ def test_what_was_logged_stands_and_the_pump_is_told_as_it_is_now(replies: dict[
     assert replies[90].startswith("Told at 14:01: 170 psi, 150 gpm: Crosslay 1 on.\nNow: 170 psi, 150 gpm total.")
     assert "Tank 400 gal" in replies[90]
     assert "475" not in replies[90]
+
+
+def test_an_answer_with_a_question_behind_it_is_said_again_itself(replies: dict[int, str]) -> None:
+    """100 + 70 + 10 psi; beneath it stands that it counts as flowing once it is said to be charged."""
+    assert replies[420].startswith("180 psi, 150 gpm")
+    assert replies[430].startswith("180 psi, 150 gpm")
 
 
 def test_a_question_is_asked_again_and_stays_open(replies: dict[int, str]) -> None:

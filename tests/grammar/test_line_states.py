@@ -7,7 +7,18 @@ from pathlib import Path
 
 import pytest
 
-from grammar.commands import Context, LineChange, LineOff, LineOn, LineRef, LineSeen, Request, RigLine, Role
+from grammar.commands import (
+    Context,
+    LineChange,
+    LineOff,
+    LineOn,
+    LineRef,
+    LineSeen,
+    Request,
+    RigLine,
+    Role,
+    WaterSource,
+)
 from grammar.reader import read
 
 SAID: dict[str, list[str]] = tomllib.loads(Path(__file__).with_name("line_states.toml").read_text("utf-8"))
@@ -202,3 +213,23 @@ def test_a_line_without_a_name_is_meant_by_its_number_not_by_its_place_in_the_li
     assert question is not None
     assert [c.commands[0].ref for c in question.choices] == [LineRef(seq=2), LineRef(seq=3)]  # type: ignore[union-attr]
     assert [c.label for c in question.choices] == ["1¾ in line, 200 ft", "2½ in line, 250 ft"]
+
+
+@pytest.mark.parametrize("words", SAID["kept_so"])
+def test_what_is_to_be_kept_starts_nothing(words: str) -> None:
+    for name in LINES.values():
+        assert read(words.format(line=name), context()).commands == ()
+
+
+@pytest.mark.parametrize("words", SAID["burst"])
+def test_a_burst_is_of_the_line_that_is_named(words: str) -> None:
+    both = context(seen("crosslay_1", 1), seen("rear_line", 2))
+    for key, name in LINES.items():
+        assert read(words.format(line=name), both).commands == (LineChange(LineRef(name=key), burst=True),)
+
+
+@pytest.mark.parametrize("words", ["{line} is full of water", "filling up {line} now", "holding forty on {line}"])
+def test_a_line_that_fills_is_no_tank_and_a_number_held_is_no_nozzle(words: str) -> None:
+    for name in LINES.values():
+        reading = read(words.format(line=name), context(seen("crosslay_1")))
+        assert not any(isinstance(c, WaterSource | LineChange) for c in reading.commands)

@@ -112,3 +112,14 @@ def test_it_is_set_beside_what_flows_and_logged() -> None:
     outcome = ground.at("14:01", NeededFlow(length_ft=50, width_ft=30, involved_percent=25))
     assert "Flowing 0 gpm: 125 gpm short." in outcome.how
     assert NeededFlowSet(125, "area_third") in [event.body for event in ground.log.events]
+
+
+@pytest.mark.parametrize(
+    ("scale", "number", "kind"),
+    [("construction_type", 5, "type V (wood frame)"), ("construction_class", 2, "ISO class 2 (joisted masonry)")],
+)
+def test_a_construction_that_the_method_leaves_out_is_told(scale: str, number: int, kind: str) -> None:
+    left_out = ask(NeededFlow(length_ft=50, width_ft=30, **{scale: number}))  # type: ignore[arg-type]
+    assert f"{kind} isn't used by this method: say “ISO” for it" in left_out.assumed
+    used = ask(NeededFlow(length_ft=50, width_ft=30, method="iso", **{scale: number}))  # type: ignore[arg-type]
+    assert not any("isn't used" in told for told in used.assumed)
