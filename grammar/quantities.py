@@ -22,6 +22,7 @@ def unit_at(words: Sequence[str], i: int, terms: Vocabulary) -> list[tuple[int, 
 def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms: Vocabulary) -> Iterator[Item]:
     yield from _inch_and(words, i)
     yield from _one_inch(words, i)
+    yield from _longer(words, i, numbers)
     for n in numbers:
         if n.form == "time":
             continue
@@ -273,10 +274,16 @@ _SECONDS = {
     "second": 1,
     "hour": 3600,
     "hours": 3600,
+    "hr": 3600,
+    "hrs": 3600,
 }
 
 
-def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+def _durations(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[tuple[int, float, str]]:
+    """How long, as (end, seconds, unit): "ten minutes", "an hour and ten minutes", "an hour and a half" are one each.
+
+    The unit is the smallest that was said.
+    """
     amounts = [(n.end, n.value) for n in numbers if n.form not in ("ordinal", "time")]
     if words[i] in ("a", "an"):
         amounts.append((i + 1, 1.0))
@@ -289,10 +296,44 @@ def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[
             end += 1
         if end >= len(words) or words[end] not in _SECONDS:
             continue
-        seconds, end = float(amount * _SECONDS[words[end]]), end + 1
-        part = fraction_at(words, end + 1) if end + 1 < len(words) and words[end] == "and" else None
-        if part is not None:
-            seconds, end = seconds + part[1] * _SECONDS[words[end - 1]], part[0]
+        unit = _SECONDS[words[end]]
+        yield end + 1, float(amount * unit), _UNITS[unit]
+        yield from _and_more(words, end + 1, float(amount * unit), unit)
+
+
+def _and_more(words: Sequence[str], end: int, seconds: float, unit: int) -> Iterator[tuple[int, float, str]]:
+    """What is added to a duration: "… and a half", "… and ten minutes", "… thirty seconds"; "an hour and ten"."""
+    joined = end < len(words) and words[end] == "and"
+    end += joined
+    if end >= len(words) or unit == 1:
+        return
+    part = fraction_at(words, end) if joined else None
+    if part is not None:
+        yield part[0], seconds + part[1] * unit, _UNITS[unit // 60]
+        return
+    for n in numbers_at(words, end):
+        after = words[n.end] if n.end < len(words) else ""
+        if n.form != "int" or not 0 < n.value < 60:
+            continue
+        if _SECONDS.get(after, unit) < unit:
+            yield n.end + 1, seconds + n.value * _SECONDS[after], _UNITS[_SECONDS[after]]
+        elif joined and unit == 3600 and after in ("", ".", ",", "to", "ago"):
+            yield n.end, seconds + n.value * 60, "min"
+
+
+_UNITS = {3600: "hr", 60: "min", 1: "s"}
+
+
+def _longer(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+    """A duration of two parts, in its smaller unit."""
+    for end, seconds, unit in _durations(words, i, numbers):
+        if "and" in words[i:end] or len([word for word in words[i:end] if word in _SECONDS]) > 1:
+            value = seconds / 60 if unit == "min" else seconds
+            yield Item("num", i, end, value=value, unit=unit, form="int", text=" ".join(words[i:end]))
+
+
+def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+    for end, seconds, _ in _durations(words, i, numbers):
         if end < len(words) and words[end] in ("ago", "back", "earlier"):
             yield Item("time", i, end + 1, value=SaidTime(ago_s=seconds), text=" ".join(words[i : end + 1]))
         for tail in _AFTER:
