@@ -57,6 +57,7 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
     said = _said()
     yield from _inch_and(words, i)
     yield from _one_inch(words, i)
+    yield from _longer(words, i, numbers)
     for n in numbers:
         if n.form == "time":
             continue
@@ -317,21 +318,63 @@ def _clock(
     yield Item("time" if good else "badtime", i, end, value=said, text=text, cost=cost)
 
 
-def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+def _durations(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[tuple[int, float, str]]:
+    """How long, as (end, seconds, unit): "ten minutes", "an hour and ten minutes", "an hour and a half" are one each.
+
+    The unit is the smallest that was said.
+    """
     said, n = _said(), len(words)
-    before = words[i] in said.clock["ago_before"] and i + 1 < n
-    counts = numbers_at(words, i + 1) if before else numbers
-    amounts = [(m.end, m.value) for m in counts if m.form not in ("ordinal", "time")]
-    amounts += _a_couple(words, i + before)
+    amounts = [(m.end, m.value) for m in numbers if m.form not in ("ordinal", "time")]
+    amounts += _a_couple(words, i) if i < n else ()
     for end, amount in amounts:
         if end + 1 < n and _a(words[end]):
             end += 1
         if end >= n or words[end] not in said.seconds:
             continue
-        seconds, end = float(amount * said.seconds[words[end]]), end + 1
-        part = fraction_at(words, end + 1) if end + 1 < n and words[end] in number_words().listed["and"] else None
-        if part is not None:
-            seconds, end = seconds + part[1] * said.seconds[words[end - 1]], part[0]
+        unit = said.seconds[words[end]]
+        yield end + 1, float(amount * unit), _UNITS[unit]
+        yield from _and_more(words, end + 1, float(amount * unit), unit)
+
+
+def _and_more(words: Sequence[str], end: int, seconds: float, unit: int) -> Iterator[tuple[int, float, str]]:
+    """What is added to a duration: "… and a half", "… and ten minutes", "… thirty seconds"; "an hour and ten"."""
+    said = _said()
+    joined = end < len(words) and words[end] in number_words().listed["and"]
+    end += joined
+    if end >= len(words) or unit == 1:
+        return
+    part = fraction_at(words, end) if joined else None
+    if part is not None:
+        yield part[0], seconds + part[1] * unit, _UNITS[unit // 60]
+        return
+    for n in numbers_at(words, end):
+        after = words[n.end] if n.end < len(words) else ""
+        if n.form != "int" or not 0 < n.value < 60:
+            continue
+        if said.seconds.get(after, unit) < unit:
+            yield n.end + 1, seconds + n.value * said.seconds[after], _UNITS[said.seconds[after]]
+        elif joined and unit == 3600 and (after in ("", ".", ",") or after in said.clock["minutes_end"]):
+            yield n.end, seconds + n.value * 60, "min"
+
+
+_UNITS = {3600: "hr", 60: "min", 1: "s"}
+
+
+def _longer(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+    """A duration of two parts, in its smaller unit."""
+    joins, units = number_words().listed["and"], _said().seconds
+    for end, seconds, unit in _durations(words, i, numbers):
+        said = words[i:end]
+        if not joins.isdisjoint(said) or len([word for word in said if word in units]) > 1:
+            value = seconds / 60 if unit == "min" else seconds
+            yield Item("num", i, end, value=value, unit=unit, form="int", text=" ".join(said))
+
+
+def _ago(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Iterator[Item]:
+    said, n = _said(), len(words)
+    before = words[i] in said.clock["ago_before"] and i + 1 < n
+    counts = numbers_at(words, i + 1) if before else numbers
+    for end, seconds, _ in _durations(words, i + before, counts):
         if before or (end < n and words[end] in said.clock["ago"]):
             stop = end if before else end + 1
             yield Item("time", i, stop, value=SaidTime(ago_s=seconds), text=" ".join(words[i:stop]))
