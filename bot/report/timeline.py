@@ -13,6 +13,9 @@ from handlers.words import Words
 
 INK, WATER, PEOPLE = "#222222", "#3b6ea5", "#b5651d"
 
+_LATE = 0.85
+"""From this share of the incident on a mark's name stands before it: behind it, it would leave the picture."""
+
 
 def png(made: Record, rig: Rig, tz: tzinfo | None) -> bytes:
     """The timeline as a PNG, readable on a phone."""
@@ -45,11 +48,16 @@ def _flow(axis: Any, made: Record, words: Words) -> None:
 
 def _marks(axis: Any, made: Record) -> None:
     """Benchmarks as upright lines with their names at staggered heights, so that close ones can be read."""
-    top = axis.get_ylim()[1]
-    for count, (name, at) in enumerate(benchmark_times(made.scene)):
+    top, marks = axis.get_ylim()[1], benchmark_times(made.scene)
+    times = [at for _, at in marks]
+    late = min(times) + (made.until - min(times)) * _LATE if times else made.until
+    for count, (name, at) in enumerate(marks):
         axis.axvline(at, color=INK, linewidth=0.7, alpha=0.6)
         height = top * (0.98 - 0.085 * (count % 6))
-        axis.annotate(name, (at, height), xytext=(3, 0), textcoords="offset points", fontsize=8, va="top", color=INK)
+        side, gap = ("right", -3) if at > late else ("left", 3)
+        axis.annotate(
+            name, (at, height), xytext=(gap, 0), textcoords="offset points", fontsize=8, va="top", ha=side, color=INK
+        )
     if made.scene.mayday is not None:
         end = made.scene.mayday.cleared_at or made.until
         axis.axvspan(made.scene.mayday.at, end, color="#c0392b", alpha=0.25, label="Mayday")
@@ -62,7 +70,7 @@ def _people(axis: Any, made: Record, words: Words) -> None:
         end = use.left_at or made.until
         axis.plot([use.entered_at, end], [row, row], color=PEOPLE, linewidth=8, solid_capstyle="butt")
         for at, psi in use.gauges:
-            axis.annotate(words.gauge_bare(psi), (at, row), fontsize=7, ha="center", va="center", color="white")
+            axis.annotate(words.gauge_bare(psi), (at, row + 0.08), fontsize=7, ha="center", va="bottom", color=INK)
     axis.set_yticks(range(len(names)), [unit_name(name) for name in names])
     axis.set_ylim(-0.7, max(len(names) - 0.3, 0.3))
     axis.set_ylabel(f"inside (gauges, {words.gauge_unit})" if names else "no entry logged", fontsize=8)

@@ -56,7 +56,7 @@ def _joined(*parts: str | None) -> str:
 
 
 def _line(line: ev.WorkingLine, words: Words) -> str:
-    flow = "nozzle shut" if line.held else words.gpm(line.flow_gpm)
+    flow = "charged" if line.held else words.gpm(line.flow_gpm)
     return f"{line.label}, {flow} at {words.psi(line.pressure_psi)}" + (f", {line.place}" if line.place else "")
 
 

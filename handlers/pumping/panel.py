@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -42,13 +43,14 @@ def _(command: PumpPressure, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
     now = _tank_now(worked, pump, said.at, words) if tank_s is not None and scene.open else None
     pump_cautions = limits.check_pump(worked.flow_gpm, worked.pump_psi, intake, on_tank, rig) if flows else []
-    lead, spoken = _lead(worked, tank_s, words, full=now is None), _spoken(worked, tank_s, words)
+    lead = _lead(worked, tank_s, words, full=now is None)
+    spoken = _spoken(worked, now.spoken if now else _tank_said(tank_s), words)
     return Outcome(
         intent=command.intent,
         lead=_friction(worked, words) or lead if command.friction else lead,
         how=(
             *([f"At the pump {lead}."] if command.friction else []),
-            *([now] if now else []),
+            *([now.text] if now else []),
             *(_filling(worked, pump, rig, said) if on_tank else ()),
             *how(worked, rig, intake),
         ),
@@ -89,20 +91,28 @@ def _filling(worked: Worked, pump: Pump, rig: Rig, said: Said) -> tuple[str, ...
     return (f"{told}: {duration(60 * after / flow)} left then." if after > 0 else f"{told}: more than it holds.",)
 
 
-def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> str | None:
+class _TankNow(NamedTuple):
+    """The tank as it stands, to be read and to be heard."""
+
+    text: str
+    spoken: str
+
+
+def _tank_now(worked: Worked, pump: Pump, at: datetime, words: Words) -> _TankNow | None:
     """What these lines would do to the tank as it stands; None while it is full and nothing flows."""
     left = pump.gallons_at(at)
     if pump.as_of is None or (not pump.lines and left >= pump.usable_gal):
         return None
+    if left <= 0:
+        return _TankNow("The tank is calculated empty: check its gauge.", "Tank calculated empty.")
     on = {line.name for line in pump.lines if line.name}
     if any(worked_line.line.said.name in on for worked_line in worked.lines):
-        return f"The tank as it is: {words.gal(left)}."
-    if left <= 0:
-        return "The tank is calculated empty: check its gauge."
+        return _TankNow(f"The tank as it is: {words.gal(left)}.", _tank_said(pump.left_s(at)))
     flow = min(pump.flow_gpm + worked.flow_gpm, pump.to_pump_gpm or math.inf)
-    lasts = duration(60 * max(0.0, left - worked.fill_gal) / flow)
+    lasts_s = 60 * max(0.0, left - worked.fill_gal) / flow
     beside = f" beside {words.gpm(pump.flow_gpm)} now" if pump.lines else ""
-    return f"The tank as it is, {words.gal(left)}: {lasts} with this{beside}."
+    text = f"The tank as it is, {words.gal(left)}: {duration(lasts_s)} with this{beside}."
+    return _TankNow(text, f"The tank as it is {spoken_duration(lasts_s)}.")
 
 
 def _lead(worked: Worked, tank_s: float | None, words: Words, *, full: bool) -> str:
@@ -124,13 +134,15 @@ def _friction(worked: Worked, words: Words) -> str:
     )
 
 
-def _spoken(worked: Worked, tank_s: float | None, words: Words) -> str:
-    parts = [words.psi_said(worked.pump_psi)]
+def _spoken(worked: Worked, tank: str, words: Words) -> str:
+    parts = [f"{words.psi_said(worked.pump_psi)}."]
     if worked.lines:
-        parts.append(words.gpm_said(worked.flow_gpm))
-    if tank_s is not None:
-        parts.append(f"Tank {spoken_duration(tank_s)}")
-    return ". ".join(parts) + "."
+        parts.append(f"{words.gpm_said(worked.flow_gpm)}.")
+    return " ".join((*parts, tank)).strip()
+
+
+def _tank_said(tank_s: float | None) -> str:
+    return f"Tank {spoken_duration(tank_s)}." if tank_s is not None else ""
 
 
 def how(worked: Worked, rig: Rig, intake_psi: float = 0.0) -> list[str]:

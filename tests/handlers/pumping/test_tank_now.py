@@ -34,3 +34,14 @@ def test_a_full_tank_needs_no_such_line() -> None:
     told = Fireground().at("14:01", ASKED)
     assert told.lead == "170 psi, 150 gpm, 3:20 of tank"
     assert told.how[0].startswith("100 nozzle")
+
+
+def test_the_ear_hears_the_tank_as_it_is_never_a_full_one_in_its_place() -> None:
+    asked = flowing()
+    assert asked.at("14:01", ASKED).spoken == "1 7 0. 150 gallons. The tank as it is 1 minute."
+    assert asked.at("14:01", CROSSLAY_1).spoken == "1 7 0. 150 gallons. Tank 2 minutes 10."
+    for lay in (ASKED, CROSSLAY_1):  # 475 gal at 150 gpm are gone after 3:10
+        told = asked.at("14:05", lay)
+        assert told.spoken == "1 7 0. 150 gallons. Tank calculated empty."
+        assert told.how[0] == "The tank is calculated empty: check its gauge."
+    assert Fireground().at("14:01", ASKED).spoken == "1 7 0. 150 gallons. Tank 3 minutes 20."
