@@ -65,7 +65,6 @@ RULES = (
     Rule("in_quarters", ("in_quarters",)),
 )
 _CREWED = ("on_scene", "en_route", "available", "returning")
-_REPORTED = ("said",)
 _EXTRA = (
     "note",
     "found_nobody",

@@ -36,9 +36,6 @@ replace = msgspec.structs.replace
 _ON = ("charge", "charged_state", "open", "flow_on")
 
 
-_POINTERS = ("last_one", "other", "line", "all_lines")
-
-
 _AROUND = ("for_noise", "through", "line", "of_hose", "each", "show")
 
 

@@ -388,9 +388,6 @@ def _text_after(span: Span, i: int, hi: int) -> str:
     return " ".join(item.text for item in span.items[i + 1 : min(i + 3, hi)])
 
 
-_FAMILIAR_SIZES = (1.5, 1.75, 2.5)
-
-
 def _bare_size(span: Span, i: int, beside: _Beside, lo: int, hi: int) -> Iterator[Slot]:
     """A bare number as a hose size or a tip: told by its fraction, its form, or a label beside it."""
     item = beside.item
