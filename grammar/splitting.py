@@ -21,7 +21,7 @@ from grammar.commands import (
     Par,
     PumpPressure,
 )
-from grammar.doubt import LAYISH, STRONG, doubt, heard_as_another, idle, names_a_subject
+from grammar.doubt import COSTS, LAYISH, STRONG, bearing, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
@@ -210,9 +210,22 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
     merged = _one_question(start, piece, items)
     if merged is not None:
         return merged
+    if start.pieces and not piece.commands and _conditional(piece, items):
+        start = start._replace(cost=start.cost + COSTS.mark, worst=start.worst + COSTS.mark)
     if start.pieces and not _break_between(start.pieces[-1], piece, items):
-        start = start._replace(cost=start.cost + _NO_PAUSE)
+        torn = _torn(start.pieces[-1], piece)
+        start = start._replace(cost=start.cost + _NO_PAUSE, worst=start.worst + torn)
     return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
+
+
+def _torn(one: Candidate, two: Candidate) -> float:
+    """A line's bare name torn from what is said of it, with no pause between: "crosslay 1 | is full of water"."""
+    return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else 0.0
+
+
+def _conditional(piece: Candidate, items: list[Item]) -> bool:
+    """ "… if they back out": nothing by itself, it bears on what stands before it."""
+    return "cond" in items[(piece.used & -piece.used).bit_length() - 1].concepts
 
 
 def _one_question(start: Part, piece: Candidate, items: list[Item]) -> Part | None:
