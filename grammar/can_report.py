@@ -13,7 +13,9 @@ from grammar.verdict import TAKE
 from grammar.vocabulary import Names
 
 _PART = re.compile(
-    r"[,;:.\n]+(?=\s|$)|\s-+\s|\b(?:conditions|condition|actions|action|(?:no )?needs)\b|\band\b|(?=\bwe(?:'ve|'re| have| are| got)\b)",
+    r"[,;:.\n]+(?=\s|$)|\s-+\s"
+    r"|\b(?:conditions|condition|actions|action|(?:no )?needs)\b|\band\b"
+    r"|(?=\bwe(?:'ve|'re| have| are| got)\b)",
     re.IGNORECASE,
 )
 _NAMED = re.compile(r"\bCAN\b(?!\s+(?:you|we|I)\b)")

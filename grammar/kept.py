@@ -53,6 +53,8 @@ _SURE = 0.85
 """Confidence of a report whose rest was kept."""
 _LONGEST = 60
 """Most words of such a message."""
+_LIKELY = 0.35
+"""Below this a reading of the whole is no rival to what its clauses say."""
 _SUBJECT = 4
 """Most words before a report that only say what it is of: "the barn's …"."""
 _CUT = re.compile(r"[,;:.\n]+(?=\s|$)|\s-+\s")
@@ -128,7 +130,8 @@ def _parted(said: str, known: Names) -> list[str]:
     parts: list[str] = []
     alone = False
     for words in (part for raw in _CUT.split(said) if (part := raw.strip())):
-        content = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
+        said_of = [item for item in items_of(words, known) if item.kind != "sep"]
+        content = [item for item in said_of if not item.free or "arrived_word" in item.concepts]
         named = len(content) == 1 and content[0].kind == "unit"
         if alone or (named and parts):
             parts[-1] = f"{parts[-1]}, {words}"
@@ -233,6 +236,7 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
     ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
     if _counts_allowed(reports) and all(i.free or i.kind == "num" for i in items) and first[-1] == "us" and not marks:
         return True  # "RIT's set up, four of us"
+    ordered = ordered and not (len(content) < 2 and not items[0].free and not items[0].polarity_mark)  # "stop"
     own = ordered or planned or (_arrives(reports) and first[0] in ("no", "nobody", "nothing")) or first[0] == "still"
     if asks or len(content) < (1 if own else 2):
         return False
@@ -240,11 +244,11 @@ def _told(words: str, reports: list[Command], known: Names) -> bool:
         return True
     if _elsewhere(items, marks, reports):
         return True
-    if _reports_itself(words, items, known, _arrives(reports)):
+    if first[0] == "or" or _reports_itself(words, items, known, _arrives(reports)):
         return False
     named = any(item.kind == "unit" for item in items)
     where = any(item.kind in ("place", "floor") for item in items)
-    if ordered and where and not named:
+    if ordered and where and not named and not any(isinstance(report, Assign) for report in reports):
         return False  # "on scene, take the roof": who arrives is assigned
     if _arrives(reports):
         return True
@@ -262,6 +266,8 @@ _NO_REPORT = (Report, IncidentKind, WaterSource, SupplyExpected)
 def _leaves_out(words: str, reports: list[Command], known: Names) -> bool:
     """ "Primary complete, still checking the attic": what was kept may be what isn't done yet."""
     first = words.casefold().split()[0]
+    if first == "or":
+        return True  # "or close to it"
     if first == "still":
         return not all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
     where = any(item.kind in ("place", "floor") for item in items_of(words, known))
@@ -297,7 +303,9 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) 
     """Words that report or count something by themselves, or may be that, misspelt."""
     if any(item.kind in ("line", "family", "time", "badtime") and not arrival for item in items):
         return True
-    if any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items):
+    others = any("bystanders" in item.concepts for item in items)
+    people = word_list("kept_people") - {"no", "not"} - (_OF_A_LINE if not _names_a_line(items) else frozenset())
+    if not others and any(not item.free and item.concepts & people for item in items):
         return True
     reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
     purpose = next((k for k, item in enumerate(items) if item.text == "for"), len(items))  # "… for overhaul"
@@ -307,6 +315,15 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) 
         return True
     content = [item for item in items if not item.free and item.kind != "sep"]
     return len(content) < 3 and _misspelt(words, known)
+
+
+_OF_A_LINE = frozenset(("open", "shut"))
+
+
+def _names_a_line(items: list[Item]) -> bool:
+    """What is opened or shut is a line, not a wall."""
+    hose = frozenset(("line", "nozzle", "hydrant_word", "deck_gun", "monitor", "aerial", "standpipe", "of_hose", "gas"))
+    return any(item.kind in ("line", "family") or item.concepts & hose for item in items)
 
 
 def _seen(item: Item) -> bool:
@@ -359,6 +376,8 @@ def _too_little(parts: list[_Clause], known: Names) -> bool:
 
 def _more_in(guessed: Reading, commands: tuple[Command, ...]) -> bool:
     """A likely reading of the whole logs something besides, which would be lost among the words kept."""
+    if guessed.confidence < _LIKELY:
+        return False
     likely = [*(choice.commands for choice in guessed.question.choices)] if guessed.question else []
     likely += [rival.commands for rival in guessed.rivals]
     taken = {_deed(command) for command in commands}
@@ -502,7 +521,7 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
     for item in plain:
         if item.kind in _NOT_KEPT or (item.kind == "num" and item.unit in ("gpm", "psi", "gal", "min", "s", "percent")):
             return False
-        if not item.concepts.isdisjoint(_REPORTING):
+        if not item.concepts.isdisjoint(_REPORTING | {"command_word", "par_request"}):
             return False
         if not item.free and item.concepts & word_list("kept_people"):
             return False

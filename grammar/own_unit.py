@@ -55,6 +55,8 @@ def _and_i(items: list[Item]) -> None:
     """ "Delgado and I are going in": we are."""
     for k in range(len(items) - 2):
         name, joins, me = items[k : k + 3]
+        if name.text in ("me", "myself"):  # "me and Ochoa"
+            name, me = me, name
         if name.kind in ("word", "person") and joins.text == "and" and me.text in ("i", "i am", "me", "myself"):
             name.free = joins.free = True
             name.kind, joins.concepts = "word", frozenset()

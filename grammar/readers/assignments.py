@@ -146,7 +146,8 @@ def read_assign(span: Span) -> Iterable[Candidate]:
         yield take.declining(sentence(stance), Assign.intent, 0.1)
         return
     take.mark(*marks(span))
-    yield take.reading(Assign(unit, place, task, staffing), cost=0.05)
+    told = span.items[span.lo].text in ("put", "make", "have", "assign", "send")
+    yield take.reading(Assign(unit, place, task, staffing), cost=-0.05 if told else 0.05)
 
 
 def _group_said(take: Take) -> str | None:

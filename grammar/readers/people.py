@@ -121,6 +121,7 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "lowest_word",
         "move_to",
         "through",
+        *(["line"] if way == "entry" else []),
     )
     if stance == "asked":
         take.mark(*marks(span))
