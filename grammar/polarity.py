@@ -50,6 +50,8 @@ def _a_state(items: list[Item], k: int, hi: int) -> bool:
 
 def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "Secure me a water supply", "set up a RIT", "knock it down": a verb begins the clause, and what to do it to."""
+    if items[k].text == "report" and k + 1 < hi and all(i.free or i.kind == "unit" for i in items[lo:k]):
+        return items[k + 1].text in ("when", "your") or not items[k + 1].concepts.isdisjoint(_REPORTED)
     if items[k].text in _WANTED and k + 2 < hi and items[k + 1].kind in ("unit", "person"):
         return any("exit" in item.concepts for item in items[k + 2 : hi])  # "I want truck 4 out"
     if items[k].text not in word_list("polarity_begun") or k + 1 >= hi:
@@ -58,6 +60,10 @@ def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     return after in _AFTER_ORDER and all(i.free and i.text not in _OWN for i in items[lo:k])
 
 
+_REPORTED = frozenset(
+    ("knocked_down", "under_control", "water_on_fire", "primary", "secondary", "all_clear", "vent_done")
+)
+"""What "report …" orders to be reported; "reporting …", "engine 9 reports …" report it."""
 _WANTED = frozenset(("i want", "we want", "i need", "we need", "i would like"))
 _AFTER_ORDER = frozenset(("a", "an", "the", "me", "us", "it", "that", "this", "some"))
 _OWN = frozenset(("we", "i", "they", "you", "he", "she", "it"))

@@ -6,7 +6,20 @@ import math
 
 import msgspec
 
-from grammar.commands import Choice, Command, Context, Hydrant, Question, Reading, Report, Request, Rival, Wording
+from grammar.commands import (
+    AirReading,
+    Choice,
+    Command,
+    Context,
+    Entry,
+    Hydrant,
+    Question,
+    Reading,
+    Report,
+    Request,
+    Rival,
+    Wording,
+)
 from grammar.describe import several
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
@@ -69,7 +82,12 @@ def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]
     """Other readings that mean something else."""
     out = []
     for part, words in found[1:]:
-        if _essence(part) != _essence(best) and not _fragments(part, best) and not _says_less(part, best):
+        if (
+            _essence(part) != _essence(best)
+            and not _fragments(part, best)
+            and not _says_less(part, best)
+            and not _parted(part, best)
+        ):
             out.append((part, words))
     return out
 
@@ -90,6 +108,17 @@ def _fragments(part: Part, best: Part) -> bool:
     if len(part.commands) <= len(best.commands) or not best.commands:
         return False
     return {c.intent for c in part.commands} == {c.intent for c in best.commands}
+
+
+def _parted(part: Part, best: Part) -> bool:
+    """An entry and its gauge by itself are the entry with its gauge."""
+    gauges = [c for c in part.commands if isinstance(c, AirReading)]
+    if len(best.commands) != 1 or len(part.commands) != 2 or len(gauges) != 1:
+        return False
+    whole, rest = best.commands[0], next(c for c in part.commands if c is not gauges[0])
+    return (
+        isinstance(whole, Entry) and rest == replace(whole, gauge_psi=None) and gauges[0].gauge_psi == whole.gauge_psi
+    )
 
 
 def _says_less(part: Part, best: Part) -> bool:
