@@ -36,6 +36,12 @@ def keep_names(text: str, known: Names, read: Read) -> Reading | None:
     lo, hi = named[0], named[-1]
     if any(k not in named and found[k].text not in _JOINS for k in range(lo, hi + 1)):
         return None
+    alone = len(named) == 1 and not _written_as_one(text, found[lo])
+    follows = lo > 0 and (
+        found[lo - 1].text.isdigit() or found[lo - 1].text == "," or _BEFORE.search(text[: found[lo].start])
+    )
+    if (alone and not follows) or (hi + 1 < len(found) and found[hi + 1].text[0].isdigit()):
+        return None  # "rukc 4 is RIT", "crrwe going in": a slip in the company
     before, after = text[: found[lo].start], text[found[hi].end :]
     before = _BEFORE.sub("", before)
     for somebody in ("", "crew "):

@@ -24,10 +24,11 @@ from grammar.commands import (
     Reading,
     Rehab,
     Report,
+    Status,
     Strategy,
     WaterSource,
 )
-from grammar.readers.orders_out import OrderOut, only_called, order_out
+from grammar.readers.orders_out import OrderOut, held_off, only_called, order_out
 from grammar.spelling import spellings
 from grammar.text import tokens
 from grammar.vocabulary import Names, word_list
@@ -46,11 +47,18 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
 
     `read`: the reader, for a part of the message by itself.
     """
-    order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
+    meant = _put_right(text, known)
+    order = order_out(text, context, known) or order_out(meant, context, known)
     has = any(isinstance(command, Evacuate) for command in reading.commands)
     if order is None or (has and _lifted(reading)):
         return reading
     beside, why = _beside(order, known, read)
+    if not order.units and not has and held_off(meant, known):  # "be eeady to evacuate"
+        asked = Question(
+            "Is that an order to evacuate?",
+            (Choice("evacuate everyone", (Evacuate(order.place, text=why), *beside)), Choice("no")),
+        )
+        return Reading(text, question=asked, confidence=0.5, intent=Evacuate.intent)
     if order.unclear:
         return _asked(order, text, beside, why)
     if order.units:
@@ -60,7 +68,7 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
         filled = tuple(_filled(c, given) if isinstance(c, Evacuate) else c for c in reading.commands)
         kinds = {type(command) for command in filled}
         return replace(reading, commands=(*filled, *(c for c in dict.fromkeys(beside) if type(c) not in kinds)))
-    rest = [command for command in (*reading.commands, *beside) if not isinstance(command, ComingOut)]
+    rest = [c for c in (*reading.commands, *beside) if not isinstance(c, ComingOut) and c != Status("crews")]
     return Reading(text, (given, *dict.fromkeys(rest)), _SURE, intent=Evacuate.intent)
 
 

@@ -52,6 +52,8 @@ def _a_state(items: list[Item], k: int, hi: int) -> bool:
 
 def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "Secure me a water supply", "set up a RIT", "knock it down": a verb begins the clause, and what to do it to."""
+    if items[k].text == "report" and k + 1 < hi and all(i.free or i.kind == "unit" for i in items[lo:k]):
+        return items[k + 1].text in ("when", "your") or not items[k + 1].concepts.isdisjoint(_REPORTED)
     if items[k].text in word_list("polarity_wanted") and k + 2 < hi and items[k + 1].kind in ("unit", "person"):
         return any("exit" in item.concepts for item in items[k + 2 : hi])  # "I want truck 4 out"
     if items[k].text not in word_list("polarity_begun") or k + 1 >= hi:
@@ -59,6 +61,12 @@ def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     after = items[k + 1].text
     own = word_list("polarity_own")
     return after in word_list("polarity_ordered") and all(i.free and i.text not in own for i in items[lo:k])
+
+
+_REPORTED = frozenset(
+    ("knocked_down", "under_control", "water_on_fire", "primary", "secondary", "all_clear", "vent_done")
+)
+"""What "report …" orders to be reported; "reporting …", "engine 9 reports …" report it."""
 
 
 def _gives_time(items: list[Item], lo: int, k: int) -> bool:

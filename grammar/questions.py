@@ -112,8 +112,14 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     if first in ("have", "has", "had"):
         if second != "been" and "been" in words[2:]:
             return True  # "has crosslay one been charged"
+        if second == "it" and called:
+            return False  # "interior has it knocked down"
         return second in word_list("polarity_persons") or (
-            _names_subject(second) and bool({*words[2:]} & word_list("polarity_happened"))
+            _names_subject(second)
+            and (
+                bool({*words[2:]} & word_list("polarity_happened"))
+                or (first == "has" and not called and _any_state(items, k, hi))
+            )
         )
     if second in word_list("polarity_persons"):
         return len(words) > 2 or not called
@@ -124,6 +130,11 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
         or (k + 1 < hi and items[k + 1].kind == "unit")
         or first in ("is", "are", "was", "did", "does")
     )
+
+
+def _any_state(items: list[Item], lo: int, hi: int) -> bool:
+    states = word_list("polarity_states") | _whole()
+    return any(not item.concepts.isdisjoint(states) for item in items[lo:hi])
 
 
 def _names_subject(word: str) -> bool:

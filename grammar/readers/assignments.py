@@ -55,6 +55,18 @@ def _way_out(span: Span, unit: str | None) -> Callable[[Take], Exit | ComingOut]
     return lambda take: Exit(unit, members(take))
 
 
+_DONE_AS = {
+    "utilities": "utilities_secured",
+    "ventilate": "ventilation",
+    "vertical ventilation": "ventilation",
+    "search": "primary_search_complete",
+    "primary search": "primary_search_complete",
+    "secondary search": "secondary_search_complete",
+    "overhaul": "overhaul",
+}
+"""What is reported when a task is done: "did truck 4 get the utilities" asks for that."""
+
+
 @reads("is:unit")
 def read_assign(span: Span) -> Iterable[Candidate]:
     """ "engine 9, division 2, search", "truck 4 to the roof"."""
@@ -135,7 +147,8 @@ def read_assign(span: Span) -> Iterable[Candidate]:
     stance = span.stance(*(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit"))
     if stance in ("asked",):
         take.mark(*marks(span))
-        yield take.reading(Status(about="units", unit=unit), cost=0.2)
+        done = {"did", "has", "have"} & {word for item in span.items[: span.hi] for word in item.text.split()}
+        yield take.reading(Status(_DONE_AS.get(task or "", "units") if done else "units", unit), cost=0.2)
         return
     if stance in ("denied", "hoped") and not span.has("assign"):
         take.mark(*marks(span))

@@ -146,6 +146,8 @@ def _by_rule(span: Span, rule: Rule, i: int) -> Iterator[Candidate]:
             j for j in span.where("complete", "started", "in_place", "secured", "all_clear") if not _apart(span, i, j)
         ]
         stance = span.stance(i, *near)
+        if stance == "asked" and rule.benchmark == "primary_search_started":
+            return  # "did engine 9 finish the primary": whether it is complete
         other = any(span.has(*r.states) for r in RULES if r.subject == rule.subject and r is not rule and r.states)
         if stance != "said" and not other:
             yield from report(span, rule.benchmark, (i, *near), cost=0.12)
@@ -311,6 +313,7 @@ def report(
     if stance == "asked":
         _mark_marks(take)
         take.terms("when_was", "ask_flow", "board", "since", "secured", "complete", "all_clear", "started")
+        take.mark(*(k for k in take.open() if span.items[k].text in _ASKED_WITH))
         take.kind("time")
         yield take.reading(Status(about=benchmark, unit=unit), cost=0.03)
         return
@@ -327,6 +330,11 @@ def report(
         take.kind("badtime")
         yield take.declining("That isn't a time of day. Say it as 14:12.", Benchmark.intent, 0.05)
         return
+    if benchmark in _GOES_ON and any("still" in span.items[k].text.split() for k in range(span.lo, at[-1])):
+        yield take.declining("Nothing was logged: nothing changed.", Benchmark.intent, 0.02)
+        return
+    if benchmark == "available" and place is not None:
+        take.cost += 0.5  # "we're clear in here": the place is
     time = take.time()
     if time is None and benchmark not in _PAST and _once(span, at[0]):
         take.cost += 0.5
@@ -418,6 +426,12 @@ def _only_names(span: Span, lo: int) -> bool:
     return bool(rest) and all(item.kind in ("place", "floor") or "gas" in item.concepts for item in rest)
 
 
+_ASKED_WITH = frozenset(
+    ("yet", "get", "got", "gotten", "finish", "finished", "do", "done", "take", "hit", "ever", "have")
+)
+"""What a question says of a benchmark that is no state of it: "did truck 4 get the utilities"."""
+_GOES_ON = ("primary_search_started", "overhaul", "ventilation")
+"""What may still be going on when it is spoken of: "still doing the primary"."""
 _PAST = ("dispatched", "care_transferred")
 """What is over as soon as it has happened: "we were dispatched"."""
 

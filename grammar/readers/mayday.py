@@ -135,7 +135,20 @@ def _like_mayday(word: str) -> bool:
     )
 
 
-_CLEARING = frozenset(["clear", "cancel", "terminate", "clearing", "cancelling", "canceling"])
+_CLEARING = frozenset(
+    (
+        "clear",
+        "cancel",
+        "terminate",
+        "clearing",
+        "cancelling",
+        "canceling",
+        "cleared",
+        "cancelled",
+        "terminated",
+        "ended",
+    )
+)
 
 
 _TAKING_BACK = re.compile(

@@ -41,6 +41,13 @@ def order_out(text: str, context: Context, known: Names) -> OrderOut | None:
     return _everybodys(words, known) or _companys(words, known)
 
 
+def held_off(text: str, known: Names) -> bool:
+    """An order stands in the words, and what is around it makes something else of it: "be ready to evacuate"."""
+    words = spaced(text)
+    found = [(m, bool(bare)) for bare, w in enumerate(_orders("order", "bare")) for m in w.finditer(words)]
+    return bool(found) and all(_otherwise(words, match, known, bare=bare) for match, bare in found)
+
+
 def _everybodys(words: str, known: Names) -> OrderOut | None:
     denied = 0
     for bare, wordings in enumerate(_orders("order", "bare")):

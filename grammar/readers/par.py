@@ -28,11 +28,9 @@ def read_par(span: Span) -> Iterable[Candidate]:
         )
         yield take.reading(Status("par", unit), cost=0.0)
         return
-    if _asks_who(span, i, unit):
+    if _asks_who(span, i):
         take.mark(*marks(span))
-        take.free(
-            "have", "has", "got", "a", "the", "do", "does", "we", "everybody", "everyone", "on", "you", "yet", "given"
-        )
+        take.mark(*(k for k in take.open() if span.items[k].text in _ASKED_WITH))
         take.terms(
             "for_noise", "supply_established", "establishing", "all_lines", "people_word", "crew_word", "building"
         )
@@ -80,7 +78,7 @@ def read_par(span: Span) -> Iterable[Candidate]:
         return
     told = any("have" in span.items[k].text.split() for k in span.where("par_request"))  # "all companies have PAR"
     if not told and (span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit):
-        take.mark(*marks(span))
+        take.mark(*marks(span), *(k for k in take.open() if span.items[k].text in ("you have", "do you have", "your")))
         if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
             return
         yield take.reading(
@@ -159,10 +157,33 @@ def _good(span: Span, i: int) -> bool:
     return not after.isdisjoint(("good", "complete", "ok", "okay", "done", "confirmed", "received"))
 
 
-def _asks_who(span: Span, i: int, unit: str | None) -> bool:
+_ASKED_WITH = frozenset(
+    (
+        "have",
+        "has",
+        "got",
+        "a",
+        "the",
+        "do",
+        "does",
+        "we",
+        "everybody",
+        "everyone",
+        "on",
+        "you",
+        "yet",
+        "given",
+        "we got",
+    )
+)
+
+
+def _asks_who(span: Span, i: int) -> bool:
     """ "Do we have PAR", "does engine 9 have PAR": whether there is one. "Engine 9, do you have PAR" calls for it."""
     asked = "ask" in span.items[i].polarity
-    called = unit is not None and any("you" in span.items[k].text.split() for k in range(span.lo, i))
+    called = any(item.kind == "unit" for item in span.items[:i]) and not {"you", "your"}.isdisjoint(
+        w for item in span.items[:i] for w in item.text.split()
+    )
     return asked and not called and not span.has("par_request")
 
 

@@ -56,6 +56,11 @@ def members(take: Take) -> int | None:
     return int(value) if value is not None else None
 
 
+_BEING_IN = frozenset(
+    ("in", "inside", "is in", "are in", "interior", "is interior", "is inside", "are inside", "on air")
+)
+
+
 @reads("entry", "exit")
 def read_in_out(span: Span) -> Iterable[Candidate]:
     """ "engine 9 going in with 3, lowest gauge 4200", "engine 9 is out with 1200"."""
@@ -170,6 +175,9 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         return
     if way == "entry" and any(span.items[k].text == "still" for k in range(span.lo, span.hi)):
         yield take.declining("Nothing was logged: nothing changed.", Entry.intent, 0.05)
+        return
+    if way == "entry" and unit in span.context.inside and psi is not None and span.items[at].text in _BEING_IN:
+        yield take.reading(AirReading(psi, unit, time), cost=0.0)  # it is inside already: its air is told
         return
     if way == "entry":
         yield take.reading(Entry(unit, count, psi, place, task, time, rated), cost=cost)

@@ -120,7 +120,9 @@ def _asked(clause: list[str], marked: bool) -> bool:
     spoken_to = any(
         w in around["asking"] and clause[k + 1 : k + 2] in (["you"], ["they"], ["we"]) for k, w in enumerate(clause)
     )
-    return marked or inverted or spoken_to or any(word in around["asking_word"] for word in clause[:3])
+    opened = next((k for k, w in enumerate(clause) if w not in around["openers"]), 0)
+    whether = clause[opened : opened + 2] in (["is", "there"], ["are", "there"], ["was", "there"])
+    return marked or inverted or spoken_to or whether or any(word in around["asking_word"] for word in clause[:3])
 
 
 # ------------------------------------------------------------------------------------------------------------ wordings
