@@ -9,12 +9,11 @@ by its numbers, a report or a bare line's name by its words. The words of `langu
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cache
 from typing import Literal, NamedTuple
 
 from grammar import commands as c
 from grammar.items import POLARITY, Item
-from grammar.lexicon import language
+from grammar.lexicon import by_language, language
 from grammar.vocabulary import vocabulary
 
 
@@ -49,7 +48,7 @@ road, a change of what is logged or runs, of a line, of the water source, a supp
 a command that a single word makes another, anything else."""
 
 
-@cache
+@by_language
 def around(name: str) -> frozenset[str]:
     """A list of words around what is said: idle, scenery, passing, turning."""
     return frozenset(language()["around"][name])
@@ -190,7 +189,7 @@ def _beside_numbers(item: Item) -> bool:
     return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | {"basement"})
 
 
-@cache
+@by_language
 def _units() -> frozenset[str]:
     """Words that are units: "2 in with …" is no "in with"."""
     ways = vocabulary().concepts.items()

@@ -5,15 +5,19 @@ Several takes may compete.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from typing import TypeAlias
 
 from rapidfuzz.distance import OSA
 
+from grammar.items import Item
+from grammar.lexicon import lately
 from grammar.misspelling import Option, corrections, single
 from grammar.sounds import STOP, Neighbours, has_sounds, number_list, sounds
 from grammar.text import Token
 from grammar.vocabulary import Names, Vocabulary, vocabulary, word_list
+
+Words: TypeAlias = tuple[str, ...]
 
 _RIVAL_SPELLING = 0.35
 
@@ -21,12 +25,14 @@ _RIVAL_SPELLING = 0.35
 class Spelling:
     """One way to take the words of a message: the words and what each correction costs."""
 
-    __slots__ = ("costs", "glued", "words")
+    __slots__ = ("costs", "cuts", "glued", "words")
 
     def __init__(self, words: tuple[str, ...], costs: tuple[float, ...], glued: tuple[bool, ...]) -> None:
         self.words = words
         self.costs = costs
         self.glued = glued
+        self.cuts: tuple[tuple[float, tuple[Item, ...]], ...] | None = None
+        """How it is cut into items, once that was worked out."""
 
 
 def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Spelling]:
@@ -37,7 +43,7 @@ def spellings(found: Sequence[Token], known: Names, confusions: bool) -> list[Sp
     return list(_spellings(tuple(found), known, confusions))
 
 
-@lru_cache(maxsize=256)
+@lately(256)
 def _spellings(found: tuple[Token, ...], known: Names, confusions: bool) -> tuple[Spelling, ...]:
     """A message's words are looked at by several readers, one after the other."""
     terms = vocabulary()
@@ -69,13 +75,22 @@ _DROPPED = 0.01
 """What a dropped g costs: "flowin"."""
 
 
+@lately(64)
+def _swaps(slang: tuple[tuple[Words, Words], ...]) -> Mapping[str, tuple[tuple[Words, Words], ...]]:
+    """What is replaced by what, by its first word."""
+    swaps: dict[str, tuple[tuple[Words, Words], ...]] = {}
+    for said, means in (*slang, *vocabulary().misheard):
+        swaps[said[0]] = (*swaps.get(said[0], ()), (said, means))
+    return swaps
+
+
 def _slang(found: Sequence[Token], known: Names) -> list[Token]:
     """The department's own words, and what recognisers write for the trade's, replaced by what they mean."""
-    swaps = (*known.slang, *vocabulary().misheard)
+    swaps = _swaps(known.slang)
     out: list[Token] = []
     i = 0
     while i < len(found):
-        for said, means in swaps:
+        for said, means in swaps.get(found[i].text, ()):
             if tuple(t.text for t in found[i : i + len(said)]) == said:
                 first, last = found[i], found[i + len(said) - 1]
                 out.extend(Token(w, first.start, last.end, False) for w in means)

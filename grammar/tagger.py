@@ -31,7 +31,16 @@ _NUMBER, _ITEM, _UNREAD = 0.1, 0.3, 0.35
 
 
 def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[Item]]]:
-    """The cheapest ways to cut the words into items: (cost, items), best first; costs include corrected spellings."""
+    """The cheapest ways to cut the words into items: (cost, items), best first; costs include corrected spellings.
+
+    Each caller gets items of its own.
+    """
+    if spelling.cuts is None:
+        spelling.cuts = tuple((cost, tuple(items)) for cost, items in _segmentations(spelling, known))
+    return [(cost, [item.again() for item in items]) for cost, items in spelling.cuts]
+
+
+def _segmentations(spelling: Spelling, known: Names) -> Iterator[tuple[float, list[Item]]]:
     words = spelling.words
     n = len(words)
     numbers = _Numbers(words)
@@ -43,13 +52,12 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
         best[i].sort(key=lambda e: e[0])
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
-        for edge in _edges(spelling, i, known):
+        for edge in _edges(spelling, i, known, numbers):
             best[edge.end].extend(
                 (cost + edge.cost + numbers.parted(last, edge), i, k, edge)
                 for k, (cost, _, _, last) in enumerate(best[i])
             )
     best[n].sort(key=lambda e: e[0])
-    out: list[tuple[float, list[Item]]] = []
     for cost, i, k, last in best[n][:_BEAM]:
         if cost > best[n][0][0] + _WINDOW:
             break
@@ -58,8 +66,7 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
             items.append(last)
             _, i, k, last = best[i][k]
         items.reverse()
-        out.append((cost, items))
-    return out
+        yield cost, items
 
 
 _ONE_NUMBER, _JOINED = 0.3, 0.1
@@ -90,7 +97,7 @@ class _Numbers:
         return _ONE_NUMBER if any(n.end >= end for n in joined) else 0.0
 
 
-def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
+def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator[Item]:
     words = spelling.words
     word = words[i]
     if word in SEPARATORS:
@@ -100,7 +107,7 @@ def _edges(spelling: Spelling, i: int, known: Names) -> Iterator[Item]:
     term_matches = list(matches(terms.tree, words, i, terms.skip))
     found: list[Item] = []
     if word[0].isdigit() or word[0] == "." or word in _numeric_words():
-        numbers = numbers_at(words, i)
+        numbers = read.at(i)
         found.extend(times(words, i, numbers))
         found.extend(quantities(words, i, numbers, terms))
         found.extend(floors(words, numbers, i, terms, term_matches))
