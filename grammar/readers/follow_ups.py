@@ -15,6 +15,7 @@ from grammar.commands import (
     PumpPressure,
     SaidLay,
     SaidLine,
+    SaidNozzle,
     TankTime,
 )
 from grammar.readers.base import Candidate, Span, Take, reads
@@ -128,7 +129,7 @@ def _same_stream(span: Span, last: PumpPressure) -> Iterator[Candidate]:
     flow = take.number("gpm", "lpm", None, low=100, high=5000, whole=True)
     if flow is None or any(not span.items[i].free for i in take.open()):
         return
-    same = replace(line, nozzle=replace(line.nozzle, flow_gpm=flow, tip_in=None, kind=None))
+    same = replace(line, nozzle=SaidNozzle(flow_gpm=flow))  # a tip or a pressure of before was another flow's
     yield take.reading(replace(last, lays=(replace(last.lays[0], lines=(same,)),)), cost=-0.25)
 
 
