@@ -7,11 +7,12 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 
-from bot import check, private
+from bot import check, logs, private
 from bot.recordings import Recordings
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="file modes are POSIX's")
@@ -90,3 +91,20 @@ def test_a_new_file_never_takes_anothers_place(tmp_path: Path) -> None:
     private.new_file(tmp_path / "a")
     with pytest.raises(FileExistsError):
         private.new_file(tmp_path / "a")
+
+
+def test_a_log_that_has_no_place_is_in_a_folder_that_nobody_can_guess(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "state").touch()
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))  # no folder can be made below a file
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    logs._folder_of_our_own.cache_clear()
+    try:
+        first = logs.log_file()
+        assert logs.log_file() == first
+        assert (first.parent.parent, oct(mode(first.parent))) == (tmp_path, "0o700")
+        logs._folder_of_our_own.cache_clear()
+        assert logs.log_file().parent != first.parent
+    finally:
+        logs._folder_of_our_own.cache_clear()
