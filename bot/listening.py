@@ -19,7 +19,7 @@ from bot.errors import FileProblem
 from bot.message import Message
 from bot.reading import read
 from bot.rooms import Room
-from grammar.commands import Choice, Context, Mayday, Question, Reading
+from grammar.commands import Choice, Context, Emergency, Mayday, Question, Reading
 from grammar.phrases import Names, word_graph
 from handlers.errors import CrosslayError
 from handlers.rig import Rig
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 NEITHER = "Neither"
+_URGENT = (Mayday.intent, Emergency.intent)
 
 
 class Listened(msgspec.Struct, frozen=True):
@@ -158,10 +159,19 @@ def meaning_in(context: Context) -> Callable[[str], Hashable | None]:
 
 
 def as_reading(heard: Heard, context: Context) -> Reading:
-    """What may be done with what was heard: taken, asked about, or declined. A Mayday is never dropped."""
+    """What may be done with what was heard: taken, asked about, or declined. A Mayday is never dropped, nor trouble
+    that was freely heard: "I lost my partner" is nearly "I lost my prime".
+    """
     from bot.speech.hearing import Decision
 
     best = read(heard.words, context) if heard.words else Reading(text="")
+    if best.intent not in _URGENT:
+        freely = (read(guess.words, context) for guess in heard.guesses if guess.source == "free")
+        trouble = next((guess for guess in freely if guess.intent in _URGENT), None)
+        if trouble is not None and trouble.question is not None:
+            return trouble
+        if trouble is not None and any(isinstance(command, Emergency) for command in trouble.commands):
+            return _did_you_say([trouble], heard)
     if heard.decision is Decision.ANSWER:
         return msgspec.structs.replace(best, confidence=best.confidence * heard.confidence)
     guesses = [best, *(read(words, context) for words in heard.alternatives)]

@@ -121,3 +121,22 @@ def test_hear_goes_on_after_a_file_that_faults_and_exits_1(
     assert len(out.splitlines()) == 1
     assert len(err.splitlines()) == 2
     assert "none.ogg: there is no such file" in err
+
+
+@pytest.mark.parametrize("decision", list(Decision))
+@pytest.mark.parametrize(
+    ("best", "freely"),
+    [
+        ("i lost my prime", "i lost my partner"),
+        ("we are out", "we are out of air"),
+        ("crosslay one", "he is not answering the radio"),
+    ],
+)
+def test_trouble_that_was_freely_heard_is_asked_about_whatever_seems_likelier(
+    decision: Decision, best: str, freely: str
+) -> None:
+    both = (Guess(best, -1.0, "grammar"), Guess(freely, -2.0, "free"))
+    reading = as_reading(Heard(best, both, 0.95, decision, UNCLEAR, "ear"), CONTEXT)
+    assert reading.commands == ()
+    assert reading.question is not None
+    assert "Mayday" in reading.question.text

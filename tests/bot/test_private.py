@@ -7,11 +7,12 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 
-from bot import check, private
+from bot import check, logs, private
 from bot.recordings import Recordings
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="file modes are POSIX's")
@@ -96,3 +97,20 @@ def test_what_recognises_leaves_nothing_in_the_home_folder_and_reports_to_nobody
     code = "import bot; from bot.speech.hearing import open_recogniser; open_recogniser().warm_up()"
     subprocess.run([sys.executable, "-c", code], env={**os.environ, "HOME": str(tmp_path)}, check=True)
     assert list(tmp_path.rglob("*")) == []
+
+
+def test_a_log_that_has_no_place_is_in_a_folder_that_nobody_can_guess(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "state").touch()
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))  # no folder can be made below a file
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    logs._folder_of_our_own.cache_clear()
+    try:
+        first = logs.log_file()
+        assert logs.log_file() == first
+        assert (first.parent.parent, oct(mode(first.parent))) == (tmp_path, "0o700")
+        logs._folder_of_our_own.cache_clear()
+        assert logs.log_file().parent != first.parent
+    finally:
+        logs._folder_of_our_own.cache_clear()
