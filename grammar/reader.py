@@ -35,6 +35,7 @@ from grammar.own_unit import name_speakers
 from grammar.polarity import mark_polarity
 from grammar.readers.answers import read_free_answer
 from grammar.readers.check import read_fault
+from grammar.readers.dispatch import bare_dispatch
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
 from grammar.readers.lengths import in_feet, same_hose
@@ -105,6 +106,8 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     reading = _in_mayday(reading, text, context, known)
     reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
+    if not reading.commands and unsure(reading):
+        reading = bare_dispatch(text, context, known) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 

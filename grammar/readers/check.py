@@ -43,6 +43,8 @@ def read_check(text: str, context: Context) -> Reading | None:
     verdict = judged(words, good)
     if verdict is None or not (_all_known(rest, good) or (verdict == "fault" and rest[0] in word_list("check_begins"))):
         return None
+    if verdict == "fault" and not named and _another(words, item) is not None:
+        return None  # "no good on the AED": of another thing (`read_fault`)
     return _read(text, item, verdict)
 
 
@@ -52,9 +54,12 @@ def read_fault(text: str, context: Context, reading: Reading) -> Reading | None:
     if item is None or _else_asked(context) or (reading.commands and reading.confidence >= _PLAIN):
         return None
     words = [token.text for token in tokens(text)]
-    if len(words) > _LOOSE or "?" in words or _names_another(words, item):
+    if len(words) > _LOOSE or "?" in words:
         return None
-    verdict = judged(words, word_list("first_good"))
+    verdict, another = judged(words, word_list("first_good")), _another(words, item)
+    if another is not None:  # "primer's bad" while the compartments are asked for
+        fault = Readiness("answer", another, ok=False, remark=text.strip())
+        return Reading(text, (fault,), 0.9, intent=Readiness.intent) if verdict == "fault" else None
     return None if verdict in (None, "good") else _read(text, item, verdict)
 
 
@@ -67,15 +72,15 @@ def _else_asked(context: Context) -> bool:
     return not isinstance(asked.fills, Readiness) and not any(isinstance(command, Readiness) for command in offered)
 
 
-def _names_another(words: Sequence[str], item: str) -> bool:
-    """Another thing of the check is spoken of: "hose not loaded" is no answer about compartments."""
+def _another(words: Sequence[str], item: str) -> str | None:
+    """Another thing of the check that is spoken of: "hose not loaded" is no answer about compartments."""
     own = {form for word in item.replace("_", " ").split() for form in (word, word + "s", word.rstrip("s"))}
+    said = f" {' '.join(words)} "
     for concept, ways in vocabulary().concepts.items():
-        if concept.startswith("item_") and not any(own & {*way.split()} for way in ways):
-            said = f" {' '.join(words)} "
-            if any(f" {way} " in said for way in ways):
-                return True
-    return False
+        named = concept.startswith("item_") and not any(own & {*way.split()} for way in ways)
+        if named and any(f" {way} " in said for way in ways):
+            return concept.removeprefix("item_")
+    return None
 
 
 def judged(words: Sequence[str], good: frozenset[str]) -> Verdict | None:

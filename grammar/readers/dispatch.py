@@ -102,6 +102,42 @@ def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
     return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
 
 
+_NAMED_PLACE = re.compile(
+    r"(?:\d{1,6} )?(?:[A-Z][\w']+ ){1,3}(?:Towers?|Plaza|Mall|Apartments|Manor|Estates|Terrace|School|Church|"
+    r"Center|Hospital|Hotel|Motel|Arms|Village|Park|Mills?|Building|Square)"
+)
+_HOUSE_NUMBER = re.compile(r"\d{1,6} [A-Z][\w']+(?: [A-Z][\w']+){0,3}")
+
+
+def bare_dispatch(text: str, context: Context, known: Names) -> Reading | None:
+    """An address without the reserved word, where no incident is open: asked whether it is a dispatch.
+
+    Among people only where companies or what it is stand with it.
+    """
+    said = " ".join(text.split()).strip(" .,;")
+    if context.incident_open or "?" in text or len(said.split()) > _LONGEST:
+        return None
+    parts = [part.strip() for part in re.split(r"[,;]", said)]
+    first = _items(parts[0], known)
+    measured = any(item.kind == "unit" or (item.kind == "num" and item.unit is not None) for item in first)
+    whole = bool(_NAMED_PLACE.fullmatch(parts[0]) or (_HOUSE_NUMBER.fullmatch(parts[0]) and not measured))
+    address = _ADDRESS.search(said) or _CROSS.search(said) or (whole or any(map(_NAMED_PLACE.fullmatch, parts)))
+    units = any(item.kind == "unit" for item in _items(said, known))
+    told = units or bool(_FIRE.search(said) or _MEDICAL.search(said))
+    by_itself = whole or bool(_ADDRESS.fullmatch(said))
+    if not address or not (told or (by_itself and (context.addressed or not context.group))):
+        return None
+    reading = read_dispatch(f"dispatch: {said}", context, known)
+    if reading is None or not reading.commands:
+        return None
+    question = Question("Is that a dispatch?", (Choice("dispatch", reading.commands), Choice("no")))
+    return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
+
+
+_LONGEST = 25
+"""Most words of a dispatch that isn't called one."""
+
+
 def _items(part: str, known: Names) -> list[Item]:
     """One part between commas, tagged."""
     found = tokens(part)
@@ -151,7 +187,8 @@ def _nature_and_address(said: str, parts: list[_Part]) -> tuple[str | None, str 
     ]
     if not plain:
         return None, None
-    where = next(filter(_HOUSE.search, plain), None) or next(filter(_ON_A_ROAD.search, plain), None)
+    ways = (_HOUSE.search, _ON_A_ROAD.search, _NAMED_PLACE.fullmatch)
+    where = next((part for way in ways for part in plain if way(part)), None)
     if where is None and len(plain) > 1:
         where = plain[1]
     if where is not None and where != plain[0]:

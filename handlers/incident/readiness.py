@@ -77,10 +77,17 @@ def _item(command: Readiness, scene: Scene, rig: Rig) -> CheckItem:
             raise Refusal("No daily check is running: say “start the daily check”.")
         return item
     known = {item.key: item for item in rig.readiness}
-    if command.item not in known:
+    same = (key for key in known if _stems(key) & _stems(command.item or ""))
+    asked = command.item if command.item in known else next(same, None)
+    if asked is None:
         names = ", ".join(key.replace("_", " ") for key in known)
         raise Refusal(f"“{command.item}” isn't on this rig's daily check; it has {names}.")
-    return known[command.item]
+    return known[asked]
+
+
+def _stems(key: str) -> set[str]:
+    """The words of an item's key, in the singular: "pump" is the "pump_check"."""
+    return {word.rstrip("s") for word in key.replace("_", " ").split()} - {"check"}
 
 
 def _judged(command: Readiness, item: CheckItem) -> bool:

@@ -43,6 +43,12 @@ def test_a_fault_that_names_the_thing_is_one_of_it_and_of_nothing_else(item: str
     assert verdict(read(said, replace(check, readiness_item="compartments"))) is not True
 
 
+@pytest.mark.parametrize(("asked", "said", "other"), SAID["another"])
+def test_a_fault_of_another_thing_is_that_ones(asked: str, said: str, other: str) -> None:
+    (told,) = read(said, replace(contexts()["readiness"], readiness_item=asked)).commands
+    assert told == Readiness("answer", other, ok=False, remark=said)
+
+
 @pytest.mark.parametrize("said", SAID["good"])
 def test_in_order_is_in_order(said: str) -> None:
     assert [verdict(reading) for reading in answers(said)] == [True] * len(ITEMS)

@@ -52,3 +52,23 @@ def test_a_report_of_ones_own_behind_the_dispatch_is_one() -> None:
     assert isinstance(first, Dispatch)
     assert first.time is None
     assert second == Benchmark("en_route", time=SaidTime(14, 0))
+
+
+ADDRESSES = ("1200 Beacon Tower", "214 Harbor Street", "7 Gull Road", "Beacon Tower", "Cedar Hill Apartments")
+
+
+@pytest.mark.parametrize("beside", ["", ", engine 12, ladder 3", ", structure fire, engine 12", ", medical, medic 5"])
+def test_an_address_alone_is_asked_about_where_no_incident_is_open(beside: str) -> None:
+    plain = contexts()["plain"]
+    for address in ADDRESSES:
+        question = read(f"{address}{beside}", plain).question
+        assert question is not None, address
+        (told,) = question.choices[0].commands
+        assert isinstance(told, Dispatch)
+        assert told.address == address
+        assert read(f"{address}{beside}", contexts()["inside"]).commands == ()
+
+
+def test_figures_of_the_pump_are_no_address() -> None:
+    for said in ("200 feet of something", "150 Gpm", "the tower", "Water Tower is empty", "100 psi Drive"):
+        assert read(said, contexts()["plain"]).intent != "dispatch", said
