@@ -138,7 +138,7 @@ def _with_order_out(reading: Reading, text: str, context: Context, known: Names)
     order = order_out(text, context, known) or order_out(_put_right(text, known), context, known)
     if order is None:
         return reading
-    rest = tuple(command for command in reading.commands if not isinstance(command, ComingOut))
+    rest: tuple[Command, ...] = tuple(command for command in reading.commands if not isinstance(command, ComingOut))
     rest = (*rest, *_beside_order(f"{order.before}, {order.after}", rest, context))
     return Reading(text, (order.command, *rest), _ORDERED_OUT, intent=Evacuate.intent)
 
@@ -192,8 +192,9 @@ def _of_one_unit(reading: Reading) -> Reading:
 
 
 def _commanded(command: Command, unit: str | None) -> Command:
-    has_command = isinstance(command, Benchmark) and command.benchmark == "command_established"
-    return replace(command, unit=unit) if has_command and command.unit is None else command
+    if not isinstance(command, Benchmark) or command.benchmark != "command_established" or command.unit is not None:
+        return command
+    return replace(command, unit=unit)
 
 
 def _too_long(text: str, context: Context) -> Reading:
