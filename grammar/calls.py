@@ -6,6 +6,7 @@ or who is told what to do.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from grammar.items import Item
@@ -39,7 +40,7 @@ def past_the_call(text: str, items: list[Item], known: Names) -> Call | None:
     return Call(f"{units[0]}, {said}" if units else said, units[0] if units else "")
 
 
-def _ends(text: str, items: list[Item], found: list[Token]) -> int:
+def _ends(text: str, items: list[Item], found: Sequence[Token]) -> int:
     """Where the call ends, 0 for none: at a pause, or behind "… to command"."""
     pause = next((k for k, item in enumerate(items) if item.kind == "sep"), len(items))
     if pause and _is_call(text, items[:pause], found):
@@ -65,7 +66,7 @@ _NAMED = 4
 """Within so many words after "to" the room's own word stands: "to Kestrel command"."""
 
 
-def _only_names(text: str, items: list[Item], found: list[Token]) -> bool:
+def _only_names(text: str, items: list[Item], found: Sequence[Token]) -> bool:
     return all(_written_as_a_name(text, item, found) for item in items) and any(i.form != "plain" for i in items)
 
 
@@ -77,12 +78,12 @@ def _room(item: Item) -> bool:
     return "command_word" in item.concepts or item.text in word_list("calls_rooms")
 
 
-def _is_call(text: str, items: list[Item], found: list[Token]) -> bool:
+def _is_call(text: str, items: list[Item], found: Sequence[Token]) -> bool:
     said = [item for item in items if item.text not in _JOINS]
     return 0 < len(items) <= _MOST and _only_called(text, said, found)
 
 
-def _only_called(text: str, items: list[Item], found: list[Token]) -> bool:
+def _only_called(text: str, items: list[Item], found: Sequence[Token]) -> bool:
     """Nothing but names: companies, crews, who is called by what they are, what is written as a name."""
     called = False
     names = {item.start for item in items if _written_as_a_name(text, item, found)}
@@ -109,7 +110,7 @@ _TASKS = frozenset(("task_attack", "task_search", "task_vent", "task_backup", "c
 """Crews that go by what they do."""
 
 
-def _written_as_a_name(text: str, item: Item, found: list[Token]) -> bool:
+def _written_as_a_name(text: str, item: Item, found: Sequence[Token]) -> bool:
     """An unknown word with a capital, where not all are: "Alder Bay, …"."""
     written = text[found[item.start].start : found[item.end - 1].end]
     return item.kind in ("word", "street") and written.istitle() and not text.isupper()

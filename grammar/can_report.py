@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
+from grammar.beside import items_of
 from grammar.commands import Benchmark, Command, Par, Reading, Report
 from grammar.items import Item
-from grammar.kept import items_of
 from grammar.polarity import mark_polarity
 from grammar.verdict import TAKE
 from grammar.vocabulary import Names

@@ -176,7 +176,7 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     cue, at = min(_cues(frame, span), key=_likeliest, default=(None, ()))
     if cue is None:
         return
-    if frame.first and any(i < min(at) for i in span.content()):
+    if frame.first and (any(i < min(at) for i in span.content()) or _goes_on(span)):
         return
     if frame.alone and any(i not in at for i in span.content()):
         return
@@ -220,6 +220,12 @@ def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
             at = (first, *at)
             if len(set(at)) == len(at) and not any(_apart(span, i, j) for i, j in pairwise(sorted(at))):
                 yield cue, at
+
+
+def _goes_on(span: Span) -> bool:
+    """What stands right before the stretch is of the same clause."""
+    before = span.items[span.lo - 1] if span.lo else None
+    return before is not None and not before.free and before.kind != "sep" and "and" not in before.concepts
 
 
 def _where(span: Span, term: str) -> Iterator[int]:

@@ -7,11 +7,23 @@ whole is asked about, as before.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
 import msgspec
 
+from grammar.beside import (
+    REPORTING,
+    SUBJECTS,
+    arrives,
+    counts_allowed,
+    is_count,
+    items_of,
+    leaves_out,
+    misspelt,
+    names_a_unit,
+    told,
+)
 from grammar.calls import Call, past_the_call
 from grammar.commands import (
     AirReading,
@@ -35,14 +47,10 @@ from grammar.commands import (
     WaterSource,
 )
 from grammar.describe import several
-from grammar.doubt import STRONG
 from grammar.items import POLARITY, Item
 from grammar.polarity import mark_polarity
 from grammar.questions import clauses
-from grammar.readers.benchmarks import RULES
-from grammar.spelling import spellings
 from grammar.stretch import LOGGED
-from grammar.tagger import segmentations
 from grammar.text import tokens
 from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
@@ -116,13 +124,13 @@ def _kept_of(
         return None  # "engine 9 is out and has PAR"
     if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
         return None
-    if any(part is not None and not part.commands and _leaves_out(words, reports, known) for words, part in parts):
+    if any(part is not None and not part.commands and leaves_out(words, reports, known) for words, part in parts):
         return None
-    told = [_Clause((), words) if part is None and _told(words, reports, known) else part for words, part in parts]
-    unread = [words for (words, _), part in zip(parts, told, strict=True) if part is None]
+    taken = [_Clause((), words) if part is None and told(words, reports, known) else part for words, part in parts]
+    unread = [words for (words, _), part in zip(parts, taken, strict=True) if part is None]
     if any(_doubted(words, known) for words in unread) or (unread and guessed.question is not None):
         return None
-    return _taken(text, [part for part in told if part is not None], unread, reports, context, known)
+    return _taken(text, [part for part in taken if part is not None], unread, reports, context, known)
 
 
 def _parted(said: str, known: Names) -> list[str]:
@@ -164,7 +172,7 @@ def _halved(
 
 
 def _taken(
-    text: str, parts: list[_Clause], unread: list[str], reports: list[Command], context: Context, known: Names
+    text: str, parts: list[_Clause], unread: list[str], reports: Sequence[Command], context: Context, known: Names
 ) -> Reading | None:
     commands = _by_whom(parts, known)
     rest = ", ".join(part.rest for part in parts if part.rest)
@@ -172,12 +180,12 @@ def _taken(
         return _without(text, commands, rest, unread, context)
     if not rest:
         return Reading(text, commands, _SURE, intent=commands[0].intent) if len(parts) > 1 else None
-    if any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in reports) and _names_a_unit(rest, known):
+    if any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in reports) and names_a_unit(rest, known):
         return None  # whose they are may be said there
-    counted = any(_is_count(part.rest, known) for part in parts)
-    if (counted and not _counts_allowed(reports)) or _too_little(parts, known):
+    counted = any(is_count(part.rest, known) for part in parts)
+    if (counted and not counts_allowed(reports)) or _too_little(parts, known):
         return None
-    kind: Literal["size_up", "note"] = "size_up" if _arrives(reports) else "note"
+    kind: Literal["size_up", "note"] = "size_up" if arrives(reports) else "note"
     unit = next((unit for report in reports if (unit := getattr(report, "unit", None))), None)
     kept = Report(kind, rest, unit)
     return Reading(text, (*commands, kept), _SURE, intent=commands[0].intent, assumed=(f"kept as said: “{rest}”",))
@@ -195,6 +203,8 @@ def _by_whom(parts: list[_Clause], known: Names) -> tuple[Command, ...]:
     for part in parts:
         for command in part.commands:
             own = isinstance(command, Benchmark) and command.benchmark in _OF_A_UNIT and command.unit is None
+            if own and _deed(command) in {_deed(c) for c in commands if getattr(c, "unit", None)}:
+                continue  # "truck 4 pulling up, we're on scene"
             commands.append(msgspec.structs.replace(command, unit=unit) if own and unit else command)
         first = (
             next((item for item in items_of(part.rest, known) if not item.free), None) if not part.commands else None
@@ -213,137 +223,8 @@ def _whose(commands: tuple[Command, ...], call: Call) -> bool:
 _OF_PEOPLE = (Par, Entry, Exit, ComingOut, AirReading, Rehab)
 
 
-def _arrives(reports: list[Command]) -> bool:
-    """What else is said on arrival is what is seen, done and wanted there."""
-    return any(isinstance(report, Benchmark) and report.benchmark in _ARRIVAL for report in reports)
-
-
-_ARRIVAL = ("on_scene", "size_up", "command_established")
-
-
-def _told(words: str, reports: list[Command], known: Names) -> bool:
-    """Words with a subject of their own that only describe, hope or order something: nothing is reported by them.
-
-    On arrival anything of the kind; else what somebody is told to do.
-    """
-    items = items_of(words, known)
-    asks = mark_polarity(items)
-    marks = {mark for item in items for mark in (item.polarity | item.concepts) & POLARITY}
-    content = [item for item in items if item.kind != "sep" and not item.free and not item.polarity_mark]
-    first = words.casefold().split()
-    doing = first[1] if first[0] == "then" and len(first) > 1 else first[0]
-    planned = doing.endswith("ing") and not items[0].polarity_mark
-    ordered = marks <= {"order"} and (bool(marks) or first[0] in word_list("kept_orders"))
-    if _counts_allowed(reports) and all(i.free or i.kind == "num" for i in items) and first[-1] == "us" and not marks:
-        return True  # "RIT's set up, four of us"
-    ordered = ordered and not (len(content) < 2 and not items[0].free and not items[0].polarity_mark)  # "stop"
-    own = ordered or planned or (_arrives(reports) and first[0] in ("no", "nobody", "nothing")) or first[0] == "still"
-    if asks or len(content) < (1 if own else 2):
-        return False
-    if planned and first[0] == "then" and not marks - {"hope"}:
-        return True
-    if _elsewhere(items, marks, reports):
-        return True
-    if first[0] == "or" or _reports_itself(words, items, known, _arrives(reports)):
-        return False
-    named = any(item.kind == "unit" for item in items)
-    where = any(item.kind in ("place", "floor") for item in items)
-    if ordered and where and not named and not any(isinstance(report, Assign) for report in reports):
-        return False  # "on scene, take the roof": who arrives is assigned
-    if _arrives(reports):
-        return True
-    left_out = where and _searched(reports)
-    knocked = all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
-    allowed = {"order", "hope"} if planned or knocked else {"order"}  # "good knock, still chasing it in the walls"
-    but = first[0] in word_list("kept_but") and not (knocked and first[0] == "still")
-    return marks <= allowed and not left_out and not but
-
-
 _NO_REPORT = (Report, IncidentKind, WaterSource, SupplyExpected)
 """What alone makes no message whose rest is kept."""
-
-
-def _leaves_out(words: str, reports: list[Command], known: Names) -> bool:
-    """ "Primary complete, still checking the attic": what was kept may be what isn't done yet."""
-    first = words.casefold().split()[0]
-    if first == "or":
-        return True  # "or close to it"
-    if first == "still":
-        return not all(isinstance(r, Benchmark) and r.benchmark == "knocked_down" for r in reports)
-    where = any(item.kind in ("place", "floor") for item in items_of(words, known))
-    return _searched(reports) and (first in word_list("kept_but") or (where and first.endswith("ing")))
-
-
-def _elsewhere(items: list[Item], marks: set[str], reports: list[Command]) -> bool:
-    """Another benchmark than the reported ones is denied or hoped; or one of them is said again, part by part."""
-    named = {rule.benchmark for item in items for rule in RULES if item.concepts & {*rule.subject}}
-    reported = {report.benchmark for report in reports if isinstance(report, Benchmark)}
-    around = {item.kind for item in items} & {"unit", "num", "line", "person", "time"}
-    people = any(not item.free and item.concepts & word_list("kept_people") - {"no", "not"} for item in items)
-    if not named or around or people:
-        return False
-    return named <= reported if not marks else named.isdisjoint(reported) and bool(marks & {"not", "hope"})
-
-
-def _searched(reports: list[Command]) -> bool:
-    """Done everywhere, or all but a part: "primary complete, check the basement"."""
-    return any(isinstance(r, Benchmark) and r.benchmark in _EVERYWHERE for r in reports)
-
-
-_EVERYWHERE = (
-    "primary_search_complete",
-    "secondary_search_complete",
-    "overhaul",
-    "utilities_secured",
-    "suppression_complete",
-)
-
-
-def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool) -> bool:
-    """Words that report or count something by themselves, or may be that, misspelt."""
-    if any(item.kind in ("line", "family", "time", "badtime") and not arrival for item in items):
-        return True
-    others = any("bystanders" in item.concepts for item in items)
-    people = word_list("kept_people") - {"no", "not"} - (_OF_A_LINE if not _names_a_line(items) else frozenset())
-    if not others and any(not item.free and item.concepts & people for item in items):
-        return True
-    reporting = _REPORTING | {"command_word"} | (frozenset() if arrival else _SUBJECTS)
-    purpose = next((k for k, item in enumerate(items) if item.text == "for"), len(items))  # "… for overhaul"
-    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items[:purpose]):
-        return True
-    if _is_count(words, known) and not arrival:
-        return True
-    content = [item for item in items if not item.free and item.kind != "sep"]
-    return len(content) < 3 and _misspelt(words, known)
-
-
-_OF_A_LINE = frozenset(("open", "shut"))
-
-
-def _names_a_line(items: list[Item]) -> bool:
-    """What is opened or shut is a line, not a wall."""
-    hose = frozenset(("line", "nozzle", "hydrant_word", "deck_gun", "monitor", "aerial", "standpipe", "of_hose", "gas"))
-    return any(item.kind in ("line", "family") or item.concepts & hose for item in items)
-
-
-def _seen(item: Item) -> bool:
-    """ "Below grade", "a two story": where something is, and how high."""
-    return bool(item.concepts & {"floor", "floors_down"})
-
-
-def _names_a_unit(words: str, known: Names) -> bool:
-    return any(item.kind == "unit" for item in items_of(words, known))
-
-
-def _is_count(words: str, known: Names) -> bool:
-    """A number of something; bottles that were used count nobody."""
-    items = items_of(words, known)
-    after = [*items[1:], None][: len(items)]
-    before = ["", *(item.text for item in items)][: len(items)]
-    return any(
-        item.kind == "num" and b != "on" and not (n is not None and n.concepts & {"scba", "cylinder"})
-        for item, b, n in zip(items, before, after, strict=True)
-    )
 
 
 def _without(text: str, commands: tuple[Command, ...], rest: str, unread: list[str], context: Context) -> Reading:
@@ -390,20 +271,6 @@ def _deed(command: Command) -> object:
     return command.benchmark if isinstance(command, Benchmark) else type(command)
 
 
-def _counts_allowed(reports: list[Command]) -> bool:
-    """Numbers describe what is seen, or who stands by: "two cars, one pinned", "RIT's set up, four of us"."""
-    return any(
-        isinstance(r, Benchmark) and r.benchmark in (*_ARRIVAL, "patient_contact", "rit_in_place", "two_out_in_place")
-        for r in reports
-    )
-
-
-def items_of(text: str, known: Names) -> list[Item]:
-    """The words, put right and tagged in their likeliest way."""
-    found = tokens(text)
-    return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
-
-
 def _tells_or_asks(text: str, known: Names) -> bool:
     items = items_of(text, known)
     return mark_polarity(items) or any("tale" in item.polarity | item.concepts for item in items)
@@ -420,11 +287,8 @@ def _clause(words: str, context: Context, known: Names, read: Read) -> _Clause |
     return _report_within(words, known, read) if _names_a_report(words, known) else None
 
 
-_SUBJECTS = frozenset(subject for rule in RULES for subject in rule.subject)
-
-
 def _names_a_report(words: str, known: Names) -> bool:
-    return any(not item.concepts.isdisjoint(_SUBJECTS | word_list("kept_reports")) for item in items_of(words, known))
+    return any(not item.concepts.isdisjoint(SUBJECTS | word_list("kept_reports")) for item in items_of(words, known))
 
 
 def _may_stand_beside(command: Command) -> bool:
@@ -456,13 +320,14 @@ def _report_within(words: str, known: Names, read: Read) -> _Clause | None:
     for k in range(len(said) - 1, 0, -1):
         head, tail = " ".join(said[:k]), " ".join(said[k:])
         whole = said[k - 1].casefold() not in word_list("reader_govern") | word_list("polarity_determiners")
-        if whole and _a_tail(tail, known) and (found := _sure_report(head, read)) and _harmless(tail, known, read):
+        found = _sure_report(head, read) if whole and _a_tail(tail, known) else None
+        if found and _harmless(tail, known, read) and not leaves_out(tail, [found], known):
             return _Clause((found,), tail)
         doing = said[k].casefold().endswith("ing") and _harmless(tail, known, read)
         if doing and (found := _sure_report(head, read, (Exit, Entry, Assign))):
             return _Clause((found,), tail)  # "engine 17's guys are back outside swapping cylinders"
-        seen = said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and _arrives([found])
-        if seen and found is not None and _told(tail, [found], known):
+        seen = said[k].casefold() in _SEEN_WITH and (found := _sure_report(head, read)) and arrives([found])
+        if seen and found is not None and told(tail, [found], known):
             return _Clause((found,), tail)  # "on scene with smoke out the gable vents"
     for k in range(1, min(len(said) - 1, _SUBJECT) + 1):
         head, tail = " ".join(said[:k]), " ".join(said[k:])
@@ -479,12 +344,7 @@ def _a_tail(words: str, known: Names) -> bool:
     items = items_of(words, known)
     content = [item for item in items if not item.free and item.kind != "sep"]
     known_words = all(item.kind != "word" or item.form == "plain" for item in content)
-    return len(content) > 1 and not items[0].free and known_words and not _misspelt(words, known)
-
-
-def _misspelt(words: str, known: Names) -> bool:
-    """A word had to be put right to be read."""
-    return any(spellings(tokens(words), known, False)[0].costs)
+    return len(content) > 1 and not items[0].free and known_words and not misspelt(words, known)
 
 
 def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Benchmark,)) -> Command | None:
@@ -497,7 +357,7 @@ def _sure_report(words: str, read: Read, kinds: tuple[type[Command], ...] = (Ben
 def _is_what_burns(words: str, known: Names) -> bool:
     """ "The barn is": a thing that burns, and nothing else."""
     items = [item for item in items_of(words, known) if item.kind != "sep" and not item.free]
-    if _misspelt(words, known):
+    if misspelt(words, known):
         return False
     return bool(items) and all(
         item.kind == "place"
@@ -507,7 +367,6 @@ def _is_what_burns(words: str, known: Names) -> bool:
     )
 
 
-_REPORTING = frozenset(concept for concept in STRONG if concept != "floor" and not concept.startswith("unit:"))
 _NOT_KEPT = frozenset(("unit", "line", "family", "time", "badtime", "person"))
 
 
@@ -521,7 +380,7 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
     for item in plain:
         if item.kind in _NOT_KEPT or (item.kind == "num" and item.unit in ("gpm", "psi", "gal", "min", "s", "percent")):
             return False
-        if not item.concepts.isdisjoint(_REPORTING | {"command_word", "par_request"}):
+        if not item.concepts.isdisjoint(REPORTING | {"command_word", "par_request"}):
             return False
         if not item.free and item.concepts & word_list("kept_people"):
             return False

@@ -188,8 +188,9 @@ def _of_one_unit(reading: Reading) -> Reading:
 
 
 def _commanded(command: Command, unit: str | None) -> Command:
-    has_command = isinstance(command, Benchmark) and command.benchmark == "command_established"
-    return replace(command, unit=unit) if has_command and command.unit is None else command
+    if not isinstance(command, Benchmark) or command.benchmark != "command_established" or command.unit is not None:
+        return command
+    return replace(command, unit=unit)
 
 
 def _too_long(text: str, context: Context) -> Reading:

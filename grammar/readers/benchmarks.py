@@ -378,7 +378,7 @@ def _part_named(take: Take, i: int) -> str | None:
     k = i + 1
     if k + 1 >= hi or items[k].text not in ("in", "on") or items[k + 1].text != "the":
         return None
-    words = []
+    words: list[int] = []
     for j in range(k + 2, hi):
         if items[j].kind == "sep":
             break
@@ -480,7 +480,6 @@ def _staffing(take: Take) -> int | None:
                 "people",
                 "personnel",
                 "crew",
-                "of",
                 "members",
                 "firefighters",
                 "on board",

@@ -36,6 +36,9 @@ def lowest_gauge(take: Take) -> float | None:
     return min(read, default=None)
 
 
+_CREWS = frozenset(("crews", "teams", "companies", "more crews", "more companies"))
+
+
 def _ratings(span: Span) -> Iterator[int]:
     """Minutes that a cylinder is rated at: "45 minute bottles"."""
     for i in span.kinds("num"):
@@ -91,6 +94,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
         "tank",
     ):
         return
+    if any(span.items[i + 1].text in _CREWS for i in span.kinds("num") if i + 1 < span.hi):
+        return  # "two crews going in": whose?
     ratings = list(_ratings(span)) if way == "entry" else []
     if any(span.items[i].unit == "min" and i not in ratings for i in span.kinds("num")):
         return
@@ -114,6 +119,8 @@ def _way(span: Span, way: str) -> Iterator[Candidate]:
     if unit in EVERYONE or span.has("no_air") or (way == "exit" and brought(span, at) >= 0):
         return
     stance = span.stance(at)
+    if stance == "said" and at > span.lo and span.items[at - 1].text in word_list("people_told"):
+        stance = "ordered"  # "ladder 4 come in with me"
     take.terms(
         way,
         "air_word",
