@@ -49,13 +49,16 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     told = sum(used >> k & 1 and _tells(items[k]) for k in range(lo, hi)) if left else 0
     if not told:
         return {}
-    places = {
-        k for start in range(max(lo, left[0] - _MOST_WORDS - 2), left[-1] + 1) for k in _place_at(items, start, hi)
-    }
-    numbers = any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
-    if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
-        places.update(k for k in left if k not in places and _tells_nothing(items, lo, k, used))
-    return {k: _CHEAP for k in left if k in places}
+    told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
+    if kinds <= {*_WORKED_OUT}:
+        whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+        told_at |= {k for k in left if (whole and _tells_nothing(items, lo, k, used)) or _by_itself(items, lo, k, used)}
+    return {k: _CHEAP for k in left if k in told_at}
+
+
+def places(items: list[Item], lo: int, hi: int) -> set[int]:
+    """The words of the places that are told of: "on the balcony"."""
+    return {k for start in range(lo, hi) for k in _place_at(items, start, hi)}
 
 
 def _could_be_spared(item: Item) -> bool:
@@ -75,13 +78,21 @@ def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
 
     Before it stands what is done to it: "lengthening the rear line".
     """
+    first, _ = _clause(items, lo, k)
+    return any(used >> n & 1 and _tells(items[n]) for n in range(first, k)) or _by_itself(items, lo, k, used)
+
+
+def _by_itself(items: list[Item], lo: int, k: int, used: int) -> bool:
+    """In a clause of its own that tells nothing: "structure defense, two lines …"."""
+    first, last = _clause(items, lo, k)
+    told = any(used >> n & 1 and _tells(items[n]) for n in range(first, last))
+    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in range(first, last))
+
+
+def _clause(items: list[Item], lo: int, k: int) -> tuple[int, int]:
+    """Where the clause of `k` begins and ends."""
     first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
-    last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
-    if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
-        return True
-    clause = range(first, last)
-    told = any(used >> n & 1 and _tells(items[n]) for n in clause)
-    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in clause)
+    return first, next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
 
 
 def _aside(items: list[Item], n: int) -> bool:
@@ -133,7 +144,12 @@ def _joins(item: Item) -> bool:
 def _word_of_place(item: Item) -> bool:
     if item.text in word_list("besides_alters") or item.text in word_list("besides_moments"):
         return False
-    return (item.kind == "word" and not item.free) or _of_a_place(item)
+    return (
+        item.text == "s"
+        or (item.kind == "word" and not item.free)
+        or _of_a_place(item)
+        or "whereabouts" in item.concepts
+    )
 
 
 def _of_a_place(item: Item) -> bool:

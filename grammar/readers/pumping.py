@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from grammar.besides import places
 from grammar.commands import (
     Choice,
     Command,
@@ -123,7 +124,9 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if not asked and all(
             line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines
         ):
+            told = places(span.items, span.lo, span.hi)
             unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
+            unread = [i for i in unread if i not in told]
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
         if _switched(span):
             take.cost += 0.6  # "rear line off"
