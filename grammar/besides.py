@@ -34,7 +34,17 @@ _TELLING = frozenset(
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
 _PLACES = frozenset(
-    ("building", "exposure", "whereabouts", "place:apartment_no", "app:chief", "app:truck", "tender", "app:tender")
+    (
+        "building",
+        "exposure",
+        "bystanders",
+        "whereabouts",
+        "place:apartment_no",
+        "app:chief",
+        "app:truck",
+        "tender",
+        "app:tender",
+    )
 )
 
 
@@ -54,6 +64,12 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
         whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
         told_at |= {k for k in left if (whole and _tells_nothing(items, lo, k, used)) or _by_itself(items, lo, k, used)}
     return {k: _CHEAP for k in left if k in told_at}
+
+
+def names_no_line(items: list[Item], lo: int, k: int) -> bool:
+    """The clause of `k` names no line: "garden villa: crosslay 1"."""
+    first, last = _clause(items, lo, k)
+    return not any(_tells(item) for item in items[first:last])
 
 
 def places(items: list[Item], lo: int, hi: int) -> set[int]:

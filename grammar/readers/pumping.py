@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from grammar.besides import places
+from grammar.besides import names_no_line, places
 from grammar.commands import (
     Choice,
     Command,
@@ -126,7 +126,7 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         ):
             told = places(span.items, span.lo, span.hi)
             unread = [i for i in take.open() if span.items[i].kind in ("word", "term") and not span.items[i].free]
-            unread = [i for i in unread if i not in told]
+            unread = [i for i in unread if i not in told and not names_no_line(span.items, span.lo, i)]
             take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
         if _switched(span):
             take.cost += 0.6  # "rear line off"
