@@ -22,6 +22,7 @@ _WORKED_OUT = (
 _AT_WORK = (c.LineOn, c.SupplyExpected)
 _ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
 """Terms of other subjects, whose words are places here: "the loading dock"."""
+_BURNS = frozenset(("fire_word", "incident_fire"))
 _TOLD = ("num", "line", "family", "floor")
 _TELLING = frozenset(
     (
@@ -113,7 +114,9 @@ def _clause(items: list[Item], lo: int, k: int) -> tuple[int, int]:
 
 def _aside(items: list[Item], n: int) -> bool:
     """Says nothing that counts: free, of a place, or an ordinary word."""
-    return _idle(items, n) or items[n].free or "whereabouts" in items[n].concepts
+    item = items[n]
+    burns = item.kind == "term" and item.concepts <= _BURNS and bool(item.concepts)  # "parking deck fire, …"
+    return _idle(items, n) or item.free or "whereabouts" in item.concepts or burns
 
 
 def _idle(items: list[Item], k: int) -> bool:

@@ -114,6 +114,7 @@ _WORKS_SOMEWHERE = (
     c.LongestLay,
     c.SupplyExpected,
     c.Request,
+    c.Intake,
 )
 
 
