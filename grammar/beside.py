@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from grammar.commands import Assign, Benchmark, Command
+from grammar.doubt import STRONG
 from grammar.items import POLARITY, Item
 from grammar.polarity import mark_polarity
 from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
-from grammar.stretch import STRONG
 from grammar.tagger import segmentations
 from grammar.text import tokens
 from grammar.vocabulary import Names, word_list

@@ -22,6 +22,7 @@ _WORKED_OUT = (
 _AT_WORK = (c.LineOn, c.SupplyExpected)
 _ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
 """Terms of other subjects, whose words are places here: "the loading dock"."""
+_BURNS = frozenset(("fire_word", "incident_fire"))
 _TOLD = ("num", "line", "family", "floor")
 _TELLING = frozenset(
     (
@@ -34,7 +35,17 @@ _TELLING = frozenset(
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
 _PLACES = frozenset(
-    ("building", "exposure", "whereabouts", "place:apartment_no", "app:chief", "app:truck", "tender", "app:tender")
+    (
+        "building",
+        "exposure",
+        "bystanders",
+        "whereabouts",
+        "place:apartment_no",
+        "app:chief",
+        "app:truck",
+        "tender",
+        "app:tender",
+    )
 )
 
 
@@ -49,13 +60,22 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     told = sum(used >> k & 1 and _tells(items[k]) for k in range(lo, hi)) if left else 0
     if not told:
         return {}
-    places = {
-        k for start in range(max(lo, left[0] - _MOST_WORDS - 2), left[-1] + 1) for k in _place_at(items, start, hi)
-    }
-    numbers = any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
-    if kinds <= {*_WORKED_OUT} and told > 1 and numbers:
-        places.update(k for k in left if k not in places and _tells_nothing(items, lo, k, used))
-    return {k: _CHEAP for k in left if k in places}
+    told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
+    if kinds <= {*_WORKED_OUT}:
+        whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+        told_at |= {k for k in left if (whole and _tells_nothing(items, lo, k, used)) or _by_itself(items, lo, k, used)}
+    return {k: _CHEAP for k in left if k in told_at}
+
+
+def names_no_line(items: list[Item], lo: int, k: int) -> bool:
+    """The clause of `k` names no line: "garden villa: crosslay 1"."""
+    first, last = _clause(items, lo, k)
+    return not any(_tells(item) for item in items[first:last])
+
+
+def places(items: list[Item], lo: int, hi: int) -> set[int]:
+    """The words of the places that are told of: "on the balcony"."""
+    return {k for start in range(lo, hi) for k in _place_at(items, start, hi)}
 
 
 def _could_be_spared(item: Item) -> bool:
@@ -75,18 +95,28 @@ def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
 
     Before it stands what is done to it: "lengthening the rear line".
     """
+    first, _ = _clause(items, lo, k)
+    return any(used >> n & 1 and _tells(items[n]) for n in range(first, k)) or _by_itself(items, lo, k, used)
+
+
+def _by_itself(items: list[Item], lo: int, k: int, used: int) -> bool:
+    """In a clause of its own that tells nothing: "structure defense, two lines …"."""
+    first, last = _clause(items, lo, k)
+    told = any(used >> n & 1 and _tells(items[n]) for n in range(first, last))
+    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in range(first, last))
+
+
+def _clause(items: list[Item], lo: int, k: int) -> tuple[int, int]:
+    """Where the clause of `k` begins and ends."""
     first = next((n + 1 for n in range(k - 1, lo - 1, -1) if items[n].kind == "sep"), lo)
-    last = next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
-    if any(used >> n & 1 and _tells(items[n]) for n in range(first, k)):
-        return True
-    clause = range(first, last)
-    told = any(used >> n & 1 and _tells(items[n]) for n in clause)
-    return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in clause)
+    return first, next((n for n in range(k + 1, len(items)) if items[n].kind == "sep"), len(items))
 
 
 def _aside(items: list[Item], n: int) -> bool:
     """Says nothing that counts: free, of a place, or an ordinary word."""
-    return _idle(items, n) or items[n].free or "whereabouts" in items[n].concepts
+    item = items[n]
+    burns = item.kind == "term" and item.concepts <= _BURNS and bool(item.concepts)  # "parking deck fire, …"
+    return _idle(items, n) or item.free or "whereabouts" in item.concepts or burns
 
 
 def _idle(items: list[Item], k: int) -> bool:
@@ -133,7 +163,12 @@ def _joins(item: Item) -> bool:
 def _word_of_place(item: Item) -> bool:
     if item.text in word_list("besides_alters") or item.text in word_list("besides_moments"):
         return False
-    return (item.kind == "word" and not item.free) or _of_a_place(item)
+    return (
+        item.text == "s"
+        or (item.kind == "word" and not item.free)
+        or _of_a_place(item)
+        or "whereabouts" in item.concepts
+    )
 
 
 def _of_a_place(item: Item) -> bool:

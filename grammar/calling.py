@@ -11,6 +11,8 @@ _REACH = 8
 
 def mark_caller(items: list[Item]) -> None:
     """A line that calls the pump is the caller, no lay: it gets the concept "caller"; what calls it says nothing."""
+    if len(items) > 2 and items[1].kind == "sep" and items[0].text in word_list("called_pump"):
+        items[0].kind, items[0].free, items[0].concepts = "word", True, frozenset()  # "engine, I need …"
     pause = next((k for k, item in enumerate(items[:_REACH]) if item.kind == "sep"), -1)
     if pause < 3 or pause == len(items) - 1:
         return

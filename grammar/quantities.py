@@ -89,6 +89,11 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
         for stop, unit in unit_at(words, i + 1, terms)[:1]:
             if unit in ("min", "hr", "mi"):
                 yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
+                joined = stop < len(words) and words[stop] in number_words().listed["and"]
+                more = fraction_at(words, stop + 1) if joined and stop + 1 < len(words) else None
+                if more is not None and unit == "mi":  # "a mile and a half"
+                    text = " ".join(words[i : more[0]])
+                    yield Item("num", i, more[0], value=1 + more[1], unit=unit, form="mixed", text=text)
     if words[i] in said.two["word"]:
         stop = i + 2 if i + 1 < len(words) and words[i + 1] in said.two["of"] else i + 1
         units = unit_at(words, stop, terms)

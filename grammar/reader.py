@@ -38,7 +38,7 @@ from grammar.readers.check import read_fault
 from grammar.readers.dispatch import bare_dispatch
 from grammar.readers.every import MODULES
 from grammar.readers.first import first_of_all
-from grammar.readers.lengths import in_feet, same_hose
+from grammar.readers.lengths import in_feet, listed, same_hose
 from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_mayday
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
@@ -245,7 +245,7 @@ def _read_spellings(
         mark_polarity(copies)
         take_in_units(copies, context)
         take_pointed(copies, context)
-        copies = in_feet(same_hose(copies), context)
+        copies = in_feet(listed(same_hose(copies)), context)
         limit = best + MATTERS - extra
         parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
         best = min([best, *(p.cost for p in parts)])

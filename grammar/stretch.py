@@ -76,6 +76,7 @@ _WORKS_SOMEWHERE = (
     c.ComingOut,
     c.Assign,
     c.Par,
+    c.Intake,
 )
 
 

@@ -51,6 +51,30 @@ def same_hose(items: list[Item]) -> list[Item]:
     return out
 
 
+def listed(items: list[Item]) -> list[Item]:
+    """ "150 and 200 of inch and three quarter": lengths that share the size which is told behind the last."""
+    out = list(items)
+    for k in range(len(items) - 3, -1, -1):
+        size = out[k + 4] if k + 4 < len(out) else None
+        if size is None or not (_even_feet(out[k]) and _even_feet(out[k + 2]) and out[k + 3].text == "of"):
+            continue
+        between = out[k + 1].text == "," or "and" in out[k + 1].concepts
+        first = not any(_sized(item) for item in out[:k]) and (k == 0 or out[k - 1].text not in ("at", "flowing", "of"))
+        if between and _sized(size) and first:
+            out[k + 1 : k + 1] = [out[k + 3].again(), size.again()]
+    return out
+
+
+def _sized(item: Item) -> bool:
+    return item.kind == "num" and (item.unit == "in" or "hose_said" in item.concepts)
+
+
+def _even_feet(item: Item) -> bool:
+    if item.kind != "num" or item.unit not in (None, "ft") or item.form not in ("int", "hundreds"):
+        return False
+    return item.number >= PIECE_FT and item.number % (PIECE_FT / 2) == 0
+
+
 def in_feet(items: list[Item], context: Context) -> list[Item]:
     """The items, with each number of lengths as one number of feet: so many of the rig's pieces of that hose."""
     out: list[Item] = []

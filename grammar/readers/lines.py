@@ -184,6 +184,9 @@ _THE_SAME = ("it", "they", "both", "that", "she", "both of them", "all")
 """What stands for the lines told before."""
 
 
+_IS = ("s", "is", "are", "now", "re")
+
+
 def _starts_over(span: Span, i: int) -> bool:
     """ "Two lines second floor, and charge crosslay one", "crosslay one flowing and 200 feet of …": two things."""
 
@@ -196,7 +199,8 @@ def _starts_over(span: Span, i: int) -> bool:
     verb = span.items[i]  # "start" is an order to whatever follows it
     if any(span.items[k].polarity - verb.polarity - verb.concepts for k in span.kinds("line")):
         return True  # "charge the deck gun, and hold off on crosslay two"
-    pronoun = verb.text.split()[0] in _THE_SAME or (i > span.lo and span.items[i - 1].text in _THE_SAME)
+    before = next((span.items[k].text for k in range(i - 1, span.lo - 1, -1) if span.items[k].text not in _IS), "")
+    pronoun = verb.text.split()[0] in _THE_SAME or before in _THE_SAME
     if pronoun and not lines(i + 1, span.hi):
         return False  # "they pulled the rear line to Charlie and it's flowing"
     pulled = list(span.where("pull"))

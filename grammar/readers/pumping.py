@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from grammar.besides import names_no_line, places
 from grammar.commands import (
     Choice,
     Command,
@@ -125,10 +126,11 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if not asked and all(
             line.name and not line.hose and line == SaidLine(name=line.name) for one in lay.lays for line in one.lines
         ):
-            open_words = (span.items[i] for i in take.open() if span.items[i].kind in ("word", "term"))
-            take.cost += 0.2 * sum(
-                not (item.free or idle(item)) for item in open_words
-            )  # a word beside a line's name is likely what is done to it
+            told = places(span.items, span.lo, span.hi)
+            unread = [i for i in take.open() if span.items[i].kind in ("word", "term")]
+            unread = [i for i in unread if not span.items[i].free and not idle(span.items[i])]
+            unread = [i for i in unread if i not in told and not names_no_line(span.items, span.lo, i)]
+            take.cost += 0.2 * len(unread)  # a word beside a line's name is likely what is done to it
         if _switched(span):
             take.cost += 0.6  # "rear line off"
         if any(span.items[i].text.startswith("except") for i in range(span.lo, span.hi)) and not span.has("same"):

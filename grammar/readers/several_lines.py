@@ -172,7 +172,7 @@ class _Core(NamedTuple):
     hi: int
     shared: tuple[Slot, ...]
     cost: float
-    count: int = 0
+    many: int = 0
     """How many lines were told to follow: "two lines, both inch and three quarter: …"."""
 
 
@@ -230,7 +230,7 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
     given = {slot.kind for slot in core.shared}
     for level in (_STOP, _AND, _COMMA, _NOTHING):
         for cost, lines in (*_at_every(message, core, level), *_alike(message, core, level)):
-            if core.count and core.count != len(lines):
+            if core.many and core.many != len(lines):
                 continue
             if not 2 <= len(lines) <= _MOST_LINES or not _of_all(core, lines):
                 continue

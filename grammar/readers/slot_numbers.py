@@ -262,7 +262,7 @@ def _inches(span: Span, i: int, beside: _Beside, value: float, lo: int, hi: int)
     run = bool(beside.before & {"of", "of_each", "of_hose"})  # "a monitor off 200 feet of three inch"
     if (
         value in TIPS
-        and value <= 3
+        and value < 3
         and _gun(span)
         and not run
         and not beside.after & {"line", "of_hose", "legs", "lines"}

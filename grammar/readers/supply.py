@@ -220,7 +220,8 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
     units = span.kinds("unit")
     named = {str(span.items[i].value).rpartition(" ")[2] for i in units}
     again = [i for i in span.kinds("num") if span.items[i].unit is None and f"{span.items[i].number:g}" in named]
-    said = [*span.where(*_SUPPLYING), *units, *again]
+    toward = [i - 1 for i in units if i > span.lo and span.items[i - 1].text in ("to", "into")]
+    said = [*span.where(*_SUPPLYING), *units, *again, *toward]
     for lay in lays_without(span, *said)[:2]:
         if (
             len(lay.lays) != 1

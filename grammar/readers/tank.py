@@ -79,7 +79,7 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("tank_time", "how_long", "water_left", "last_word", "what_then"))
     flow = take.number("gpm", "lpm")
     nozzle = _of_a_nozzle(span, take) if flow is None else None
-    flow = nozzle if flow is None else flow
+    flow = _counted(span, take, nozzle if flow is None else flow)
     gallons = take.number("gal", "l")
     if gallons is None and (at := span.first("on_board")) >= 0:
         gallons = take.number_near(at, None, low=50, high=12000, reach=0)
@@ -111,6 +111,21 @@ def read_tank_time(span: Span) -> Iterable[Candidate]:
     if flow is None and gallons is not None and not span.has("how_long", "tank_time"):
         return
     yield _used(take, TankTime(flow, gallons, tank_fraction=fraction), 0.0 if asked else 0.15)
+
+
+def _counted(span: Span, take: Take, flow: float | None) -> float | None:
+    """ "Two 50 gpm lines": what both flow."""
+    at = next((i for i in span.kinds("num") if take.taken(i) and span.items[i].unit in ("gpm", "lpm", "gal", "l")), -1)
+    count = span.items[at - 1] if at > span.lo else None
+    behind = span.items[at + 1].concepts if at + 1 < span.hi else frozenset()
+    many = count is not None and count.kind == "num" and count.unit is None and 1 <= count.number <= _MOST_LINES
+    if flow is None or count is None or not many or not behind & {"line", "nozzle", "unit:gpm"}:
+        return flow
+    take.mark(at - 1)
+    return flow * count.number
+
+
+_MOST_LINES = 8
 
 
 def _of_a_nozzle(span: Span, take: Take) -> float | None:

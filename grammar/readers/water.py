@@ -72,12 +72,12 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         "flow_test_word",
         "good_for",
     )
-    one = [
+    only = [
         i
         for i in span.kinds("num")
         if span.items[i].number == 1 and i + 1 < span.hi and "line" in span.items[i + 1].concepts
     ]
-    take.mark(*one)  # "with the one line going"
+    take.mark(*only)  # "with the one line going"
     if span.has("flow_on"):
         take.mark(*span.kinds("line", "family"))
     if span.has("good_for"):
