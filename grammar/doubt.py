@@ -35,6 +35,8 @@ class Costs(NamedTuple):
     """Any other word beside a lay that its numbers carry."""
     carried_term: float = 0.11
     """A term there that a lay isn't made of."""
+    torn: float = 0.25
+    """Two commands with nothing that marks an end between them."""
 
 
 COSTS = Costs()

@@ -20,6 +20,7 @@ from grammar.commands import (
     LineOn,
     Par,
     PumpPressure,
+    Report,
 )
 from grammar.doubt import COSTS, LAYISH, STRONG, bearing, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
@@ -213,14 +214,21 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
     if start.pieces and not piece.commands and _conditional(piece, items):
         start = start._replace(cost=start.cost + COSTS.mark, worst=start.worst + COSTS.mark)
     if start.pieces and not _break_between(start.pieces[-1], piece, items):
-        torn = _torn(start.pieces[-1], piece)
+        torn = _torn(start.pieces[-1], piece, items)
         start = start._replace(cost=start.cost + _NO_PAUSE, worst=start.worst + torn)
     return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
 
 
-def _torn(one: Candidate, two: Candidate) -> float:
-    """A line's bare name torn from what is said of it, with no pause between: "crosslay 1 | is full of water"."""
-    return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else 0.0
+def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:
+    """Commands with nothing between them may be one that isn't understood: "crosslay 1 | is full of water".
+
+    Not where "with" joins them, or the second is what is seen: "on scene | two story house, heavy smoke".
+    """
+    last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
+    seen = bool(two.commands) and all(isinstance(command, Report) for command in two.commands)
+    if seen or any(item.text == "with" for item in items[max(last - 1, 0) : first]):
+        return 0.0
+    return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else COSTS.torn
 
 
 def _conditional(piece: Candidate, items: list[Item]) -> bool:
