@@ -43,6 +43,7 @@ from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
+from grammar.undone import named_as_undone
 from grammar.verdict import TAKE, decide, unsure
 from grammar.vocabulary import Names, names, vocabulary
 
@@ -97,7 +98,7 @@ def read(words: str | Sequence[Guess], context: Context) -> Reading:
             or reading
         )
     reading = _in_mayday(reading, text, context, known)
-    reading = _of_one_unit(reading)
+    reading = named_as_undone(_of_one_unit(reading), text, context)
     reading = read_fault(text, context, reading) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
