@@ -47,6 +47,7 @@ from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
+from grammar.undone import named_as_undone
 from grammar.verdict import decide, unsure
 from grammar.vocabulary import Names, names, vocabulary
 
@@ -104,7 +105,7 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if unsure(reading):
         reading = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself) or reading
     reading = _in_mayday(reading, text, context, known)
-    reading = _of_one_unit(reading)
+    reading = named_as_undone(_of_one_unit(reading), text, context)
     reading = read_fault(text, context, reading) or reading
     if not reading.commands and unsure(reading):
         reading = bare_dispatch(text, context, known) or reading

@@ -10,7 +10,28 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Command, Correction, Join, PumpStatus, Repeat, Undo
+from grammar.commands import (
+    AirReading,
+    Assign,
+    Benchmark,
+    Command,
+    Correction,
+    Emergency,
+    Entry,
+    Evacuate,
+    Exit,
+    Join,
+    LineOff,
+    LineOn,
+    Mayday,
+    Par,
+    PumpStatus,
+    Rehab,
+    Repeat,
+    Strategy,
+    Undo,
+    WaterSource,
+)
 from handlers.desk import AT_THE_PUMP, WORKED_OUT, amend, events_of, work
 from handlers.errors import Refusal
 from handlers.events import (
@@ -32,6 +53,10 @@ from handlers.rights import is_guest, leads
 from handlers.times import clock, unit_name
 from handlers.words import Words
 
+REPORTS = (
+    Benchmark, Entry, Exit, Par, AirReading, Assign, Rehab, LineOn, LineOff, WaterSource, Mayday, Evacuate, Emergency,
+    Strategy,
+)  # fmt: skip
 KEPT = "It is left out from its own time on; the log keeps it as taken back."
 AFTER_CORRECTION = "What was said before the correction counts again."
 TOLD_ALL = MaydayDeclared | EvacuationOrdered | EmergencyDeclared | StrategySet
@@ -100,7 +125,12 @@ def logged_by(message: str, history: History, *, opening: bool = False) -> tuple
 
 
 def _of_speaker(steps: int, history: History, said: Said) -> tuple[int, ...]:
-    """What the speaker's last commands logged."""
+    """What the speaker's last commands logged. After a report that was asked back or refused, no other is taken."""
+    reported = any(isinstance(command, REPORTS) for command in said.last_commands)
+    if reported and steps == 1 and all(event.message != said.last_message for event in history.events):
+        raise Refusal(
+            "Your last report wasn't logged: nothing is taken back. One before it by its name: “undo on scene”."
+        )
     doings = history.doings(said.who)[: max(1, steps)]
     if not doings:
         raise Refusal("Nothing of yours is left in this incident's log to take back.")

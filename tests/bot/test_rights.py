@@ -232,7 +232,7 @@ async def test_a_guests_word_of_the_whole_fire_is_asked_of_who_leads(yard: Yard)
     assert "not reported" in (await yard.say("is it knocked down?", "dana", who="dana", group=False)).reply
     buttons = asked(yard.room.take(), "Engine 9 says: fire knocked down, 12:00. Is that so for the whole fire?")
     await yard.say("", "dana", who="dana", group=False, button=buttons[0].id)
-    assert "Fire knocked down, 12:00" in (await yard.say("is it knocked down?", "dana", who="dana", group=False)).reply
+    assert "reported 12:00" in (await yard.say("is it knocked down?", "dana", who="dana", group=False)).reply
     part = await yard.say("fire's knocked down on the second floor", "nine", who="ana")
     assert "Logged" in part.reply
 
@@ -255,6 +255,18 @@ async def test_a_guest_is_offered_nothing_that_would_be_refused(yard: Yard) -> N
     told = {out.room: bool(out.buttons) for out in yard.room.take() if "PAR asked" in out.text}
     assert told["yard:dana"]
     assert not told["yard:nine"]
+
+
+async def test_undo_after_a_report_that_was_refused_or_asked_back_takes_no_other_back(yard: Yard) -> None:
+    await a_crew(yard)
+    await yard.say("water on the fire", "crew", who="kim")
+    assert (await yard.say("command terminated", "crew", who="kim")).refused is not None
+    undone = await yard.say("undo that", "crew", who="kim")
+    assert (undone.refused or "").startswith("Your last report wasn't logged: nothing is taken back.")
+    assert (await yard.say("under control at 06:00", "dana", who="dana", group=False)).status == "asked"
+    undone = await yard.say("undo that", "dana", who="dana", group=False)
+    assert (undone.refused or "").startswith("Your last report wasn't logged")
+    assert (await yard.say("undo water on the fire", "crew", who="kim")).reply.startswith("Taken back: Water on the")
 
 
 async def test_remind_me_is_told_where_it_was_asked(yard: Yard) -> None:

@@ -188,6 +188,27 @@ async def test_what_a_dead_program_left_another_takes_up(url: str) -> None:
         await second.end()
 
 
+async def test_a_message_waits_for_an_earlier_one_of_its_room_that_another_program_has(url: str) -> None:
+    """Posts of a webhook go to two programs in turn: the quicker one keeps the order; an alert waits for nothing."""
+    clock = SimulatedClock(NOON)
+    first, second = [Life(await Store.open(url), clock, ScriptedRoom("yard")) for _ in range(2)]
+    try:
+        async with first.store.begin() as tx:
+            await inbox.receive(tx, [Life.message(1, "crosslay 1", clock)], NOON)
+        later = [Life.message(2, "rear line", clock), Life.message(3, "mayday, second floor", clock)]
+        question, alert = await second.pipeline.receive(later)
+        await alert.handled
+        assert not question.handled.done()
+        assert await first.pipeline.recover() >= 1
+        await question.handled
+        async with second.store.begin() as tx:
+            replies = await tx.execute(text("SELECT reply_to FROM outbox WHERE kind = 'reply' ORDER BY id"))
+            assert [row.reply_to for row in replies] == ["3", "1", "2"]
+    finally:
+        for life in (first, second):
+            await life.end()
+
+
 @pytest.mark.parametrize("address", ["postgresql+asyncpg://localhost:1/nowhere"])
 async def test_a_server_that_isnt_there_is_one_sentence(address: str, server: object) -> None:
     with pytest.raises(StoreError, match="can't be opened"):
