@@ -125,7 +125,11 @@ def bare_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     units = any(item.kind == "unit" for item in _items(said, known))
     told = units or bool(_FIRE.search(said) or _MEDICAL.search(said))
     by_itself = whole or bool(_ADDRESS.fullmatch(said))
-    if not address or not (told or (by_itself and (context.addressed or not context.group))):
+    if (
+        any(item.kind == "num" and item.unit is not None for item in first)
+        or not address
+        or not (told or (by_itself and (context.addressed or not context.group)))
+    ):
         return None
     reading = read_dispatch(f"dispatch: {said}", context, known)
     if reading is None or not reading.commands:
