@@ -63,7 +63,7 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
     if kinds <= {*_WORKED_OUT}:
         whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
-        told_at |= {k for k in left if (whole and _tells_nothing(items, lo, k, used)) or _by_itself(items, lo, k, used)}
+        told_at |= {k for k in left if (_tells_nothing(items, lo, k, used) if whole else _leads_in(items, lo, k, used))}
     return {k: _CHEAP for k in left if k in told_at}
 
 
@@ -104,6 +104,11 @@ def _by_itself(items: list[Item], lo: int, k: int, used: int) -> bool:
     first, last = _clause(items, lo, k)
     told = any(used >> n & 1 and _tells(items[n]) for n in range(first, last))
     return (last < len(items) or first > lo) and not told and all(_aside(items, n) for n in range(first, last))
+
+
+def _leads_in(items: list[Item], lo: int, k: int, used: int) -> bool:
+    """In a clause of its own before the line is named: "garden villa: crosslay 1"."""
+    return not any(used >> n & 1 and _tells(items[n]) for n in range(lo, k)) and _by_itself(items, lo, k, used)
 
 
 def _clause(items: list[Item], lo: int, k: int) -> tuple[int, int]:

@@ -58,7 +58,7 @@ def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 
     asks = _asked_of_the_pump(span, take, change) or _wanted(span, change, at, stance) or span.has("caller")
     if asks:
         take.terms("crew_word")
-    take.terms("order", "hope", "for_noise", "line", *(("can_add",) if asks else ()))
+    take.terms("order", "hope", "for_noise", "line", "slightly", *(("can_add",) if asks else ()))
     for ref, extra in lines_meant(span, take):
         if ref == LineRef() and not _only_one(span):
             break

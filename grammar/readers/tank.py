@@ -148,7 +148,7 @@ def _used(take: Take, asked: TankTime, cost: float) -> Candidate:
     span = take.span
     told = [i for i in range(span.lo, span.hi) if take.taken(i) and _in_the_tank(span.items[i])]
     question = span.first("how_long", "tank_time", "water_left", "what_then")
-    if not span.context.incident_open or not told or told[0] > question:
+    if not span.context.incident_open or not told or told[0] > question or span.stance(*told) != "said":
         return take.reading(asked, cost=cost)
     gauge = WaterSource(tank_fraction=asked.tank_fraction, tank_gal=asked.tank_gal)
     return take.reading(gauge, replace(asked, tank_fraction=None, tank_gal=None), cost=cost)
