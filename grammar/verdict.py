@@ -24,6 +24,7 @@ from grammar.commands import (
     Report,
     Request,
     Rival,
+    SaidLine,
     Status,
     SupplyExpected,
     Wording,
@@ -130,13 +131,21 @@ def _essence(part: Part) -> tuple[object, ...]:
     """What a reading does, without the words it keeps."""
     if not part.commands:
         return ("nothing", *(p.question.text for p in part.pieces if p.question is not None))
-    bare = tuple(
-        replace(c, text="" if isinstance(c, Report | Request | Emergency) else None)
-        if "text" in c.__struct_fields__
-        else c
-        for c in part.commands
-    )
+    bare = tuple(_bare(command) for command in part.commands)
     return (*bare, *(p.question.text for p in part.pieces if p.question is not None))
+
+
+def _bare(command: Command) -> object:
+    """What it does: without the words it keeps, and a pressure without the places of its lines, which change no number."""
+    if isinstance(command, PumpPressure):
+        return replace(command, lays=tuple(replace(lay, lines=_placeless(lay.lines)) for lay in command.lays))
+    if "text" not in command.__struct_fields__:
+        return command
+    return replace(command, text="" if isinstance(command, _WITH_WORDS) else None)
+
+
+def _placeless(lines: tuple[SaidLine, ...]) -> tuple[SaidLine, ...]:
+    return tuple(replace(line, place=None) for line in lines)
 
 
 _WITH_WORDS = (Report, Request, Emergency)
