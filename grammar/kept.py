@@ -12,10 +12,10 @@ from typing import Literal, NamedTuple
 
 from grammar.commands import Benchmark, Choice, Command, Context, Question, Reading, Report
 from grammar.describe import several
-from grammar.doubt import STRONG
+from grammar.doubt import STRONG, around
 from grammar.items import Item
 from grammar.polarity import mark_polarity
-from grammar.questions import clauses
+from grammar.questions import calls, clauses
 from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
 from grammar.stretch import LOGGED
@@ -64,10 +64,13 @@ def keep_rest(text: str, context: Context, known: Names, guessed: Reading, read:
     reports = [command for command in commands if isinstance(command, Benchmark)]
     if not reports or _more_in(guessed, commands):
         return None
-    rest = ", ".join(part.rest for part in parts if part.rest)
+    said = [part.rest for part in parts if part.rest]
+    rest = ", ".join(words for words in said if not _only_calls(words, known))
     if unread:
         return _without(text, commands, rest, unread, context)
     counted = any(item.kind == "num" for item in _items(rest, known))
+    if said and not rest:
+        return Reading(text, commands, _SURE, intent=commands[0].intent)
     if not rest or (counted and not _counts_allowed(reports)) or _too_little(parts, known):
         return None
     kind: Literal["size_up", "note"] = (
@@ -90,6 +93,12 @@ def _doubted(words: str, known: Names) -> bool:
     """It denies, hopes or asks: that may be meant of the report beside it."""
     items = _items(words, known)
     return mark_polarity(items) or any(item.polarity or item.polarity_mark for item in items)
+
+
+def _only_calls(words: str, known: Names) -> bool:
+    """Who speaks to whom, and nothing else: "attack to command"."""
+    items = [item for item in _items(words, known) if item.kind != "sep" and item.text not in ("to", "two")]
+    return all(item.free or calls(item) or item.text in around("who") for item in items)
 
 
 def _too_little(parts: list[_Clause], known: Names) -> bool:

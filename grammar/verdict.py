@@ -136,7 +136,7 @@ def _essence(part: Part) -> tuple[object, ...]:
 
 
 def _bare(command: Command) -> object:
-    """What it does: without the words it keeps, and a pressure without the places of its lines, which change no number."""
+    """What it does, without the words it keeps; a pressure without the places of its lines, which change no number."""
     if isinstance(command, PumpPressure):
         return replace(command, lays=tuple(replace(lay, lines=_placeless(lay.lines)) for lay in command.lays))
     if "text" not in command.__struct_fields__:
