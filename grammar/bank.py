@@ -81,11 +81,16 @@ def bank() -> tuple[Way, ...]:
     for path in sorted(FOLDER.glob("bank/*.txt")):
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
             if line.strip() and not line.startswith("#"):
-                ways.append(_way(f"{path.name}:{number}", line))
+                ways.append(way_of(f"{path.name}:{number}", line))
     return tuple(ways)
 
 
-def _way(where: str, line: str) -> Way:
+def way_of(where: str, line: str) -> Way:
+    """A line as a way.
+
+    Raises:
+        LanguageError: it doesn't hold.
+    """
     left, bar, wording = line.partition(" | ")
     if not bar or not wording.strip():
         raise LanguageError(f"{where}: no “ | ” between what is meant and how it is said")

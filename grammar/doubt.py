@@ -139,10 +139,14 @@ _WORKED_OUT = (
 
 
 def _carried(command: c.Command) -> bool:
-    """Its numbers carry the answer, and it logs nothing: a lay told with its hose, a flow, a gauge; the tank's time."""
+    """Its numbers carry the answer, and it logs nothing: a lay told with its hose, a flow, a gauge; the tank's time.
+
+    Of several lines a word may say how they hang together: it isn't the numbers alone.
+    """
     if isinstance(command, c.PumpPressure | c.FlowAtPressure):
         told = [line for lay in command.lays for line in lay.lines]
-        return bool(told) and all(any(h.length_ft is not None for h in line.hose) for line in told)
+        alone = len(told) == 1 and not command.lays[0].feed
+        return alone and any(h.length_ft is not None for h in told[0].hose)
     if isinstance(command, c.SupplyPressure):
         return any(hose.length_ft is not None for hose in command.hose)
     return isinstance(command, c.TankTime) or (isinstance(command, _WORKED_OUT) and _numbers(command))
@@ -188,7 +192,7 @@ def _beside_numbers(item: Item) -> bool:
     """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
     if turns(item) or heard_as_another(item) or not _units().isdisjoint(item.text.split()):
         return False
-    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | {"basement"})
+    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | around("structure"))
 
 
 @by_language

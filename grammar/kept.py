@@ -47,9 +47,10 @@ from grammar.commands import (
     WaterSource,
 )
 from grammar.describe import several
+from grammar.doubt import around
 from grammar.items import POLARITY, Item
 from grammar.polarity import mark_polarity
-from grammar.questions import clauses
+from grammar.questions import calls, clauses
 from grammar.stretch import LOGGED
 from grammar.text import tokens
 from grammar.verdict import TAKE
@@ -175,7 +176,7 @@ def _taken(
     text: str, parts: list[_Clause], unread: list[str], reports: Sequence[Command], context: Context, known: Names
 ) -> Reading | None:
     commands = _by_whom(parts, known)
-    rest = ", ".join(part.rest for part in parts if part.rest)
+    rest = ", ".join(part.rest for part in parts if part.rest and not _only_calls(part.rest, known))
     if unread:
         return _without(text, commands, rest, unread, context)
     if not rest:
@@ -240,6 +241,12 @@ def _doubted(words: str, known: Names) -> bool:
     """It denies, hopes or asks: that may be meant of the report beside it."""
     items = items_of(words, known)
     return mark_polarity(items) or any(item.polarity or item.polarity_mark for item in items)
+
+
+def _only_calls(words: str, known: Names) -> bool:
+    """Who speaks to whom, and nothing else: "attack to command"."""
+    items = [item for item in items_of(words, known) if item.kind != "sep" and item.text not in ("to", "two")]
+    return all(item.free or calls(item) or item.text in around("who") for item in items)
 
 
 def _too_little(parts: list[_Clause], known: Names) -> bool:

@@ -155,7 +155,7 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
             texts[:2] == ["this", "is"] and hi > k + 2 and items[k + 2].kind == "unit"
         ):
             k, called = k + 3, True
-        elif _callable(items[k]) or (k == lo and _a_name(items, k, hi)) or _names_command(items, k, hi):
+        elif calls(items[k]) or (k == lo and _a_name(items, k, hi)) or _names_command(items, k, hi):
             k, called = k + 1, True
         elif items[k].free and not _begins(texts[0]):
             k, called = k + 1, called or texts[0] not in _HAILS
@@ -179,7 +179,8 @@ def _begins(text: str) -> bool:
 _CALLED = frozenset(("command_word", "role_driver", "role_officer", "role_crew", "place:interior", "place:exterior"))
 
 
-def _callable(item: Item) -> bool:
+def calls(item: Item) -> bool:
+    """It may be somebody who is called."""
     if item.kind in ("unit", "person"):
         return True
     return not item.concepts.isdisjoint(_CALLED) or item.text in word_list("polarity_called")
