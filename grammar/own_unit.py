@@ -76,14 +76,15 @@ def _of_an_officer(items: list[Item], k: int) -> bool:
     return k > 0 and items[officer].text in word_list("reader_officers") and _begins(items, officer)
 
 
+_HAILS = frozenset(
+    ("ok", "okay", "alright", "all right", "so", "copy", "copy that", "hey", "roger", "yeah", "well", "uh")
+)
+
+
 def _told_of_itself(items: list[Item], k: int) -> bool:
     before = items[k - 1] if k else None
-    if (
-        before is not None
-        and before.kind != "sep"
-        and "and" not in before.concepts
-        and not all(i.free for i in items[:k])
-    ):
+    hailed = all(i.text in _HAILS for i in items[:k])
+    if before is not None and before.kind != "sep" and "and" not in before.concepts and not hailed:
         return False
     said = items[k + 1 : k + 6]
     after = [i for i in said if (not i.free or "arrived_word" in i.concepts) and i.text not in _IS]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from grammar import commands as c
-from grammar.besides import spared
+from grammar.spared import spared
 from grammar.commands import Context
 from grammar.doubt import CHANGES, COSTS, OF_THE_ROAD, Bearing, bearing, doubt, idle
 from grammar.frames import read_frames

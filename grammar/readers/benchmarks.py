@@ -34,7 +34,6 @@ RULES = (
     Rule("command_established", ("command_established",)),
     Rule("command_established", ("command_word",), ("establishing",)),
     Rule("two_out_in_place", ("two_out",), ("in_place", "supply_established")),
-    Rule("two_out_in_place", ("two_out_set",)),
     Rule("rit_in_place", ("rit",), ("in_place",)),
     Rule("water_supply", ("water_supply_done",)),
     Rule("water_supply", ("water_supply",), ("supply_established", "in_place", "secured", "complete")),

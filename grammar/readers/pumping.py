@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from grammar.besides import names_no_line, places
+from grammar.spared import names_no_line, places
 from grammar.commands import (
     Choice,
     Command,

@@ -131,7 +131,7 @@ def _idle(items: list[Item], k: int) -> bool:
         return False
     beside = [items[n] for n in (k - 1, k + 1) if 0 <= n < len(items)]
     counts = any(one.kind == "num" for one in beside)
-    return not counts and item.text not in word_list("besides_alters") and "not" not in item.polarity
+    return not counts and item.text not in word_list("spared_alters") and "not" not in item.polarity
 
 
 def _place_at(items: list[Item], k: int, hi: int) -> range:
@@ -140,11 +140,11 @@ def _place_at(items: list[Item], k: int, hi: int) -> range:
     first = k
     if items[k].kind in ("floor", "place"):
         return range(0)
-    if items[k].text in word_list("besides_leads"):
+    if items[k].text in word_list("spared_leads"):
         k += 1
-        if k >= hi or not (items[k].text in word_list("besides_determiners") or _a_name(items[k])):
+        if k >= hi or not (items[k].text in word_list("spared_determiners") or _a_name(items[k])):
             return range(0)
-        k += items[k].text in word_list("besides_determiners")
+        k += items[k].text in word_list("spared_determiners")
     elif not k or items[k - 1].kind != "floor":
         return range(0)
     start = k
@@ -162,11 +162,11 @@ def _a_name(item: Item) -> bool:
 
 
 def _joins(item: Item) -> bool:
-    return "and" in item.concepts or item.text in word_list("besides_leads")
+    return "and" in item.concepts or item.text in word_list("spared_leads")
 
 
 def _word_of_place(item: Item) -> bool:
-    if item.text in word_list("besides_alters") or item.text in word_list("besides_moments"):
+    if item.text in word_list("spared_alters") or item.text in word_list("spared_moments"):
         return False
     return (
         item.text == "s"
