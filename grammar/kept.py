@@ -13,11 +13,12 @@ from typing import Literal, NamedTuple
 from grammar.commands import Benchmark, Choice, Command, Context, Question, Reading, Report
 from grammar.describe import several
 from grammar.items import Item
+from grammar.lexicon import by_language
 from grammar.polarity import mark_polarity
 from grammar.questions import clauses
 from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
-from grammar.stretch import LOGGED, STRONG
+from grammar.stretch import LOGGED
 from grammar.tagger import segmentations
 from grammar.text import tokens
 from grammar.vocabulary import Names, word_list
@@ -201,7 +202,11 @@ def _is_what_burns(words: str, known: Names) -> bool:
     )
 
 
-_REPORTING = frozenset(concept for concept in STRONG if concept != "floor" and not concept.startswith("unit:"))
+@by_language
+def _reporting() -> frozenset[str]:
+    return frozenset(one for one in word_list("strong") if one != "floor" and not one.startswith("unit:"))
+
+
 _NOT_KEPT = frozenset(("unit", "line", "family", "time", "badtime", "person"))
 
 
@@ -215,7 +220,7 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
     for item in plain:
         if item.kind in _NOT_KEPT or (item.kind == "num" and item.unit in ("gpm", "psi", "gal", "min", "s", "percent")):
             return False
-        if not item.concepts.isdisjoint(_REPORTING):
+        if not item.concepts.isdisjoint(_reporting()):
             return False
         if not item.free and item.concepts & word_list("kept_people"):
             return False

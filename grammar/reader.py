@@ -44,7 +44,7 @@ from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.verdict import TAKE, decide, unsure
-from grammar.vocabulary import Names, names, vocabulary
+from grammar.vocabulary import Names, names, vocabulary, word_list
 
 _WAYS = 3
 """Most spellings and groupings of one message that are read."""
@@ -227,25 +227,6 @@ def _read_spellings(
     return parts
 
 
-_OF_A_UNIT = frozenset(("on_scene", "en_route", "available", "returning", "in_quarters", "command_established"))
-_OF_ITSELF = _OF_A_UNIT | frozenset(
-    (
-        "on_hydrant",
-        "par",
-        "rehab",
-        "accounted",
-        "ready_for_water",
-        "with_crew",
-        "command_word",
-        "hydrant_word",
-        "entry",
-        "exit",
-        "coming_out",
-    )
-)
-"""What a unit reports of itself as "12's …"."""
-
-
 def _name_own_unit(items: list[Item], own: str | None) -> None:
     """ "12's on scene" of engine 12: its bare number, right before what a unit reports of itself."""
     number = own.rpartition(" ")[2] if own else ""
@@ -256,9 +237,9 @@ def _name_own_unit(items: list[Item], own: str | None) -> None:
             continue
         after = [i for i in items[k + 1 : k + 6] if not i.free and i.text not in ("is", "are", "s", "got", "has")]
         of_itself = (
-            _OF_ITSELF
+            word_list("units_own") | word_list("units_itself")
             if "plural" in item.concepts or (items[k + 1 : k + 2] and items[k + 1].text == "has")
-            else _OF_A_UNIT
+            else word_list("units_own")
         )
         counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
         if counts or (after and not after[0].concepts.isdisjoint(of_itself)):

@@ -24,7 +24,7 @@ from grammar.commands import (
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
-from grammar.stretch import KEEP, LOGGED, STRONG, residue, stretch
+from grammar.stretch import KEEP, LOGGED, residue, stretch
 from grammar.vocabulary import word_list
 
 _COMMAND = 0.12
@@ -206,7 +206,7 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     if cost == 0:
         return start
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
-    strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
+    strong = any(not item.concepts.isdisjoint(word_list("strong")) for item in items[lo:hi])
     odd = any(item.kind == "word" and item.form != "plain" and not item.free for item in items[lo:hi])
     weight = 1.6 if attached or strong else 1.1 if odd else 0.7
     said = " ".join(i.text for i in items[lo:hi] if i.kind != "sep")
@@ -231,50 +231,8 @@ def _distinct(parts: list[Part]) -> list[Part]:
 _LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
 
 
-_LAYISH = frozenset(
-    [
-        "line",
-        "legs",
-        "wye",
-        "manifold",
-        "siamese",
-        "feed",
-        "into",
-        "on_end",
-        "tip",
-        "smooth_bore",
-        "fog",
-        "cellar",
-        "piercing",
-        "nozzle",
-        "nozzle_psi",
-        "each",
-        "total",
-        "through",
-        "deck_gun",
-        "monitor",
-        "aerial",
-        "standpipe",
-        "sprinkler",
-        "eductor",
-        "high_rise_pack",
-        "booster",
-        "ldh",
-        "big_line",
-        "of_hose",
-        "up",
-        "down",
-        "elevation",
-        "foam",
-        "crosslay",
-        "by",
-        "flowing",
-    ]
-)
-
-
 def _layish(item: Item) -> bool:
-    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(_LAYISH)
+    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(word_list("of_a_lay"))
 
 
 def _cuts(items: list[Item]) -> list[int]:

@@ -7,57 +7,10 @@ from grammar.commands import Context
 from grammar.frames import read_frames
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, readers_for
+from grammar.vocabulary import word_list
 
 _WORD, _UNKNOWN, _TERM, _NAME, _NUMBER = 0.37, 0.42, 0.37, 0.55, 1.0
 """What something left unexplained costs."""
-STRONG = frozenset(
-    [
-        "primary",
-        "secondary",
-        "under_control",
-        "knocked_down",
-        "water_on_fire",
-        "on_scene",
-        "command_terminated",
-        "charge",
-        "charged_state",
-        "evacuate",
-        "defensive",
-        "offensive",
-        "collapse",
-        "flashover",
-        "downed_member",
-        "missing_member",
-        "emergency_traffic",
-        "lost_supply",
-        "on_hydrant",
-        "rit",
-        "two_out",
-        "loss_stopped",
-        "all_clear",
-        "utilities",
-        "par",
-        "pair",
-        "fire_out",
-        "floor",
-        "unit:ft",
-        "unit:in",
-        "unit:gpm",
-        "unit:psi",
-        "victim_found",
-        "victim_removed",
-        "no_par",
-        "burst",
-        "gate",
-        "cavitating",
-        "lost_prime",
-        "low_air",
-        "epinephrine",
-        "shock",
-        "pulses_back",
-    ]
-)
-"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
 _NOT, _OTHER_MARK = 1.2, 0.4
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
 KEEP = 3
@@ -252,7 +205,7 @@ def residue(item: Item) -> float:
         return _OTHER_MARK
     if item.free:
         return 0.25 if item.slip >= _SLIPPED else 0.0
-    if not item.concepts.isdisjoint(STRONG):
+    if not item.concepts.isdisjoint(word_list("strong")):
         return _NAME
     if any(concept.startswith("app:") for concept in item.concepts):
         return _NAME  # "engine" without its number

@@ -9,38 +9,7 @@ from grammar.describe import inches
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.supply_lay import LARGE_IN, ldh_in
 from grammar.saying import Sayer
-
-_AROUND = (
-    "supply_to",
-    "relay",
-    "apart",
-    "supply_loss",
-    "lost_psi",
-    "from_hydrant",
-    "hydrant_word",
-    "feed",
-    "of_hose",
-    "line",
-    "for_noise",
-    "flowing",
-    "through",
-    "ask_pressure",
-    "ask_flow",
-    "longest",
-    "into",
-    "pump_word",
-    "hope",
-    "order",
-    "how_long",
-    "pull",
-    "laying_in",
-    "siamese",
-    "supply_word",
-    "on_end",
-    "water_supply",
-    "move_to",
-    "each",
-)
+from grammar.vocabulary import word_list
 
 
 def supply_hose(span: Span, take: Take) -> tuple[SaidHose, ...]:
@@ -154,7 +123,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     distance = None
     if any(span.items[i].text.startswith("how many") for i in span.where("relay")) and hose and hose[0].length_ft:
         distance, hose = hose[0].length_ft, (SaidHose(hose[0].hose_in, None, hose[0].parallel),)
-    take.terms(*_AROUND)
+    take.terms(*word_list("supply_around"))
     command = SupplyPressure(
         hose=hose,
         flow_gpm=flow,
