@@ -13,6 +13,7 @@ from grammar.readers.lines import line_on
 from grammar.readers.people import gauge
 from grammar.readers.slot_numbers import Slot
 from grammar.readers.slots import typings
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
@@ -271,24 +272,7 @@ def _fields(span: Span, command: c.Command, wanted: str | None) -> Iterator[Amen
             changes[field] = value
     cost = _bare(span, take, command, changes, wanted)
     if changes and any(getattr(command, k) != v for k, v in changes.items()):
-        take.terms(
-            "flowing",
-            "for_noise",
-            "people_word",
-            "with_crew",
-            "lowest_word",
-            "air_word",
-            "par",
-            "how_long",
-            "what_about",
-            "same",
-            "in_place",
-            "dropped_to",
-            "unit:min",
-            "flow_on",
-            "static",
-            "residual",
-        )
+        take.terms(*word_list("amend_around"))
         yield replace(command, **changes), cost, take.used
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from grammar.commands import Assign, Benchmark, Command
-from grammar.doubt import STRONG
 from grammar.items import POLARITY, Item
+from grammar.lexicon import by_language
 from grammar.polarity import mark_polarity
 from grammar.readers.benchmarks import RULES
 from grammar.spelling import spellings
@@ -112,9 +112,9 @@ def _reports_itself(words: str, items: list[Item], known: Names, arrival: bool, 
     people -= {"entry"} if going_in else set()
     if not others and any(not item.free and item.concepts & people for item in items):
         return True
-    reporting = REPORTING | {"command_word"} | (frozenset() if arrival else SUBJECTS)
+    telling = reporting() | {"command_word"} | (frozenset() if arrival else SUBJECTS)
     purpose = next((k for k, item in enumerate(items) if item.text == "for"), len(items))  # "… for overhaul"
-    if any(not item.concepts.isdisjoint(reporting) and not _seen(item) for item in items[:purpose]):
+    if any(not item.concepts.isdisjoint(telling) and not _seen(item) for item in items[:purpose]):
         return True
     if is_count(words, known) and not arrival:
         return True
@@ -174,4 +174,7 @@ def misspelt(words: str, known: Names) -> bool:
     return any(spellings(tokens(words), known, False)[0].costs)
 
 
-REPORTING = frozenset(concept for concept in STRONG if concept != "floor" and not concept.startswith("unit:"))
+@by_language
+def reporting() -> frozenset[str]:
+    """Terms that report or order something by themselves."""
+    return frozenset(one for one in word_list("strong") if one != "floor" and not one.startswith("unit:"))

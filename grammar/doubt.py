@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 from grammar import commands as c
 from grammar.items import POLARITY, Item
 from grammar.lexicon import by_language, language
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import vocabulary, word_list
 
 
 class Costs(NamedTuple):
@@ -169,7 +169,7 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
         return COSTS.carried if _wishes(item, bears) else COSTS.mark
     if item.free:
         return 0.25 if item.slip >= SLIPPED else 0.0
-    if not item.concepts.isdisjoint(STRONG):
+    if not item.concepts.isdisjoint(word_list("strong")):
         return COSTS.strong
     if idle(item, bears):
         return COSTS.idle
@@ -192,7 +192,11 @@ def _beside_numbers(item: Item) -> bool:
     """An ordinary word or a term that no lay is made of: it is no misspelt part of one, and turns nothing."""
     if turns(item) or heard_as_another(item) or not _units().isdisjoint(item.text.split()):
         return False
-    return item.form == "plain" if item.kind == "word" else item.concepts.isdisjoint(LAYISH | around("structure"))
+    return (
+        item.form == "plain"
+        if item.kind == "word"
+        else item.concepts.isdisjoint(word_list("of_a_lay") | around("structure"))
+    )
 
 
 @by_language
@@ -203,56 +207,6 @@ def _units() -> frozenset[str]:
 
 
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
-
-
-STRONG = frozenset(
-    [
-        "primary",
-        "secondary",
-        "under_control",
-        "knocked_down",
-        "water_on_fire",
-        "on_scene",
-        "command_terminated",
-        "charge",
-        "charged_state",
-        "evacuate",
-        "defensive",
-        "offensive",
-        "collapse",
-        "flashover",
-        "downed_member",
-        "missing_member",
-        "emergency_traffic",
-        "lost_supply",
-        "on_hydrant",
-        "rit",
-        "two_out",
-        "loss_stopped",
-        "all_clear",
-        "utilities",
-        "par",
-        "pair",
-        "fire_out",
-        "floor",
-        "unit:ft",
-        "unit:in",
-        "unit:gpm",
-        "unit:psi",
-        "victim_found",
-        "victim_removed",
-        "no_par",
-        "burst",
-        "gate",
-        "cavitating",
-        "lost_prime",
-        "low_air",
-        "epinephrine",
-        "shock",
-        "pulses_back",
-    ]
-)
-"""Words that report or order something by themselves: leaving one out is as bad as leaving out a name."""
 
 
 CHANGES = (
@@ -275,48 +229,3 @@ CHANGES = (
     c.Intake,
 )
 """Commands that change what is logged or runs: a word that they can't explain weighs more."""
-
-
-LAYISH = frozenset(
-    [
-        "line",
-        "legs",
-        "wye",
-        "manifold",
-        "siamese",
-        "feed",
-        "into",
-        "on_end",
-        "tip",
-        "smooth_bore",
-        "fog",
-        "cellar",
-        "piercing",
-        "nozzle",
-        "nozzle_psi",
-        "each",
-        "total",
-        "through",
-        "deck_gun",
-        "monitor",
-        "aerial",
-        "standpipe",
-        "sprinkler",
-        "eductor",
-        "high_rise_pack",
-        "booster",
-        "ldh",
-        "big_line",
-        "of_hose",
-        "up",
-        "down",
-        "elevation",
-        "foam",
-        "crosslay",
-        "by",
-        "flowing",
-        "other",
-        "both",
-    ]
-)
-"""Terms of which lays are made."""

@@ -13,7 +13,6 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from grammar.beside import (
-    REPORTING,
     SUBJECTS,
     arrives,
     counts_allowed,
@@ -22,6 +21,7 @@ from grammar.beside import (
     leaves_out,
     misspelt,
     names_a_unit,
+    reporting,
     told,
 )
 from grammar.calls import Call, past_the_call
@@ -387,7 +387,7 @@ def _harmless(words: str, known: Names, read: Read) -> bool:
     for item in plain:
         if item.kind in _NOT_KEPT or (item.kind == "num" and item.unit in ("gpm", "psi", "gal", "min", "s", "percent")):
             return False
-        if not item.concepts.isdisjoint(REPORTING | {"command_word", "par_request"}):
+        if not item.concepts.isdisjoint(reporting() | {"command_word", "par_request"}):
             return False
         if not item.free and item.concepts & word_list("kept_people"):
             return False

@@ -133,7 +133,7 @@ def _with_slots(node: Node, frame: Frame) -> Node:
     return (kind, *(_with_slots(part, frame) for part in parts))
 
 
-_RULES = {"unit": "unit", "time": "when", "place": "in_where", "person": "person"}
+_RULES = {"unit": "unit", "time": "when", "place": "in_where"}
 """Kinds of slots that are said by a rule of their own."""
 
 

@@ -74,13 +74,12 @@ def _tag(words: list[str]) -> bool:
 
 # ------------------------------------------------------------------------------------------- at the clause's beginning
 
-_WHOLE_QUESTIONS = frozenset(("elapsed", "inside_ask", "air_ask", "tank_time", "water_left", "board"))
-
 
 def _asked_until(items: list[Item], lo: int, hi: int) -> int:
     """Where a question ends: "who is inside and engine 9 is out" tells something after its "and"."""
     for k in range(lo + 1, hi - 1):
-        whole = any(c in _WHOLE_QUESTIONS or c.startswith("ask_") for item in items[lo:k] for c in item.concepts)
+        said = {concept for item in items[lo:k] for concept in item.concepts}
+        whole = any(c in word_list("polarity_whole_questions") or c.startswith("ask_") for c in said)
         if whole and "and" in items[k].concepts and new_subject(items, k + 1, hi):
             return k
     return hi
@@ -158,13 +157,10 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
         elif calls(items[k]) or (k == lo and _a_name(items, k, hi)) or _names_command(items, k, hi):
             k, called = k + 1, True
         elif items[k].free and not _begins(texts[0]):
-            k, called = k + 1, called or texts[0] not in _HAILS
+            k, called = k + 1, called or texts[0] not in word_list("polarity_hails")
         else:
             break
     return k, called
-
-
-_HAILS = frozenset(("hey", "ok", "okay", "so", "and"))
 
 
 def _begins(text: str) -> bool:
@@ -176,14 +172,11 @@ def _begins(text: str) -> bool:
     )
 
 
-_CALLED = frozenset(("command_word", "role_driver", "role_officer", "role_crew", "place:interior", "place:exterior"))
-
-
 def calls(item: Item) -> bool:
     """It may be somebody who is called."""
     if item.kind in ("unit", "person"):
         return True
-    return not item.concepts.isdisjoint(_CALLED) or item.text in word_list("polarity_called")
+    return not item.concepts.isdisjoint(word_list("polarity_called_as")) or item.text in word_list("polarity_called")
 
 
 def _a_name(items: list[Item], k: int, hi: int) -> bool:

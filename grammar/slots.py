@@ -17,7 +17,7 @@
     choices = { pdf = ["pdf_word"] }    value -> terms; drawn sentences say the first
 
     [slot.unit]
-    kind = "unit"                 or place, time, person, topic, said (the words; `named`: beside such a term), rest
+    kind = "unit"                 or place, time, topic, said (the words; `named`: beside such a term), rest
 
 Which number fills which slot is decided for all of them together: the way that leaves fewest over, then the surest.
 """
@@ -109,9 +109,6 @@ def _other(slot: Slot, take: Take) -> Any:
             return take.place()
         case "time":
             return take.time()
-        case "person":
-            item = take.kind("person")
-            return item.value if item is not None else None
         case "rest":
             return _rest(take)
         case "topic":

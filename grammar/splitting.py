@@ -22,7 +22,7 @@ from grammar.commands import (
     PumpPressure,
     Report,
 )
-from grammar.doubt import COSTS, LAYISH, STRONG, bearing, doubt, heard_as_another, idle, names_a_subject
+from grammar.doubt import COSTS, bearing, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
@@ -252,7 +252,7 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     if cost == 0:
         return start
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
-    strong = any(not item.concepts.isdisjoint(STRONG) for item in items[lo:hi])
+    strong = any(not item.concepts.isdisjoint(word_list("strong")) for item in items[lo:hi])
     odd = any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items[lo:hi])
     said = [item for item in items[lo:hi] if item.kind != "sep"]
     told = [item for item in said if not item.free]
@@ -281,7 +281,7 @@ _LAYISH_KINDS = frozenset(("num", "line", "family", "floor"))
 
 
 def _layish(item: Item) -> bool:
-    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(LAYISH)
+    return item.kind in _LAYISH_KINDS or not item.concepts.isdisjoint(word_list("of_a_lay"))
 
 
 def _cuts(items: list[Item]) -> list[int]:

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from grammar import commands as c
-from grammar.spared import spared
 from grammar.commands import Context
 from grammar.doubt import CHANGES, COSTS, OF_THE_ROAD, Bearing, bearing, doubt, idle
 from grammar.frames import read_frames
 from grammar.items import Item
 from grammar.questions import clauses
 from grammar.readers.base import Candidate, Span, readers_for
+from grammar.spared import spared
 
 KEEP = 3
 

@@ -383,9 +383,3 @@ def _concepts_of(tree: Tree, said: Iterable[str]) -> tuple[str, ...]:
 def _plainly(concept: str) -> str:
     ways = vocabulary().concepts.get(concept, (concept,))
     return f"“{concept.split(':')[-1].replace('_', ' ')}” (like “{ways[0]}”)"
-
-
-def phrases(*concepts: str) -> tuple[str, ...]:
-    """The ways of saying the concepts, as written in the file; for the recognisers' phrase list."""
-    known = vocabulary().concepts
-    return tuple(way for concept in concepts for way in known[concept])

@@ -23,15 +23,13 @@ from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
-_LATE = frozenset(("sorry", "correction", "my mistake", "rather"))
-
 
 @reads("correction", "no", "undo", "not")
 def read_correction(span: Span) -> Iterable[Candidate]:
     """ "correction, two fifty", "make that 250 feet", "no, I said fifteen", "residual's 60, sorry"."""
     last = span.context.last
     lo, opener = _after_opener(span)
-    late = opener < 0 and span.items[span.hi - 1].text in _LATE
+    late = opener < 0 and span.items[span.hi - 1].text in word_list("corrections_late")
     if opener < 0 and not late:
         return
     hi = span.hi - 1 if late else span.hi

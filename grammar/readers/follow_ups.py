@@ -20,16 +20,12 @@ from grammar.commands import (
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.layout import lays_without, read_lays
-
-_CORRECTS = frozenset(("no", "nope", "sorry", "wrong", "correction", "i said", "i meant"))
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
 
 _FOLLOWABLE = (PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime)
-
-
-_LEAD = ("what_about", "instead", "same", "swap", "another", "and", "cond", "correction", "for_noise", "hope", "repeat")
 
 
 @reads(
@@ -56,7 +52,7 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
     last = span.context.last[-1] if span.context.last else None
     if (
         not isinstance(last, _FOLLOWABLE)
-        or span.items[span.lo].text in _CORRECTS
+        or span.items[span.lo].text in word_list("follow_corrects")
         or span.items[span.lo].concepts & {"correction"}
     ):
         return
@@ -69,7 +65,7 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
             return
         yield from _same_stream(span, last)
         yield from _fed_by(span, last)
-    lead = Take(span, *span.where(*_LEAD))
+    lead = Take(span, *span.where(*word_list("follow_lead")))
     begins = span.has("what_about", "same", "swap") or span.items[span.lo].text in (
         "and",
         "with",
@@ -87,7 +83,7 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
     for command, cost, used in amendments(span, last):
         take = Take(span)
         take.used = used
-        take.terms(*_LEAD, "line", "flowing")
+        take.terms(*word_list("follow_lead"), "line", "flowing")
         take.mark(*(i for i in range(span.lo, span.hi) if lead.taken(i)))
         extra = 0.0 if begins else 0.1
         if _needs_label(span, last) and not begins:
@@ -174,11 +170,11 @@ def _one_more(span: Span, last: PumpPressure) -> Iterator[Candidate]:
     if line.name is not None:  # the rig's own twin of it, beside it
         others = _others_of(span, line.name)
         if more == 1 and len(others) == 1:
-            take = Take(span, *span.where("another", "same", "and", "line", "last_one", *_LEAD), *span.kinds("num"))
+            take = Take(span, *span.where("line", "last_one", *word_list("follow_lead")), *span.kinds("num"))
             twin = SaidLay(lines=(replace(line, name=others[0]),))
             yield take.reading(replace(last, lays=(*last.lays, twin)), cost=0.05 if span.has("same") else 0.25)
         return
-    take = Take(span, *span.where("another", "same", "and", "line", "last_one", *_LEAD), *span.kinds("num"))
+    take = Take(span, *span.where("line", "last_one", *word_list("follow_lead")), *span.kinds("num"))
     lay = replace(last.lays[0], lines=(replace(line, count=line.count + more),))
     yield take.reading(replace(last, lays=(lay,)), cost=0.05 if span.has("same") else 0.25)
 

@@ -17,6 +17,7 @@ from grammar.commands import (
 )
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.benchmarks import RULES
+from grammar.vocabulary import word_list
 
 
 def marks(span: Span) -> list[int]:
@@ -47,32 +48,11 @@ def _of_the_tank(span: Span) -> bool:
         return False
     words = {word for i in range(span.lo, span.hi) for word in span.items[i].text.split()}
     again = "now" in words and any(isinstance(command, _AT_THE_PUMP) for command in here.last)
-    return words <= _HOW_LONG_LEFT and (again or bool(words & {"got", "left"}))
+    return words <= word_list("incident_left") and (again or bool(words & {"got", "left"}))
 
 
 _AT_THE_PUMP = (TankTime, LineOn, LineOff, LineChange, WaterSource)
 """ "How long now", after one of these."""
-_HOW_LONG_LEFT = frozenset(
-    (
-        "how",
-        "long",
-        "much",
-        "time",
-        "have",
-        "has",
-        "do",
-        "does",
-        "i",
-        "we",
-        "got",
-        "left",
-        "now",
-        "is",
-        "it",
-        "so",
-        "ok",
-    )
-)
 
 
 _SPOKEN_OF: tuple[tuple[str, BenchmarkName], ...] = (

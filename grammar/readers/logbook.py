@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from grammar.commands import Assign, Report
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
 from grammar.readers.benchmarks import sentence
+from grammar.vocabulary import word_list
 
 
 @reads("can_report", "conditions")
@@ -63,28 +64,6 @@ def read_building(span: Span) -> Iterable[Candidate]:
         yield from _size_up(span)
 
 
-_SEEN = (
-    "showing",
-    "building",
-    "stories",
-    "floor",
-    "wide",
-    "tall",
-    "long_dim",
-    "involved",
-    "fully_involved",
-    "exposure",
-    "incident_fire",
-    "entry",
-    "fire_word",
-    "occupancy_combustible",
-    "up",
-    "on_end",
-    "place:roof",
-    "water_word",
-)
-
-
 def _size_up(span: Span) -> Iterator[Candidate]:
     first = next((i for i in span.content() if span.items[i].kind != "unit"), -1)
     if first < 0 or not (
@@ -103,7 +82,7 @@ def _size_up(span: Span) -> Iterator[Candidate]:
     if span.kinds("num") and not span.has("building", "showing", "stories"):
         return
     take = Take(span)
-    take.terms(*_SEEN)
+    take.terms(*word_list("logbook_seen"))
     take.mark(*span.kinds("place", "floor"))
     unit = take.unit()
     for i in span.kinds("num"):
@@ -124,13 +103,10 @@ def read_where_we_are(span: Span) -> Iterable[Candidate]:
     if span.context.role not in ("crew", "officer") or "we" not in words or len(places) != 1:
         return
     others = {w for i in span.content() if i not in places for w in span.items[i].text.split()}
-    if not span.context.incident_open or others - _BEING_THERE or span.stance(places[0]) != "said":
+    if not span.context.incident_open or others - word_list("logbook_there") or span.stance(places[0]) != "said":
         return
     unit = span.context.speaker_unit or span.context.own_unit
     if unit is not None:
         yield Take(span, *range(span.lo, span.hi)).reading(
             Assign(unit=unit, place=place_of(span.items[places[0]])), cost=0.05
         )
-
-
-_BEING_THERE = frozenset(("we", "are", "on", "in", "at", "up", "now", "inside"))

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from grammar.spared import names_no_line, places
 from grammar.commands import (
     Choice,
     Command,
@@ -29,6 +28,7 @@ from grammar.readers.others_lines import others_unit, whose_question
 from grammar.readers.slots import called_supply
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
+from grammar.spared import names_no_line, places
 
 replace = msgspec.structs.replace
 

@@ -10,39 +10,7 @@ from msgspec.structs import replace
 from grammar.commands import Choice, NeededFlow, Question, Shuttle
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.saying import Sayer
-
-_AROUND = (
-    "needed_flow",
-    "building",
-    "involved",
-    "exposure",
-    "stories",
-    "wide",
-    "tall",
-    "long_dim",
-    "by",
-    "for_noise",
-    "ask_flow",
-    "flowing",
-    "hope",
-    "order",
-    "volume_method",
-    "area_method",
-    "iso_method",
-    "rural_supply",
-    "construction_class",
-    "construction_word",
-    "hazard_class",
-    "water_word",
-    "through",
-    "incident_fire",
-    "floor",
-    "place:apartment_no",
-    "ask_need",
-    "each",
-    "footprint",
-    "area_word",
-)
+from grammar.vocabulary import word_list
 
 
 @reads(
@@ -89,7 +57,7 @@ def read_needed_flow(span: Span) -> Iterable[Candidate]:
         method = "iso"
     elif take.terms("area_method"):
         method = "area_third"
-    take.terms(*_AROUND)
+    take.terms(*word_list("fire_flow_around"))
     if area < 0 and len(sides) < 2:
         yield take.asking(
             Question(

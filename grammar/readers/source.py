@@ -242,9 +242,6 @@ def read_intake(span: Span) -> Iterable[Candidate]:
         yield take.reading(Intake(psi))
 
 
-_FELL = ("dropped", "down", "fell", "drops", "drop", "dropping", "up", "rose", "lost")
-
-
 def _by_how_much(span: Span, at: int) -> bool:
     """ "Intake dropped 20", "we lost 20 on the intake": by how much it changed, not what it reads.
 
@@ -254,4 +251,4 @@ def _by_how_much(span: Span, at: int) -> bool:
     said = [word for k in range(first, span.hi) for word in span.items[k].text.split()]
     if "from" in said and "to" in said:
         return True
-    return not {*_FELL}.isdisjoint(said) and "to" not in said and "at" not in said
+    return not {*word_list("source_fell")}.isdisjoint(said) and "to" not in said and "at" not in said

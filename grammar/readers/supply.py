@@ -12,44 +12,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import lays_without
 from grammar.readers.supply_lay import LARGE_IN, ldh_in, supply_line, supply_pressure
 from grammar.saying import Sayer
-
-_AROUND = (
-    "supply_to",
-    "relay",
-    "apart",
-    "supply_loss",
-    "lost_psi",
-    "from_hydrant",
-    "hydrant_word",
-    "feed",
-    "of_hose",
-    "line",
-    "for_noise",
-    "flowing",
-    "through",
-    "ask_pressure",
-    "ask_flow",
-    "longest",
-    "into",
-    "pump_word",
-    "hope",
-    "order",
-    "how_long",
-    "pull",
-    "laying_in",
-    "siamese",
-    "supply_word",
-    "on_end",
-    "water_supply",
-    "move_to",
-    "each",
-    "up",
-    "down",
-    "cond",
-    "carries",
-    "stands_by",
-)
-
+from grammar.vocabulary import word_list
 
 _LEAST_IN = 2.5
 """Smaller hose supplies no engine (common practice)."""
@@ -180,7 +143,7 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     distance = None
     if any(span.items[i].text.startswith("how many") for i in span.where("relay")) and hose and hose[0].length_ft:
         distance, hose = hose[0].length_ft, (SaidHose(hose[0].hose_in, None, hose[0].parallel),)
-    take.terms(*_AROUND)
+    take.terms(*word_list("supply_around"))
     command = SupplyPressure(
         hose=hose,
         flow_gpm=flow,
@@ -239,7 +202,7 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
         take = Take(span, *said)
         take.used |= lay.used
         unit = str(span.items[units[0]].value) if to_engine and units else None
-        take.terms(*_AROUND)
+        take.terms(*word_list("supply_around"))
         command = replace(supply_pressure(line, friction=False), to_unit=unit, from_hydrant=hydrant)
         yield take.reading(command, cost=lay.cost)
 

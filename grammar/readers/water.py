@@ -13,13 +13,13 @@ from grammar.commands import (
     Question,
 )
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
 
 _AT_LEAST_PSI = 20
 """The residual that a hydrant's available flow is told for (NFPA 291)."""
-_FELL = ("dropped", "drops", "dropping", "drop", "fell", "falls", "down", "went")
 
 
 @reads("static", "residual", "drop_percent", "hydrant_word", "was_at")
@@ -38,7 +38,7 @@ def read_hydrant(span: Span) -> Iterable[Candidate]:
         flow = take.number_near(span.first("flowing"), "gpm", None, low=100, high=5000)
     static, residual = _gauges(span, take, labels)
     dropped = span.first("dropped_to", "lost_psi")
-    fell = dropped >= 0 and span.items[dropped].text.split()[0] in _FELL
+    fell = dropped >= 0 and span.items[dropped].text.split()[0] in word_list("water_fell")
     if static is not None and residual is None and fell and dropped > labels["static"]:
         residual = take.number_near(dropped, "psi", "bar", "kpa", None, low=0, high=300)
         take.mark(dropped)
