@@ -162,7 +162,7 @@ def doubt(item: Item, bears: Bearing = "other") -> float:
     if item.kind in ("num", "sep"):
         return COSTS.number if item.kind == "num" else 0.0
     if item.kind not in ("word", "term"):
-        return COSTS.idle if item.form == OWN else _LEFT.get(item.kind, COSTS.name)
+        return COSTS.idle if item.form == OWN and bears != "exact" else _LEFT.get(item.kind, COSTS.name)
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
