@@ -86,14 +86,7 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
                 continue
         yield _number(words, i, end, n, None, n.cost, concepts)
     if _a(words[i]) and not numbers:
-        for stop, unit in unit_at(words, i + 1, terms)[:1]:
-            if unit in ("min", "hr", "mi"):
-                yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
-                joined = stop < len(words) and words[stop] in number_words().listed["and"]
-                more = fraction_at(words, stop + 1) if joined and stop + 1 < len(words) else None
-                if more is not None and unit == "mi":  # "a mile and a half"
-                    text = " ".join(words[i : more[0]])
-                    yield Item("num", i, more[0], value=1 + more[1], unit=unit, form="mixed", text=text)
+        yield from _one_of(words, i, terms)
     if words[i] in said.two["word"]:
         stop = i + 2 if i + 1 < len(words) and words[i + 1] in said.two["of"] else i + 1
         units = unit_at(words, stop, terms)
@@ -103,6 +96,19 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
             yield Item(
                 "num", i, stop, value=2.0, form="int", text=" ".join(words[i:stop]), concepts=frozenset(("pair",))
             )
+
+
+def _one_of(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
+    """ "A minute", "a mile and a half"."""
+    for stop, unit in unit_at(words, i + 1, terms)[:1]:
+        if unit not in ("min", "hr", "mi"):
+            continue
+        yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
+        joined = stop < len(words) and words[stop] in number_words().listed["and"]
+        more = fraction_at(words, stop + 1) if joined and stop + 1 < len(words) else None
+        if more is not None and unit == "mi":
+            text = " ".join(words[i : more[0]])
+            yield Item("num", i, more[0], value=1 + more[1], unit=unit, form="mixed", text=text)
 
 
 def _number(

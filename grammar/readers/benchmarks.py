@@ -283,28 +283,11 @@ def report(
         take.mark(*excepting)
         yield take.declining(EXCEPTED, Benchmark.intent, 0.0)
         return
-    if benchmark == "knocked_down" and any(
-        item.text.split()[0] == "still" and span.items[k - 1].kind == "sep"
-        for k, item in enumerate(span.items[: span.hi])
-        if k > at[-1]
-    ):
-        return  # "… still pockets on three": what isn't is told by itself
-    if benchmark == "en_route" and span.items[at[0]].text == "rolling" and span.kinds("place", "floor"):
-        return  # "still rolling in the attic"
-    if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
-        take.cost += 0.6  # "send the incident report"?
+    if _told_otherwise(span, benchmark, at):
+        return
     unit = _commander(take, at[0]) if benchmark == "command_established" else take.unit()
-    place = None if benchmark in _CREWED and _of_a_fire(span) else take.place()
-    if place is not None and any(k > at[-1] for k in span.where("assign")):
-        take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
-    if place is None:
-        place = _on_floor(take)
-    if place is None and benchmark in _IN_PARTS:
-        place = _part_named(take, at[-1])
-    if benchmark == "care_transferred" and span.items[at[0]].text.endswith(("the patient", "over care")):
-        take.cost += (
-            0.0 if unit and unit.split()[0] in _TRANSPORTS else 0.5
-        )  # "engine 9 has the patient": out, or cared for?
+    place = _place(take, benchmark, at)
+    take.cost += _doubt(span, benchmark, at, unit)
     if part is not None:
         place = f"{part}, {place}" if place else part
     take.terms(*_EXTRA)
@@ -332,6 +315,43 @@ def report(
     if benchmark in _GOES_ON and any("still" in span.items[k].text.split() for k in range(span.lo, at[-1])):
         yield take.declining("Nothing was logged: nothing changed.", Benchmark.intent, 0.02)
         return
+    yield _stamped(take, benchmark, at, unit, place)
+
+
+def _told_otherwise(span: Span, benchmark: BenchmarkName, at: tuple[int, ...]) -> bool:
+    """ "Knocked down, still pockets on three": what isn't is told by itself. "Still rolling in the attic"."""
+    if benchmark == "knocked_down":
+        after = range(at[-1] + 1, span.hi)
+        return any(span.items[k].text.split()[0] == "still" and span.items[k - 1].kind == "sep" for k in after)
+    return benchmark == "en_route" and span.items[at[0]].text == "rolling" and bool(span.kinds("place", "floor"))
+
+
+def _place(take: Take, benchmark: BenchmarkName, at: tuple[int, ...]) -> str | None:
+    """Where it was done."""
+    span = take.span
+    place = None if benchmark in _CREWED and _of_a_fire(span) else take.place()
+    if place is not None and any(k > at[-1] for k in span.where("assign")):
+        take.cost += 0.25  # "truck 4 on scene, take the roof": the place is where it is sent
+    if place is None:
+        place = _on_floor(take)
+    return _part_named(take, at[-1]) if place is None and benchmark in _IN_PARTS else place
+
+
+def _doubt(span: Span, benchmark: BenchmarkName, at: tuple[int, ...], unit: str | None) -> float:
+    """What it costs that something else may be meant."""
+    said = span.items[at[0]].text
+    if benchmark == "command_terminated" and any(item.text == "report" for item in span.items[at[-1] + 1 :]):
+        return 0.6  # "send the incident report"?
+    if benchmark == "care_transferred" and said.endswith(("the patient", "over care")):
+        return 0.0 if unit and unit.split()[0] in _TRANSPORTS else 0.5  # "engine 9 has the patient": out, or cared for?
+    return 0.0
+
+
+def _stamped(
+    take: Take, benchmark: BenchmarkName, at: tuple[int, ...], unit: str | None, place: str | None
+) -> Candidate:
+    """The report with its time, crew, remark and name."""
+    span = take.span
     if benchmark == "available" and place is not None:
         take.cost += 0.5  # "we're clear in here": the place is
     time = take.time()
@@ -348,7 +368,7 @@ def report(
         take.mark(*_named_after(span, at[-1]))
     if span.items[at[0]].text.startswith("fire") and at[0] > span.lo and _names(span, at[0] - 1):
         take.mark(at[0] - 1)  # "Ridgeline fire is under control"
-    yield take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+    return take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
 
 
 def _named_after(span: Span, i: int) -> list[int]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from grammar.commands import Choice, Emergency, Par, Question, Status
-from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.base import Candidate, Span, Stance, Take, reads
 from grammar.readers.incident import marks
 
 
@@ -36,6 +36,12 @@ def read_par(span: Span) -> Iterable[Candidate]:
         )
         yield take.reading(Status("par", None if unit in EVERYONE else unit), cost=0.0)
         return
+    yield from _told_par(take, i, unit, stance)
+
+
+def _told_par(take: Take, i: int, unit: str | None, stance: Stance) -> Iterator[Candidate]:
+    """Reported, denied or called for."""
+    span = take.span
     missing = _missing(span, take)
     if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
         take.mark(*marks(span))
@@ -62,7 +68,6 @@ def read_par(span: Span) -> Iterable[Candidate]:
         "in_place",
         "of_hose",
     )
-    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
     if count is not None:
         if count > 14:
             take.cost += 0.4
@@ -71,6 +76,13 @@ def read_par(span: Span) -> Iterable[Candidate]:
             take.cost += 0.45
         yield take.reading(Par(unit, count, missing=missing))
         return
+    yield from _uncounted(take, i, unit, stance, missing)
+
+
+def _uncounted(take: Take, i: int, unit: str | None, stance: Stance, missing: int | None) -> Iterator[Candidate]:
+    """Without a number: called for, or one that the number is asked of."""
+    span = take.span
+    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
     everyone = unit is not None and unit in EVERYONE
     if any(span.items[k].text in ("almost", "nearly", "not quite", "close to") for k in range(span.lo, i)):
         take.mark(*marks(span))
