@@ -53,7 +53,7 @@ a command that a single word makes another, anything else."""
 @by_language
 def around(name: str) -> frozenset[str]:
     """A list of words around what is said: idle, scenery, passing, turning."""
-    return frozenset(language()["around"][name])
+    return frozenset(language().get("around", {}).get(name, ()))
 
 
 _IDLE: dict[Bearing, tuple[str, ...]] = {

@@ -100,12 +100,20 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     known = names(context)
     by_itself = partial(_alone, context=context, known=known)
-    reading = with_order_out(_competed(guesses, context, known), text, context, known, by_itself)
-    reading = can_report(text, known, reading, by_itself)
-    if unsure(reading):
-        reading = keep_rest(text, context, known, reading, by_itself) or keep_names(text, known, by_itself) or reading
+    reading = _competed(guesses, context, known)
+    undone = named_as_undone(reading, text, context, by_itself)
+    if undone is not None:
+        return undone
+    ordered = with_order_out(reading, text, context, known, by_itself)
+    asked_whose = ordered is not reading and ordered.question is not None
+    reading = can_report(text, known, ordered, by_itself)
+    if unsure(reading) and not asked_whose:
+        kept = keep_rest(text, context, known, reading, by_itself)
+        if kept is None or not kept.commands:
+            kept = keep_names(text, known, by_itself) or kept
+        reading = kept or reading
     reading = _in_mayday(reading, text, context, known)
-    reading = named_as_undone(_of_one_unit(reading), text, context)
+    reading = _of_one_unit(reading)
     reading = read_fault(text, context, reading) or reading
     if not reading.commands and unsure(reading):
         reading = bare_dispatch(text, context, known) or reading

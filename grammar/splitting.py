@@ -222,11 +222,11 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
 def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:
     """Commands with nothing between them may be one that isn't understood: "crosslay 1 | is full of water".
 
-    Not where "with" joins them, or the second is what is seen: "on scene | at the hydrant".
+    Not where "with" joins them, or the second is what is seen ("on scene | at the hydrant") or the crew's air.
     """
     last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
     arrived = any(isinstance(c, Benchmark) and c.benchmark == "on_scene" for c in one.commands)
-    seen = arrived or (bool(two.commands) and all(isinstance(command, Report) for command in two.commands))
+    seen = arrived or (bool(two.commands) and all(isinstance(command, Report | AirReading) for command in two.commands))
     if seen or any(item.text == "with" for item in items[max(last - 1, 0) : first]):
         return 0.0
     return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else COSTS.torn

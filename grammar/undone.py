@@ -6,6 +6,7 @@ Only where nothing stands between: after a pause ("undo that, under control") th
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from msgspec.structs import replace
 
@@ -13,25 +14,36 @@ from grammar.commands import Benchmark, Choice, Command, Context, Evacuate, Ques
 from grammar.describe import several
 
 _NAMED = re.compile(
-    r"^\W*(?:(?:ok|okay|no|please|wait|sorry)\W+)*(?:undo|take back|remove|delete|cancel|scratch|belay)\s+"
-    r"(?!that\b|it\b|this\b|(?:the |my )?last\b|both\b)[^.,;:!?\n–—-]+[.!?]?\s*$",
+    r"^\W*(?:(?:ok|okay|no|please|wait|sorry)\W+)*(?:(?P<undo>undo|take back)|remove|delete|cancel|scratch|belay)\s+"
+    r"(?P<named>(?!that\b|it\b|this\b|(?:the |my )?last\b|both\b)[^.,;:!?\n–—-]+)[.!?]?\s*$",
     re.IGNORECASE,
 )
 
 
-def named_as_undone(reading: Reading, text: str, context: Context) -> Reading:
-    """The reading, without a report that was only named as what is to be taken back."""
-    if len(reading.commands) < 2 or reading.commands[0] != Undo() or _NAMED.match(text) is None:
-        return reading
-    rest = reading.commands[1:]
+def named_as_undone(reading: Reading, text: str, context: Context, read: Callable[[str], Reading]) -> Reading | None:
+    """What takes back a report that is named; None where the message, read so far as `reading`, doesn't.
+
+    `read`: the reader, for a part of the message by itself.
+    """
+    named = _NAMED.match(text)
+    choices = reading.question.choices if reading.question is not None else ()
+    ways = (reading.commands, *(choice.commands for choice in choices))
+    if named is None or not (named["undo"] or any(Undo() in way for way in ways)):
+        return None
+    rest = read(named["named"]).commands
+    if not rest:
+        return None
     undone = _without(rest[0]) if len(rest) == 1 else None
     if undone is not None:
-        return replace(reading, commands=(undone,), intent=undone.intent)
+        return replace(reading, commands=(undone,), question=None, confidence=_SURE, intent=undone.intent)
     question = Question(
         "Take back your last report, or is that said anew?",
         (Choice("take the last one back", (Undo(),)), Choice(several(rest, context.wording), rest), Choice("neither")),
     )
     return replace(reading, commands=(), question=question, intent=Undo.intent, confidence=0.5)
+
+
+_SURE = 0.9
 
 
 def _without(command: Command) -> Command | None:

@@ -435,6 +435,8 @@ def _excepting(span: Span) -> list[int]:
         text = span.items[i].text
         if text in ("except", "excluding", "besides", "other than", "apart from", "minus") or text.startswith("except"):
             return list(range(i, span.hi))
+        if text == "other" and i + 1 < span.hi and span.items[i + 1].text == "than":
+            return list(range(i, span.hi))
         if text == "but" and i > span.lo and _only_names(span, i + 1):
             return list(range(i, span.hi))  # "everywhere but the basement"
     return []

@@ -156,4 +156,6 @@ def _read(text: str, item: str, verdict: Verdict) -> Reading:
             f"“{text.strip()}”: a fault, or in order?", (Choice("a fault", (fault,)), Choice("in order", (fine,)))
         )
         return Reading(text, question=question, confidence=0.6, intent=Readiness.intent)
-    return Reading(text, (fault if verdict == "fault" else fine,), 0.97, intent=Readiness.intent)
+    known = all(word in vocabulary().words for word in text.casefold().split() if word.isalpha())
+    sure = 0.97 if known else 0.85  # "hoes not loaded": of what was asked, or of the hose?
+    return Reading(text, (fault if verdict == "fault" else fine,), sure, intent=Readiness.intent)

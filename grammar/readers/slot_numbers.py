@@ -476,6 +476,8 @@ def _bare_length(span: Span, i: int, beside: _Beside, feet: float, said: float) 
     yield Slot("len", feet, i, cost, beside.item.form)
 
 
+_LEAST_APART = 90
+"""Flow of a hand line that may stand by itself between pauses (common practice: the least is 95 gpm)."""
 _MOST_PSI = 400
 """Above it a number after "at" is no pump's pressure."""
 
@@ -501,7 +503,8 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
     if beside.before & {"fog"} or beside.after & {"fog"}:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
-    apart = beside.prior is None and tail is None and said >= 60 and any(_other_hose(span, k) for k in range(lo, i))
+    joined = i > lo and "and" in span.items[i - 1].concepts
+    apart = beside.prior is None and tail is None and said >= _LEAST_APART and not joined and any(_other_hose(span, k) for k in range(lo, i))
     if beside.after & {"eductor"}:
         yield Slot("flow", gpm, i, 0.02)  # "the 95 eductor"
         return
