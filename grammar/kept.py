@@ -51,6 +51,7 @@ from grammar.doubt import around
 from grammar.items import POLARITY, Item
 from grammar.polarity import mark_polarity
 from grammar.questions import calls, clauses
+from grammar.spelling import spellings
 from grammar.stretch import LOGGED
 from grammar.text import tokens
 from grammar.verdict import TAKE
@@ -131,7 +132,26 @@ def _kept_of(
     unread = [words for (words, _), part in zip(parts, taken, strict=True) if part is None]
     if any(_doubted(words, known) for words in unread) or (unread and guessed.question is not None):
         return None
-    return _taken(text, [part for part in taken if part is not None], unread, reports, context, known)
+    parts_taken = [part for part in taken if part is not None]
+    if not arrives(reports) and any(part.rest and _slipped(part.rest, known, read) for part in parts_taken):
+        return None
+    return _taken(text, parts_taken, unread, reports, context, known)
+
+
+def _slipped(words: str, known: Names, read: Read) -> bool:
+    """Misspelt perhaps, and put right it says something by itself: "truck 4 to the rof"."""
+    items = items_of(words, known)
+    strange = [item for item in items if item.kind == "word" and not item.free and item.form != "plain"]
+    if any(item.text in words for item in strange) and any(item.kind in _TELLING for item in items):
+        return True  # in small letters it may be a slip in what the company does
+    said = spellings(tokens(words), known, False)
+    others = (" ".join(one.words) for one in said[:_SPELLINGS] if any(one.costs))
+    return any(read(other).intent not in (None, Report.intent) for other in others)
+
+
+_TELLING = frozenset(("unit", "num", "floor"))
+_SPELLINGS = 4
+"""Spellings of what would be kept that are looked at."""
 
 
 def _parted(said: str, known: Names) -> list[str]:

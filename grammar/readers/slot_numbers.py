@@ -504,7 +504,13 @@ def _bare_flow(span: Span, i: int, beside: _Beside, gpm: float, said: float, lo:
         yield Slot("flow", gpm, i, 0.1)
     tail = beside.tail
     joined = i > lo and "and" in span.items[i - 1].concepts
-    apart = beside.prior is None and tail is None and said >= _LEAST_APART and not joined and any(_other_hose(span, k) for k in range(lo, i))
+    apart = (
+        beside.prior is None
+        and tail is None
+        and said >= _LEAST_APART
+        and not joined
+        and any(_other_hose(span, k) for k in range(lo, i))
+    )
     if beside.after & {"eductor"}:
         yield Slot("flow", gpm, i, 0.02)  # "the 95 eductor"
         return

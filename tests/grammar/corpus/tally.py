@@ -9,8 +9,8 @@ from typing import TypeAlias, get_args
 
 import msgspec
 
-from grammar.commands import Context, Dispatch, Mayday, Reading
-from tests.grammar.corpus.loader import Case, Verdict, cases, judge
+from grammar.commands import Context, Dispatch, Evacuate, Mayday, Reading, Report
+from tests.grammar.corpus.loader import Case, Verdict, canonical, cases, judge
 
 Read: TypeAlias = Callable[[str, Context], Reading]
 
@@ -39,8 +39,23 @@ def tally(read: Read, pattern: str = "*.jsonl", worse: Callable[[str], str] = st
         said = worse(case.expected.say)
         reading = read(said, case.context)
         shown = case if said == case.expected.say else _spoiled(case, said)
-        outcomes.append(Outcome(shown, reading, judge(shown, reading)))
+        verdict = judge(shown, reading)
+        if verdict == "wrong" and said != case.expected.say and _kept_as_said(shown, reading):
+            verdict = "missed"
+        outcomes.append(Outcome(shown, reading, verdict))
     return outcomes
+
+
+def _kept_as_said(case: Case, reading: Reading) -> bool:
+    """What was spoiled stands in its words, and the reply says so; all else is as it is due, or the safe side of it.
+
+    An order to get out never waits for words that can't be made out.
+    """
+    loose = (*case.expected.loose, "place", "unit", "count", "staffing")
+    due = [canonical((command,), case.context, loose) for command in case.expected.expect or ()]
+    kept = [c for c in reading.commands if isinstance(c, Report | Evacuate) and c.text]
+    rest = [c for c in reading.commands if c not in kept]
+    return bool(kept) and all(canonical((command,), case.context, loose) in due for command in rest)
 
 
 def _spoiled(case: Case, said: str) -> Case:
