@@ -48,7 +48,7 @@ class NumberWords(NamedTuple):
 
 _LISTS = (
     "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks",
-    "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
+    "couple", "couple_of", "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
 )  # fmt: skip
 
 
@@ -199,6 +199,9 @@ class _Reader:
         if word in said.hundreds:
             return self._from_hundred_word(i)
         head = self._small(i)
+        if head is None and (couple := self._couple(i)):
+            head = (couple, 2)
+            return self._scaled(*head)
         if head is None:
             if self._is(i, "a") and self._scale(i + 1):
                 head = (i + 1, 1)
@@ -211,6 +214,14 @@ class _Reader:
         if word in said.tens and end > i + 1:
             found.append((i + 1, said.tens[word]))
         return found + self._scaled(end, value)
+
+    def _couple(self, i: int) -> int:
+        """Where "couple", "a couple of" ends right before a hundred or a thousand; 0 where none stands so."""
+        j = i + 1 if self._is(i, "a") else i
+        if not self._is(j, "couple"):
+            return 0
+        j = j + 2 if self._is(j + 1, "couple_of") else j + 1
+        return j if self._scale(j) else 0
 
     def _scaled(self, end: int, value: int) -> list[tuple[int, int]]:
         """With the hundred or thousand behind it, and what follows that."""

@@ -111,8 +111,8 @@ def asks_first(items: list[Item], lo: int, hi: int) -> bool:
     if first in ("have", "has", "had"):
         if second != "been" and "been" in words[2:]:
             return True  # "has crosslay one been charged"
-        if second == "it" and called:
-            return False  # "interior has it knocked down"
+        if second == "it" and (called or (first != "has" and "been" not in words)):
+            return False  # "interior has it knocked down", "had it under control ten minutes ago"
         return second in word_list("polarity_persons") or (
             _names_subject(second)
             and (

@@ -23,7 +23,9 @@ _ROAD = (
 )
 
 
-_ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?", re.IGNORECASE)
+_NO = r"(?:\s+\d{1,4}[a-z]?(?=\s*(?:[,;.]|$)))"
+"""The number that a road goes by: "County Road 12"."""
+_ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?{_NO}?", re.IGNORECASE)
 
 
 _CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_ROAD}\b", re.IGNORECASE)

@@ -102,3 +102,15 @@ def test_a_floor_that_is_the_start_of_a_longer_number_is_asked(said: str) -> Non
     reading = read(said, contexts()["plain"])
     assert not reading.commands
     assert reading.question
+
+
+@pytest.mark.parametrize("couple", ["couple", "a couple", "couple of", "a couple of"])
+@pytest.mark.parametrize(
+    "rest", ["hundred feet of {}, inch tip", "hundred feet of {}, second floor", "hundred foot of {}"]
+)
+def test_a_couple_of_hundred_is_one_number(couple: str, rest: str) -> None:
+    for size in ("inch and three quarter", "two and a half"):
+        command = read(f"{couple} {rest.format(size)}", PLAIN).commands[0]
+        assert isinstance(command, PumpPressure)
+        line = command.lays[0].lines[0]
+        assert (line.count, line.hose[0].length_ft) == (1, 200)
