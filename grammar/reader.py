@@ -23,6 +23,7 @@ from grammar.commands import (
     Context,
     Evacuate,
     Mayday,
+    Par,
     Reading,
 )
 from grammar.items import Item
@@ -133,7 +134,13 @@ def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
         if order and words.casefold().startswith("all "):
             notes += (f"not taken: “{words}” tells it or orders it; to order it say “everybody out”",)
             continue
-        commands += tuple(command for command in rest.commands if not isinstance(command, Mayday))
+        told = [command for command in rest.commands if not isinstance(command, Mayday)]
+        taken = [c for c in told if not (isinstance(c, Par) and c.unit is None and c.count is None)]
+        if taken != told:
+            notes += (f"not taken: “{words}”; log a PAR by unit and number, ask for one by itself",)
+            if not taken:
+                continue
+        commands += tuple(taken)
         if rest.question is not None:
             notes += (f"not taken, say it by itself: {rest.question.text}",)
         elif not rest.commands:

@@ -17,10 +17,12 @@ from grammar.commands import (
     Evacuate,
     Exit,
     LineChange,
+    LineOff,
     LineOn,
     Par,
     PumpPressure,
     Report,
+    WaterSource,
 )
 from grammar.doubt import COSTS, bearing, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
@@ -213,6 +215,8 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
         return merged
     if start.pieces and not piece.commands and _conditional(piece, items):
         start = start._replace(cost=start.cost + COSTS.mark, worst=start.worst + COSTS.mark)
+    if start.pieces and _shares_verb(start.pieces[-1], piece, items):
+        start = start._replace(cost=start.cost + COSTS.mark, worst=start.worst + COSTS.mark)
     if start.pieces and not _break_between(start.pieces[-1], piece, items):
         torn = _torn(start.pieces[-1], piece, items)
         start = start._replace(cost=start.cost + _NO_PAUSE, worst=start.worst + torn)
@@ -230,6 +234,15 @@ def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:
     if seen or any(item.text == "with" for item in items[max(last - 1, 0) : first]):
         return 0.0
     return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else COSTS.torn
+
+
+def _shares_verb(one: Candidate, two: Candidate, items: list[Item]) -> bool:
+    """ "Shut down the plug | and crosslay 1": what is done to the first may be done to the line, too."""
+    if not any(isinstance(c, WaterSource | LineOn | LineChange | LineOff) for c in one.commands):
+        return False
+    last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
+    joined = [item for item in items[max(last, 0) : first] if "and" in item.concepts or item.kind == "sep"]
+    return bool(joined) and all(item.kind != "sep" for item in joined) and bearing(two.commands) == "named"
 
 
 def _conditional(piece: Candidate, items: list[Item]) -> bool:

@@ -88,8 +88,19 @@ def plausible(span: Span) -> bool:
 def read_lays(span: Span) -> list[LayReading]:
     """The ways to read a stretch as lays, any number of them; worked out once a stretch."""
     if span.lays is None:
-        span.lays = list(_lays(span)) if plausible(span) else []
+        span.lays = [_with_legs(span, lay) for lay in _lays(span)] if plausible(span) else []
     return span.lays
+
+
+def _with_legs(span: Span, lay: LayReading) -> LayReading:
+    """ "300 feet of 3 inch with four 100 foot 1.75 legs": hose that ends in legs feeds them."""
+    if not span.has("legs") or len(lay.lays) != 2 or any(one.feed or one.split for one in lay.lays):
+        return lay
+    (main,), legs = lay.lays[0].lines[:1], lay.lays[1].lines
+    bare = main.hose and main == SaidLine(hose=main.hose)
+    if len(lay.lays[0].lines) != 1 or not bare or sum(leg.count for leg in legs) < 2:
+        return lay
+    return lay._replace(lays=(SaidLay(main.hose, "wye", legs),))
 
 
 def whichever(lay: LayReading) -> LayReading:
