@@ -135,7 +135,7 @@ def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
             notes += (f"not taken: “{words}” tells it or orders it; to order it say “everybody out”",)
             continue
         told = [command for command in rest.commands if not isinstance(command, Mayday)]
-        taken = [c for c in told if not (isinstance(c, Par) and c.unit is None and c.count is None)]
+        taken = told if _calls_for_par(words, context) else [c for c in told if not _is_anybodys_par(c)]
         if taken != told:
             notes += (f"not taken: “{words}”; log a PAR by unit and number, ask for one by itself",)
             if not taken:
@@ -148,9 +148,24 @@ def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
     return replace(special, commands=commands, assumed=notes)
 
 
+def _is_anybodys_par(command: Command) -> bool:
+    """A PAR of no company and no number: "all accounted for" is never logged so."""
+    return isinstance(command, Par) and command.unit is None and command.count is None
+
+
+def _calls_for_par(words: str, context: Context) -> bool:
+    """ "PAR check"; "PAR on all units" beside a cleared Mayday tells of one."""
+    return any("par_request" in item.concepts for item in _items(words, context))
+
+
+def _items(words: str, context: Context) -> list[Item]:
+    known = names(context)
+    return segmentations(spellings(tokens(words), known, False)[0], known)[0][1]
+
+
 def _only_unit(words: str, context: Context) -> bool:
     """Whose Mayday it was: "engine 9's …"."""
-    items = segmentations(spellings(tokens(words), names(context), False)[0], names(context))[0][1]
+    items = _items(words, context)
     return all(item.kind == "unit" or item.free or item.text == "s" for item in items)
 
 
