@@ -100,7 +100,8 @@ def _with_legs(span: Span, lay: LayReading) -> LayReading:
     bare = main.hose and main == SaidLine(hose=main.hose)
     if len(lay.lays[0].lines) != 1 or not bare or sum(leg.count for leg in legs) < 2:
         return lay
-    return lay._replace(lays=(SaidLay(main.hose, "wye", legs),))
+    lays = (SaidLay(main.hose, "wye", legs),)
+    return lay._replace(lays=lays, alike=(), missing=missing(lays))
 
 
 def whichever(lay: LayReading) -> LayReading:
