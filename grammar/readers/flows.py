@@ -279,7 +279,7 @@ def _bare_number(take: Take) -> int:
 
 def _gives(tip: float, gpm: float) -> bool:
     """A tip gives that flow at some pressure that it is worked at: Q = 29.7 · d² · √NP."""
-    return 20 <= (gpm / (29.7 * tip**2)) ** 2 <= 130
+    return tip > 0 and 20 <= (gpm / (29.7 * tip**2)) ** 2 <= 130
 
 
 def _tip_at(command: Nozzle, gpm: float | None, say: Sayer) -> Question:

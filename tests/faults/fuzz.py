@@ -50,6 +50,7 @@ POISON = (
     "\ud800", "mayday \udfff second floor", "➊", "➊ line, 200 feet", "-1:00", "engine 9 in at -1:00", "²", "٣ lines",
     "1" * 400, "9" * 25 + " feet", "remind me in 1e308 minutes", "\x00", "on scene \x00", "\u202e200 feet", "½" * 50,
     "99:99", "24:00 on scene", "remind me in 99999999999 minutes to check hose", "charge 10000000000000000 lines",
+    "% 79998 79998 0 bore m", "0 inch tip at 600", "0.0 616 616 engine 9 out of the building",
 )  # fmt: skip
 """What has gone wrong once, or looks as if it could; always tried first."""
 MIXED_TEXT = st.lists(_PIECES, max_size=8).map(" ".join)
