@@ -44,6 +44,7 @@ from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
+from grammar.scribe import read_care
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -101,6 +102,9 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
         return _too_long(text, context)
     known = names(context)
     by_itself = partial(_alone, context=context, known=known)
+    care = read_care(text, context, by_itself)
+    if care is not None:
+        return care
     reading = _competed(guesses, context, known)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:

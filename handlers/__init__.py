@@ -24,7 +24,7 @@ from handlers.incident import (
     roles,
     settings,
 )
-from handlers.medical import arrest, oxygen
+from handlers.medical import answers, arrest, drugs, hand_over, history, oxygen, procedures, triage, vitals
 from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
 from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
@@ -32,6 +32,7 @@ __all__ = [
     "accountability",
     "air",
     "amend",
+    "answers",
     "arrest",
     "asked",
     "benchmarks",
@@ -39,9 +40,12 @@ __all__ = [
     "crews",
     "dispatch",
     "drafting",
+    "drugs",
     "emergency",
     "fire_flow",
     "fittings",
+    "hand_over",
+    "history",
     "hydrant",
     "inverse",
     "line_change",
@@ -50,6 +54,7 @@ __all__ = [
     "oxygen",
     "panel",
     "pictures",
+    "procedures",
     "pump_status",
     "readiness",
     "requests",
@@ -61,4 +66,6 @@ __all__ = [
     "supply_line",
     "talk",
     "tank",
+    "triage",
+    "vitals",
 ]

@@ -52,6 +52,8 @@ class Said(msgspec.Struct, frozen=True):
     """The room holds every role: notices to others would only repeat the reply."""
     company: str = ""
     """Whose incident it is; "" = the rig's own. A speaker of another unit is a guest (handlers/rights.py)."""
+    others_here: bool = False
+    """Others read along: a group. What concerns a patient isn't told there."""
     guest_room: bool = False
     """The room is another company's: nobody there takes a role of this one."""
     given_role: Role | None = None

@@ -16,6 +16,7 @@ from handlers.incident.air import outlook
 from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
 from handlers.incident.working_lines import flow_of
+from handlers.medical.patients import counts_line, tally_words
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name
@@ -56,7 +57,7 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
         Section("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
         Section("Companies", tuple(_companies(scene))),
         Section("PAR", tuple(_par(scene, tz))),
-        Section("Patient", tuple(_patient(scene, now, tz))),
+        Section("Patients", tuple(_patients(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
@@ -173,7 +174,23 @@ def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         yield f"SHORT: {listed([unit_name(unit) for unit in short])}"
 
 
-def _patient(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+def _patients(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+    """Times and counts: a board is read by everybody in its room."""
+    care = scene.care
+    if care.triaged:
+        yield f"Triage since {clock(care.triage_at, tz)}: {tally_words(care)}" if care.triage_at else tally_words(care)
+        for place in dict.fromkeys(tally.place for tally in care.tallies if tally.place):
+            there = [f"{one.category} {one.count}" for one in care.tallies if one.place == place]
+            yield f"{place[:1].upper()}{place[1:]}: {', '.join(there)}"
+        if care.transported:
+            yield f"Transported: {care.transported}"
+    for want, count in care.wanted.items():
+        yield f"Wanted: {count} {want}"
+    yield from (counts_line(patient, tz) for patient in care.patients.values())
+    yield from _arrest(scene, now, tz)
+
+
+def _arrest(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
     state = scene.arrest
     if state is None:
         return

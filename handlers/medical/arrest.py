@@ -10,17 +10,20 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from itertools import islice
 
-from grammar.commands import Arrest, HandOver
+from msgspec.structs import replace
+
+from grammar.commands import Arrest
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import ArrestAction, KindSet
 from handlers.incident.clocks import ticks
+from handlers.medical.patients import DIRECTION
+from handlers.medical.resuscitation import no_flow_s, share_words
 from handlers.outcome import Answer, Audience, Dated, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import ArrestClock, Scene
-from handlers.times import clock, duration, listed, stated
+from handlers.times import clock, duration, stated
 
-DIRECTION = "Interval only: local protocol and medical direction decide."
 CHECKS_PLANNED = 45  # rhythm checks planned ahead (90 min); a later event plans on
 MEDIC = ("medic", "ambulance", "rescue")
 """How the units that care for a patient are called (common practice)."""
@@ -36,12 +39,6 @@ class ArrestAnswer(Answer, frozen=True):
     epi_to_at: datetime | None = None
     doses: int = 0
     shocks: int = 0
-
-
-class Summary(Answer, frozen=True):
-    """Answer of `hand_over`."""
-
-    text: str
 
 
 @handle.register
@@ -77,6 +74,9 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
             lead = f"Rhythm check {when}. Next {clock(check_at, said.tz, seconds=True)}."
         case "compressor_change":
             lead = f"Compressor changed {when}. Next {clock(check_at, said.tz, seconds=True)}."
+        case "cpr_paused":
+            lead = f"Compressions paused {when}. The no-flow clock runs."
+            due = None
         case "pulses_back":
             lead = f"Pulses back, {when}. Logged. Arrest clock stopped."
             due = None
@@ -90,11 +90,19 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
         how.append("The arrest clock had been stopped.")
     if scene.arrest is None and command.action not in ("cpr_started", "drug"):
         cautions.insert(0, "No CPR start is logged: say “CPR started at …”.")
+    if command.action in ("pulses_back", "cpr_stopped") and scene.arrest is not None:
+        how.append(share_words(replace(scene.arrest, stopped_at=at), at))
+    if command.action == "pulses_back":
+        how.append(f"Vital signs are due every {rig.intervals.reassess_unstable_min:g} min from now.")
+    if command.action == "cpr_started" and scene.arrest is not None and (paused := _paused_since(scene)) is not None:
+        how.append(
+            f"No-flow {duration((at - paused).total_seconds())}, {duration(no_flow_s(scene.arrest, at))} in all."
+        )
     events: list[Dated] = []
-    if scene.kind != "medical":
+    if scene.kind != "medical" and not _is_a_fire(scene):
         events.append(Dated(KindSet(kind="medical"), at=at))
         how.append("Taken as a medical run: fire reminders are off. Say “structure fire” if it isn't.")
-    events.append(Dated(ArrestAction(action=command.action, joules=command.joules, text=command.text), at=at))
+    events.append(Dated(_action(command, scene), at=at))
     return Outcome(
         intent=command.intent,
         lead=lead,
@@ -114,45 +122,24 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-@handle.register
-def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """What was reported of the patient's care, for the crew that takes over."""
-    lines = []
-    contact = scene.stamp("patient_contact", partial=True)
-    if contact is not None:
-        lines.append(f"Patient contact {clock(contact.at, said.tz)}.")
-    if scene.arrest is not None:
-        lines += _arrest_lines(scene.arrest, said)
-    if not lines:
-        raise Refusal("Nothing of a patient's care is logged in this incident.")
-    return Outcome(
-        intent=command.intent,
-        lead=f"Hand-over, {clock(said.at, said.tz)}:",
-        how=tuple(lines),
-        answer=Summary(text=" ".join(lines)),
-        cautions=("As reported in this room; check against the chart and the monitor.",),
-    )
+def _action(command: Arrest, scene: Scene) -> ArrestAction:
+    patient = scene.care.current if scene.care.patients else None
+    return ArrestAction(action=command.action, joules=command.joules, text=command.text, patient=patient)
 
 
-def _arrest_lines(state: ArrestClock, said: Said) -> list[str]:
-    lines = [f"CPR started {clock(state.started_at, said.tz, seconds=True)}."]
-    if state.doses:
-        lines.append(
-            f"Epinephrine {len(state.doses)}: {listed([clock(at, said.tz, seconds=True) for at in state.doses])}."
-        )
-    if state.shocks:
-        lines.append(
-            f"Shocks {len(state.shocks)}: {listed([clock(at, said.tz, seconds=True) for at in state.shocks])}."
-        )
-    for at, words in sorted(
-        (at, words)
-        for at, words in ((state.pulses_at, "Pulses back"), (state.stopped_at, "CPR stopped"))
-        if at is not None
-    ):
-        lines.append(f"{words} {clock(at, said.tz, seconds=True)}.")
-    end = min((at for at in (state.pulses_at, state.stopped_at) if at is not None), default=said.at)
-    lines.append(f"CPR time so far {duration((end - state.started_at).total_seconds())}.")
-    return lines
+def _paused_since(scene: Scene) -> datetime | None:
+    pauses = scene.arrest.pauses if scene.arrest is not None else ()
+    return next((begun for begun, until in reversed(pauses) if until is None), None)
+
+
+FIRE_STAMPS = frozenset({"water_supply", "water_on_fire", "primary_search_started", "knocked_down", "ventilation"})
+
+
+def _is_a_fire(scene: Scene) -> bool:
+    """Told to be one, or worked as one: an arrest at it runs beside its reminders (convention 23)."""
+    worked = any(stamp.benchmark in FIRE_STAMPS for stamp in scene.stamps)
+    pumping = any(pump.lines or pump.shut for pump in scene.pumps.values())
+    return scene.open and (scene.dispatch_text is not None or worked or pumping or bool(scene.crews))
 
 
 def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:

@@ -35,6 +35,7 @@ TABLES: dict[str, type[sections.Struct]] = {
     "air": sections.Air,
     "oxygen": sections.Oxygen,
     "rehab": sections.Rehab,
+    "care": sections.Care,
 }
 FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": Nozzle, "line": Line}
 KEYED = frozenset({"hose", "nozzle", "line"})

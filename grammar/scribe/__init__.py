@@ -1,0 +1,8 @@
+"""The scribe: what is told of patients, found by wordings that stand as data (language/care.toml), the rest kept as said.
+
+`read_care` gives a reading, or None where a message is about something else.
+"""
+
+from grammar.scribe.reading import read_care
+
+__all__ = ["read_care"]

@@ -1,0 +1,272 @@
+"""Finds declared wordings anywhere in a message: `[[care.fact]]` entries in the one notation of `grammar.patterns`.
+
+    [[care.fact]]
+    kind = "vital"                       what it is for grammar/scribe/telling.py
+    takes = ["systolic", "diastolic"]    what its numbers are, in their order
+    sets = { palpated = "yes" }          what it says beside them
+    weak = true                          by itself it doesn't show that a patient is spoken of
+    says = ["<n> over <n>"]              wordings; <name> is a rule of [care.rule], a list of [care.list], or one of these:
+
+A rule of [care.said] gives its own words. `<n>` a number, `<d>` a number of one word up to 15, `<nth>` an ordinal, `<span>` a stretch of time in seconds, `<clock>`
+a time of day, `<unit>` a company, `<words>` all words up to the next pause, `<few>` up to four of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from grammar.commands_base import SaidTime
+from grammar.lexicon import by_language, language
+from grammar.numbers import numbers_at
+from grammar.patterns import Node, parse
+from grammar.text import Token
+
+MARKS = frozenset(".,;:!?\n")
+Values = tuple[tuple[str, Any], ...]
+_SPANS = {"second": 1, "seconds": 1, "sec": 1, "minute": 60, "minutes": 60, "min": 60, "mins": 60, "hour": 3600,
+          "hours": 3600, "hr": 3600, "hrs": 3600, "day": 86400, "days": 86400, "week": 604800, "weeks": 604800}  # fmt: skip
+_DEAREST = 0.4
+"""Far-fetched numbers are none: `NumberAt.cost`."""
+_SMALL = 15
+
+
+class Fact(NamedTuple):
+    """One declared fact; the fields stand as in the module's docstring."""
+
+    kind: str
+    takes: tuple[str, ...]
+    sets: Mapping[str, str]
+    weak: bool
+    says: tuple[Node, ...]
+
+
+class Found(NamedTuple):
+    """A fact in a message: tokens `start` to `end` (exclusive) and what they say."""
+
+    fact: Fact
+    start: int
+    end: int
+    values: Mapping[str, Any]
+
+    @property
+    def kind(self) -> str:
+        return self.fact.kind
+
+
+@by_language
+def facts() -> tuple[Fact, ...]:
+    """Every declared fact; none where the language has no care.toml."""
+    return tuple(
+        Fact(
+            one["kind"],
+            tuple(one.get("takes", ())),
+            one.get("sets", {}),
+            one.get("weak", False),
+            tuple(parse(way) for way in one["says"]),
+        )
+        for one in language().get("care", {}).get("fact", ())
+    )
+
+
+@by_language
+def words_of_care() -> Mapping[str, frozenset[str]]:
+    """The plain word lists of [care.words]."""
+    return {name: frozenset(words) for name, words in language().get("care", {}).get("words", {}).items()}
+
+
+@by_language
+def _rules() -> Mapping[str, tuple[tuple[str | None, Node], ...]]:
+    """Rules and lists by name: (value or None, wording)."""
+    care = language().get("care", {})
+    found: dict[str, tuple[tuple[str | None, Node], ...]] = {
+        name: tuple((None, parse(way)) for way in ways) for name, ways in care.get("rule", {}).items()
+    }
+    for name, values in care.get("list", {}).items():
+        found[name] = tuple((value, parse(way)) for value, ways in values.items() for way in ways)
+    return found
+
+
+@by_language
+def _said() -> Mapping[str, tuple[Node, ...]]:
+    """Rules of [care.said], whose own words are kept."""
+    said = language().get("care", {}).get("said", {})
+    return {name: tuple(parse(way) for way in ways) for name, ways in said.items()}
+
+
+@by_language
+def _starts() -> dict[str, tuple[tuple[Fact, Node], ...]]:
+    """Wordings by the word they begin with; those that may begin with anything under ""."""
+    found: dict[str, list[tuple[Fact, Node]]] = {}
+    for fact in facts():
+        for node in fact.says:
+            for word in _first(node) or {""}:
+                found.setdefault(word, []).append((fact, node))
+    return {word: tuple(ways) for word, ways in found.items()}
+
+
+def _first(node: Node) -> set[str] | None:
+    """The words that a wording can begin with; None: anything."""
+    firsts, _ = _firsts(node)
+    return None if "" in firsts else firsts
+
+
+def _firsts(node: Node) -> tuple[set[str], bool]:
+    """(first words, whether it may be left out)."""
+    kind, *parts = node
+    match kind:
+        case "word":
+            return {str(parts[0])}, False
+        case "maybe":
+            return _firsts(parts[0])[0], True
+        case "any":
+            each = [_firsts(part) for part in parts]
+            return set().union(*(one for one, _ in each)), any(empty for _, empty in each)
+        case "seq":
+            found: set[str] = set()
+            for part in parts:
+                firsts, empty = _firsts(part)
+                found |= firsts
+                if not empty:
+                    return found, False
+            return found, True
+        case "rule" if parts[0] in _rules() or parts[0] in _said():
+            ways = [way for _, way in _rules().get(parts[0], ())] or _said()[parts[0]]
+            return set().union(*(_firsts(way)[0] for way in ways)), False
+    return {""}, False
+
+
+class _Match:
+    """Matches wordings at a place of a message."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self.words = words
+
+    def ends(self, node: Node, i: int) -> Iterator[tuple[int, Values]]:
+        """Every end of the wording that begins at `i`, with what was taken."""
+        kind, *parts = node
+        if kind == "word":
+            if i < len(self.words) and self.words[i] == parts[0]:
+                yield i + 1, ()
+        elif kind == "seq":
+            yield from self._row(parts, i)
+        elif kind == "any":
+            for part in parts:
+                yield from self.ends(part, i)
+        elif kind == "maybe":
+            yield from self.ends(parts[0], i)
+            yield i, ()
+        elif kind == "rule":
+            yield from self._rule(str(parts[0]), i)
+
+    def _row(self, parts: Sequence[Node], i: int) -> Iterator[tuple[int, Values]]:
+        if not parts:
+            yield i, ()
+            return
+        for end, values in self.ends(parts[0], i):
+            for last, more in self._row(parts[1:], end):
+                yield last, (*values, *more)
+
+    def _rule(self, name: str, i: int) -> Iterator[tuple[int, Values]]:
+        if i >= len(self.words):
+            return
+        if name in _rules():
+            for value, way in _rules()[name]:
+                for end, values in self.ends(way, i):
+                    yield end, ((*values, (name, value)) if value is not None else values)
+            return
+        if name in _said():
+            for way in _said()[name]:
+                for end, values in self.ends(way, i):
+                    yield end, (*values, (name, " ".join(self.words[i:end])))
+            return
+        for end, taken in getattr(self, f"_{name}")(i):
+            yield end, ((name, taken),)
+
+    def _n(self, i: int) -> Iterator[tuple[int, float]]:
+        """A number; the longest first."""
+        found = [n for n in numbers_at(self.words, i) if n.form not in ("ordinal", "time") and n.cost <= _DEAREST]
+        yield from ((n.end, n.value) for n in sorted(found, key=lambda n: (-n.end, n.cost)))
+
+    def _d(self, i: int) -> Iterator[tuple[int, float]]:
+        yield from ((end, value) for end, value in self._n(i) if end == i + 1 and 0 <= value <= _SMALL)
+
+    def _nth(self, i: int) -> Iterator[tuple[int, float]]:
+        yield from ((n.end, n.value) for n in numbers_at(self.words, i) if n.form == "ordinal")
+
+    def _span(self, i: int) -> Iterator[tuple[int, float]]:
+        """ "ten minutes", "an hour", "half an hour", "an hour and a half", "a couple of hours"."""
+        words = self.words
+        counts = list(self._n(i))
+        if words[i] in ("a", "an", "one"):
+            counts.append((i + 1, 1.0))
+        if words[i : i + 2] in (["half", "an"], ["half", "a"]):
+            counts.append((i + 2, 0.5))
+        if words[i : i + 3] == ["a", "couple", "of"]:
+            counts.append((i + 3, 2.0))
+        for end, count in counts:
+            if end < len(words) and words[end] in _SPANS:
+                seconds = count * _SPANS[words[end]]
+                if words[end + 1 : end + 4] == ["and", "a", "half"]:
+                    yield end + 4, seconds + _SPANS[words[end]] / 2
+                yield end + 1, seconds
+
+    def _clock(self, i: int) -> Iterator[tuple[int, SaidTime]]:
+        """ "14:05", "1405", "fourteen oh five", "nine thirty"."""
+        for n in numbers_at(self.words, i):
+            if n.form == "time":
+                yield n.end, SaidTime(int(n.value) // 10000, int(n.value) // 100 % 100, int(n.value) % 100 or None)
+            elif n.form in ("int", "hundreds", "digits") and 100 <= n.value < 2400 and n.value % 100 < 60:
+                yield n.end, SaidTime(int(n.value) // 100, int(n.value) % 100)
+
+    def _unit(self, i: int) -> Iterator[tuple[int, str]]:
+        """ "medic 5", "engine twelve"; also who goes by no number: "the medics"."""
+        if self.words[i] in words_of_care().get("companies", ()):
+            for end, value in (self._n(i + 1) if i + 1 < len(self.words) else ()):
+                if value == int(value):
+                    yield end, f"{self.words[i]} {int(value)}"
+
+    def _words(self, i: int) -> Iterator[tuple[int, str]]:
+        end = i
+        while end < len(self.words) and self.words[end] not in MARKS:
+            end += 1
+        if end > i:
+            yield end, " ".join(self.words[i:end])
+
+    def _few(self, i: int) -> Iterator[tuple[int, str]]:
+        stop = words_of_care().get("few_ends", frozenset())
+        end = i
+        while end < len(self.words) and end < i + 4 and self.words[end] not in MARKS | stop:
+            end += 1
+        if end > i:
+            yield end, " ".join(self.words[i:end])
+
+
+def find(tokens: Sequence[Token]) -> list[Found]:
+    """The facts of a message from left to right, the longest at each place; no word stands in two of them."""
+    words = [token.text for token in tokens]
+    match = _Match(words)
+    starts = _starts()
+    found: list[Found] = []
+    i = 0
+    while i < len(words):
+        best: Found | None = None
+        for fact, node in (*starts.get(words[i], ()), *starts.get("", ())):
+            for end, values in match.ends(node, i):
+                if end > i and (best is None or end > best.end):
+                    best = Found(fact, i, end, _named(fact, values))
+        if best is None:
+            i += 1
+            continue
+        found.append(best)
+        i = best.end
+    return found
+
+
+def _named(fact: Fact, values: Values) -> dict[str, Any]:
+    """What was taken, by name: numbers by the fact's `takes`, all else by its rule."""
+    named: dict[str, Any] = dict(fact.sets)
+    numbers = [value for name, value in values if name in ("n", "d")]
+    named.update(zip(fact.takes, numbers, strict=False))
+    named.update((name, value) for name, value in values if name not in ("n", "d"))
+    return named
