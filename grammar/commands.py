@@ -688,6 +688,8 @@ class SendReport(Spoken, frozen=True):
     intent: ClassVar[str] = "report"
     form: Literal["pdf", "csv", "png", "json"] | None = None
     readiness: bool = False
+    patient: str | None = None
+    """One patient's record: a number or name; "" = the one last spoken of."""
 
 
 class Restore(Spoken, frozen=True):

@@ -77,9 +77,9 @@ class Notice(msgspec.Struct, frozen=True):
 
 
 class Picture(msgspec.Struct, frozen=True):
-    """A picture or file the shell draws and sends with the reply: "profile" (of `lay`), "chart", "report"."""
+    """A picture or file the shell draws and sends with the reply: "profile" (of `lay`), "chart", "report", one "patient" (by `command`)."""
 
-    what: Literal["profile", "chart", "report", "readiness"]
+    what: Literal["profile", "chart", "report", "readiness", "patient"]
     form: str = "png"
     command: Command | None = None
 

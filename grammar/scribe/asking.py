@@ -39,7 +39,7 @@ def asked(words: Sequence[str], found: Sequence[Found], text: str) -> CareAsked 
 
 def _about_what(words: Sequence[str], said: set[str], found: Sequence[Found]) -> CareAsked | None:
     drug = next((fact.values["drug"] for fact in found if fact.kind == "drug"), None)
-    procedure = next((fact.values["procedure"] for fact in found if fact.kind == "procedure"), None)
+    procedure = next((fact.values["procedure"] for fact in found if fact.kind == "procedure" and not fact.fact.weak), None)
     vital = _vital_named(words)
     which = _which(words, said)
     if said & {"well", "normal", "lkw"} and {"last"} & said:
@@ -56,7 +56,7 @@ def _about_what(words: Sequence[str], said: set[str], found: Sequence[Found]) ->
         return CareAsked("procedure", procedure, which or "when")
     if said & {"tourniquet", "iv", "twelve", "12"} and which:
         return CareAsked("procedure", None, which)
-    if vital is not None:
+    if vital is not None and (which is not None or said & {"what", "whats", "which"}):
         return CareAsked("vitals", vital, which)
     if said & {"vitals", "vital", "trend", "trends"} or (said & {"set"} and "last" in said):
         return CareAsked("vitals", None, which or ("trend" if said & {"trend", "trends", "changed"} else "last"))
@@ -69,7 +69,7 @@ _VITALS = {
     "pressure": "pressure", "bp": "pressure", "pulse": "pulse", "sat": "saturation", "sats": "saturation", "heart": "pulse",
     "hr": "pulse", "resps": "breaths", "respirations": "breaths", "respiratory": "breaths", "breathing": "breaths",
     "sugar": "glucose", "glucose": "glucose", "tidal": "etco2", "etco": "etco2", "temp": "temperature", "temperature": "temperature",
-    "pain": "pain", "gcs": "gcs", "oxygen": "saturation", "saturation": "saturation", "bgl": "glucose", "pressures": "pressure",
+    "pain": "pain", "gcs": "gcs", "saturation": "saturation", "bgl": "glucose", "pressures": "pressure",
 }  # fmt: skip
 
 

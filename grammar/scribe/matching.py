@@ -1,9 +1,10 @@
-"""Finds declared wordings anywhere in a message: `[[care.fact]]` entries in the one notation of `grammar.patterns`.
+"""Finds declared wordings anywhere in a message: `[[fact]]` entries in the one notation of `grammar.patterns`.
 
-    [[care.fact]]
+    [[fact]]
     kind = "vital"                       what it is for grammar/scribe/telling.py
     takes = ["systolic", "diastolic"]    what its numbers are, in their order
     sets = { palpated = "yes" }          what it says beside them
+    within = [40, 500]                   its first number is a whole one within these, or it isn't this
     weak = true                          by itself it doesn't show that a patient is spoken of
     says = ["<n> over <n>"]              wordings; <name> is a rule of [care.rule], a list of [care.list], or one of these:
 
@@ -39,6 +40,8 @@ class Fact(NamedTuple):
     sets: Mapping[str, str]
     weak: bool
     says: tuple[Node, ...]
+    within: tuple[float, float] | None = None
+    """Where its first number must lie: beyond that it isn't this."""
 
 
 class Found(NamedTuple):
@@ -64,8 +67,9 @@ def facts() -> tuple[Fact, ...]:
             one.get("sets", {}),
             one.get("weak", False),
             tuple(parse(way) for way in one["says"]),
+            tuple(one["within"]) if "within" in one else None,
         )
-        for one in language().get("care", {}).get("fact", ())
+        for one in language().get("fact", ())
     )
 
 
@@ -253,7 +257,7 @@ def find(tokens: Sequence[Token]) -> list[Found]:
         best: Found | None = None
         for fact, node in (*starts.get(words[i], ()), *starts.get("", ())):
             for end, values in match.ends(node, i):
-                if end > i and (best is None or end > best.end):
+                if end > i and (best is None or end > best.end) and _fits(fact, values):
                     best = Found(fact, i, end, _named(fact, values))
         if best is None:
             i += 1
@@ -261,6 +265,13 @@ def find(tokens: Sequence[Token]) -> list[Found]:
         found.append(best)
         i = best.end
     return found
+
+
+def _fits(fact: Fact, values: Values) -> bool:
+    if fact.within is None:
+        return True
+    first = next((value for name, value in values if name in ("n", "d")), None)
+    return first is None or (fact.within[0] <= first <= fact.within[1] and first == int(first))
 
 
 def _named(fact: Fact, values: Values) -> dict[str, Any]:

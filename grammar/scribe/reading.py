@@ -21,6 +21,7 @@ from grammar.commands import (
     Procedure,
     Question,
     Reading,
+    SendReport,
     Triage,
     Vitals,
 )
@@ -33,22 +34,23 @@ from grammar.text import Token, clean, tokens
 
 SURE = 0.93
 _CLAIMS = frozenset(
-    ("vital", "rhythm", "finding", "complaint", "drug", "procedure", "group", "reported", "age", "burn_part", "gauge", "oxygen_device",
+    ("vital", "rhythm", "finding", "complaint", "drug", "procedure", "group", "reported", "age", "gauge", "oxygen_device",
      "oxygen_flow", "weight", "medicines", "changed", "changed_patient", "transferred", "disposition", "mechanism", "onset", "total",
      "freed", "trapped", "room_air", "moved")
 )  # fmt: skip
 """Weak facts that show, on a medical call, that a patient is spoken of."""
 _SHOWS = frozenset(
     ("vital", "rhythm", "finding", "complaint", "drug", "procedure", "age", "sex", "gauge", "dose", "route", "site", "oxygen_device",
-     "oxygen_flow", "mechanism", "onset", "medicines", "patient_word", "weight", "reported", "airway", "group", "trapped", "place",
-     "response", "disposition", "transferred", "about_age")
+     "oxygen_flow", "mechanism", "onset", "medicines", "patient_word", "weight", "reported", "airway", "trapped",
+     "response", "disposition", "about_age", "who", "sexed_age", "room_air", "contact")
 )  # fmt: skip
 """Weak facts of which two kinds show it anywhere."""
-_NEVER_ALONE = frozenset(("place", "site", "dose", "age", "onset", "trapped", "response", "reported", "patient_word", "sex", "about_age"))
-_PUMP = frozenset(("psi", "gpm", "hose", "nozzle", "hydrant", "crosslay", "line", "lines", "pump", "tank", "standpipe", "wye", "tip", "feet",
-                   "ft", "discharge", "intake", "foam", "ladder", "tender", "static", "residual", "engineer", "bottle", "cylinder", "gauge_psi",
-                   "throttle", "inch", "supply", "draft", "suction"))  # fmt: skip
-"""Words of the pump: beside them only what certainly tells of a patient is taken so."""
+_ANCHORS = frozenset(("vital", "rhythm", "finding", "complaint", "drug", "procedure", "age", "sexed_age", "gauge", "oxygen_device",
+                      "medicines", "weight", "disposition", "response"))  # fmt: skip
+"""… and one of them must be one of these."""
+_OF_THE_ARREST = frozenset(("rhythm", "onset", "patient_word", "contact", "nth", "clock", "ago", "later", "site", "by", "sex", "place", "dose",
+                            "route", "response"))  # fmt: skip
+"""What the arrest's own frames read as well, beside its words."""
 _CORRECTS = ("make that", "make it", "correction", "scratch that", "sorry", "no wait", "wait", "i meant", "should be", "that should be",
              "change that to", "actually", "that was")  # fmt: skip
 
@@ -67,10 +69,14 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
         return Reading(text, (answer,), SURE, intent=answer.intent)
     on_call = context.incident_kind == "medical" or context.care
     if is_question(words, text):
-        return _question(text, words, found, context, on_call)
+        return _question(text, words, found, by_itself, on_call)
     wanted = next((fact for fact in found if fact.kind == "hand_over"), None)
     if wanted is not None:
         return Reading(text, (HandOver(_numbered(found)),), SURE, intent=HandOver.intent)
+    record = next((fact for fact in found if fact.kind == "record"), None)
+    if record is not None:
+        patient = f"{int(record.values['d'])}" if "d" in record.values else ""
+        return Reading(text, (SendReport(record.values.get("form"), patient=patient),), SURE, intent=SendReport.intent)
     if _bare_vitals(words):
         about = asked(words, found, text)
         return Reading(text, (about,), SURE, intent=about.intent) if about is not None else None
@@ -93,30 +99,58 @@ def _bare_vitals(words: Sequence[str]) -> bool:
 def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, context: Context) -> bool:
     if context.mayday_open and not any(fact.kind in ("drug", "vital", "procedure") and not fact.fact.weak for fact in found):
         return False
-    pumping = bool(_PUMP & {*words})
+    care = words_of_care()
+    pumping = bool(care["pump"] & {*words})
     strong = [fact for fact in found if not fact.fact.weak and not (fact.kind == "patient" and not on_call)]
-    if strong:
-        return not (pumping and {fact.kind for fact in strong} <= {"complaint", "history", "unstable"})
     weak = {fact.kind for fact in found}
+    if care["arrest"] & {*words} and not strong:
+        drugs = {fact.values["drug"] for fact in found if fact.kind == "drug"}
+        if weak - {"drug"} <= _OF_THE_ARREST and not (drugs - {"epinephrine"}):
+            return bool(drugs) and bool({"dose", "route"} & weak) and _fuller_dose(found)
+    if strong:
+        return not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
     if pumping:
         return False
+    if "drug" in weak and care["done"] & {*words} or {"drug", "dose"} <= weak or {"drug", "route"} <= weak:
+        return True
     if any(fact.kind == "gauge" and 13 < fact.values["gauge"] < 27 for fact in found) and "site" in weak:
         return True
+    if weak == {"vital"} and "percent" in words and _content(words, found):
+        return False
     if on_call and weak & _CLAIMS:
         if weak & _CLAIMS == {"trapped"} or weak & _CLAIMS == {"freed"}:
             return "freed" in weak and context.trapped
         return True
     shown = weak & _SHOWS
-    return len(shown) >= 2 and bool(shown - _NEVER_ALONE)
+    if shown & _ANCHORS == {"procedure"} and shown <= {"procedure", "dose", "oxygen_flow"}:
+        return False  # "oxygen at 15 liters": how long its cylinder lasts, elsewhere
+    return len(shown) >= 2 and bool(shown & _ANCHORS)
+
+
+def _fuller_dose(found: Sequence[Found]) -> bool:
+    """Epinephrine by a route or in a dose that the arrest's own words don't say."""
+    doses = [(fact.values.get("dose", 1.0), fact.values.get("dose_unit")) for fact in found if fact.kind == "dose"]
+    return any(fact.kind == "route" for fact in found) or any(dose != (1.0, "mg") for dose in doses)
+
+
+def _content(words: Sequence[str], found: Sequence[Found]) -> bool:
+    """Words that say more than the facts."""
+    taken = {i for fact in found for i in range(fact.start, fact.end)}
+    plain = words_of_care()["plain"]
+    return any(i not in taken and word not in plain and word not in MARKS for i, word in enumerate(words))
 
 
 # --- what is asked
 
 
 def _question(
-    text: str, words: Sequence[str], found: Sequence[Found], context: Context, on_call: bool
+    text: str, words: Sequence[str], found: Sequence[Found], by_itself: ByItself, on_call: bool
 ) -> Reading | None:
+    if words_of_care()["arrest"] & {*words} - {"chest"} and (by_itself(text).commands or {"due", "next", "should"} & {*words}):
+        return None
     about = asked(words, found, text)
+    if about is not None and words_of_care()["pump"] & {*words} - {"line"}:
+        return None
     of_care = any(not fact.fact.weak or fact.kind in ("drug", "procedure") for fact in found)
     if about is not None and (on_call or of_care or isinstance(about, HandOver)):
         wants = {"want", "need", "ready", "should", "can", "could", "shall", "another", "give", "push", "more"} & {*words}
@@ -158,7 +192,9 @@ def _told(text: str, context: Context, by_itself: ByItself, on_call: bool) -> Re
         questions += _asks(telling, patient)
         commands += [cast(Command, command) for command in told]
         commands += _transferred(telling)
-    contact = [command for command in others if isinstance(command, Benchmark)]
+        if any(fact.kind == "contact" for fact in telling.found) and not telling.denies("contact"):
+            others.append(Benchmark("patient_contact"))
+    contact = list(dict.fromkeys(command for command in others if isinstance(command, Benchmark)))
     behind = [command for command in others if not isinstance(command, Benchmark)]
     commands = [*contact, *commands, *behind]
     if not commands and patient is not None and not questions:
@@ -166,7 +202,9 @@ def _told(text: str, context: Context, by_itself: ByItself, on_call: bool) -> Re
     if not commands:
         if questions:
             return Reading(text, confidence=0.6, question=questions[0], intent=Vitals.intent)
-        return Reading(text, confidence=SURE, declined=declined[0], intent=Medication.intent) if declined else None
+        if not declined or (context.group and not context.addressed):
+            return None
+        return Reading(text, confidence=SURE, declined=declined[0], intent=Medication.intent)
     assumed += [f"not asked further: {question.text}" for question in questions[1:]]
     assumed += declined
     if questions:

@@ -74,11 +74,27 @@ def clauses(tokens: Sequence[Token], found: Sequence[Found]) -> list[Clause]:
         if i < len(words) and (i in taken or not (words[i] in MARKS or words[i] == "then")):
             continue
         if i > lo:
-            inside = [fact for fact in found if lo <= fact.start < i]
-            left = [k for k in range(lo, i) if k not in taken]
-            parts.append(Clause(lo, i, inside, left, words))
+            parts += _split_at_and(words, lo, i, found, taken)
+            lo = i + 1
+            continue
         lo = i + 1
     return parts
+
+
+def _split_at_and(words: list[str], lo: int, hi: int, found: Sequence[Found], taken: set[int]) -> list[Clause]:
+    """A clause in two at an "and" with nothing of a patient on one side of it: that side may tell something by itself."""
+    for i in range(lo + 1, hi - 1):
+        if words[i] in ("and", "but") and i not in taken:
+            before = any(lo <= fact.start < i for fact in found)
+            behind = any(i < fact.start < hi for fact in found)
+            if before != behind:
+                return [_clause(words, lo, i, found, taken), _clause(words, i + 1, hi, found, taken)]
+    return [_clause(words, lo, hi, found, taken)]
+
+
+def _clause(words: list[str], lo: int, hi: int, found: Sequence[Found], taken: set[int]) -> Clause:
+    inside = [fact for fact in found if lo <= fact.start < hi]
+    return Clause(lo, hi, inside, [k for k in range(lo, hi) if k not in taken], words)
 
 
 def stance(clause: Clause, at: int) -> Stance:
@@ -139,6 +155,15 @@ class Telling:
         self.patient: str | None = None
         self.commands: list[Spoken] = []
         self._tell()
+
+    def denies(self, kind: str) -> bool:
+        """A fact of this kind stands behind a denial, or is hoped for."""
+        care = words_of_care()
+        for clause in self.parts:
+            for fact in clause.of(kind):
+                if _denied(clause, fact) or {clause.words[i] for i in clause.left} & care["hopes"]:
+                    return True
+        return False
 
     # --- all of it
 
@@ -475,12 +500,12 @@ class Telling:
     def _history(self, fact: Found, clause: Clause, told: dict[str, Any], person: bool) -> None:
         values = fact.values
         match fact.kind:
-            case "age" | "sexed_age" if 0 < values["age"] <= 120:
+            case "age" | "sexed_age":
                 told["age"] = values["age"]
                 if "age_unit" in values:
                     told["age_unit"] = values["age_unit"]
-                if "sex" in values:
-                    told["sex"] = values["sex"]
+                if "sex" in values or "sexed" in values:
+                    told["sex"] = values.get("sex") or values["sexed"]
             case "about_age" if person and "age" not in told and 0 < values["age"] <= 110:
                 told["age"] = values["age"]
             case "sex":

@@ -82,9 +82,10 @@ def _arrest(body: ev.ArrestAction) -> str:
         "compressor_change": "Compressor changed",
         "pulses_back": "Pulses back",
         "cpr_stopped": "CPR stopped",
+        "cpr_paused": "Compressions paused",
         "drug": "Drug reported",
     }
-    return _joined(words[body.action], f"{body.joules:g} J" if body.joules else None, body.text)
+    return _joined(words[body.action], f"{body.joules:g} J" if body.joules else None)
 
 
 def _par(body: ev.ParAnswered) -> str:

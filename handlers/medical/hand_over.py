@@ -7,7 +7,7 @@ What a format calls recommendation is left to the crew: this tells what was repo
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 
 from grammar.commands import HandOver
 from handlers.care import Patient, VitalSet
@@ -88,10 +88,7 @@ def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
     missing: tuple[str, ...] = ()
     if patient is not None:
         missing = tuple(not_reported(patient))
-        told += list(_formatted(patient, rig.care.hand_over, said.tz))
-        if missing:
-            told.append(f"Not reported: {listed(missing)}.")
-        told += _disposed(patient, scene, said.tz)
+        told += handed_over(scene, patient, rig, said.at, said.tz)
     times = [] if contact is None else [f"Patient contact {clock(contact.at, said.tz)}."]
     lines = [*times, *told, *arrest]
     others = [one for one in scene.care.patients if one != key]
@@ -104,6 +101,13 @@ def _outcome(command: HandOver, lead: str, lines: list[str], answer: Summary, sp
     return Outcome(
         intent=command.intent, lead=lead, how=tuple(lines), spoken=spoken, answer=answer, cautions=(CHECK,)
     )
+
+
+def handed_over(scene: Scene, patient: Patient, rig: Rig, now: datetime, tz: tzinfo | None) -> list[str]:
+    """The hand-over's lines for a record."""
+    missing = tuple(not_reported(patient))
+    lines = list(_formatted(patient, rig.care.hand_over, tz))
+    return [*lines, *([f"Not reported: {listed(missing)}."] if missing else []), *_disposed(patient, scene, tz)]
 
 
 def _formatted(patient: Patient, form: str, tz: tzinfo | None) -> Iterator[str]:

@@ -32,6 +32,8 @@ def share_words(state: ArrestClock, now: datetime) -> str:
     if share is None:
         return ""
     total = (ended_at(state, now) - state.started_at).total_seconds()
+    if not state.pauses:
+        return f"CPR fraction 100 % of {duration(total)}: no pause was reported."
     return (
         f"CPR fraction {share * 100:.0f} % of {duration(total)}, no-flow {duration(no_flow_s(state, now))} "
         "(by the pauses that were reported)."
@@ -58,5 +60,6 @@ def arrest_lines(state: ArrestClock, now: datetime, tz: tzinfo | None) -> list[s
     ):
         lines.append(f"{words} {clock(at, tz, seconds=True)}.")
     lines.append(f"CPR time so far {duration((ended_at(state, now) - state.started_at).total_seconds())}.")
-    share = share_words(state, now)
+    over = state.pulses_at is not None or state.stopped_at is not None
+    share = share_words(state, now) if over or state.pauses else ""
     return [*lines, *([share] if share else [])]
