@@ -30,7 +30,7 @@ def is_question(words: Sequence[str], text: str) -> bool:
 def asked(words: Sequence[str], found: Sequence[Found], text: str) -> CareAsked | HandOver | None:
     """What is asked, where it is about patients."""
     said = set(words)
-    patient = next((f"{int(f.values['d'])}" for f in found if f.kind == "patient" and "d" in f.values), None)
+    patient = next((f"{int(f.values['number'])}" for f in found if f.kind in ("patient", "hand_over") and "number" in f.values), None)
     if any(fact.kind == "hand_over" for fact in found):
         return HandOver(patient)
     about = _about_what(words, said, found)

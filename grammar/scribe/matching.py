@@ -5,6 +5,7 @@
     takes = ["systolic", "diastolic"]    what its numbers are, in their order
     sets = { palpated = "yes" }          what it says beside them
     within = [40, 500]                   its first number is a whole one within these, or it isn't this
+    not_before = ["over"]                behind it none of these words stands
     weak = true                          by itself it doesn't show that a patient is spoken of
     says = ["<n> over <n>"]              wordings; <name> is a rule of [care.rule], a list of [care.list], or one of these:
 
@@ -30,6 +31,7 @@ _SPANS = {"second": 1, "seconds": 1, "sec": 1, "minute": 60, "minutes": 60, "min
 _DEAREST = 0.4
 """Far-fetched numbers are none: `NumberAt.cost`."""
 _SMALL = 15
+_DECADES = frozenset(("twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties", "hundreds"))
 
 
 class Fact(NamedTuple):
@@ -42,6 +44,7 @@ class Fact(NamedTuple):
     says: tuple[Node, ...]
     within: tuple[float, float] | None = None
     """Where its first number must lie: beyond that it isn't this."""
+    not_before: tuple[str, ...] = ()
 
 
 class Found(NamedTuple):
@@ -68,6 +71,7 @@ def facts() -> tuple[Fact, ...]:
             one.get("weak", False),
             tuple(parse(way) for way in one["says"]),
             tuple(one["within"]) if "within" in one else None,
+            tuple(one.get("not_before", ())),
         )
         for one in language().get("fact", ())
     )
@@ -190,7 +194,15 @@ class _Match:
     def _n(self, i: int) -> Iterator[tuple[int, float]]:
         """A number; the longest first."""
         found = [n for n in numbers_at(self.words, i) if n.form not in ("ordinal", "time") and n.cost <= _DEAREST]
-        yield from ((n.end, n.value) for n in sorted(found, key=lambda n: (-n.end, n.cost)))
+        for n in sorted(found, key=lambda n: (-n.end, n.cost)):
+            after = self.words[n.end] if n.end < len(self.words) else ""
+            if after in _DECADES:
+                continue  # "in the one forties" is no number
+            if after == "point" and n.value == int(n.value):
+                behind = [p for p in numbers_at(self.words, n.end) if p.form == "decimal"]
+                yield from ((p.end, n.value + p.value) for p in behind)  # "one oh two point four"
+                continue
+            yield n.end, n.value
 
     def _d(self, i: int) -> Iterator[tuple[int, float]]:
         yield from ((end, value) for end, value in self._n(i) if end == i + 1 and 0 <= value <= _SMALL)
@@ -242,8 +254,8 @@ class _Match:
         end = i
         while end < len(self.words) and end < i + 4 and self.words[end] not in MARKS | stop:
             end += 1
-        if end > i:
-            yield end, " ".join(self.words[i:end])
+        for last in range(end, i, -1):
+            yield last, " ".join(self.words[i:last])
 
 
 def find(tokens: Sequence[Token]) -> list[Found]:
@@ -257,7 +269,7 @@ def find(tokens: Sequence[Token]) -> list[Found]:
         best: Found | None = None
         for fact, node in (*starts.get(words[i], ()), *starts.get("", ())):
             for end, values in match.ends(node, i):
-                if end > i and (best is None or end > best.end) and _fits(fact, values):
+                if end > i and (best is None or end > best.end) and _fits(fact, values, words[end : end + 1]):
                     best = Found(fact, i, end, _named(fact, values))
         if best is None:
             i += 1
@@ -267,7 +279,9 @@ def find(tokens: Sequence[Token]) -> list[Found]:
     return found
 
 
-def _fits(fact: Fact, values: Values) -> bool:
+def _fits(fact: Fact, values: Values, after: Sequence[str]) -> bool:
+    if after and after[0] in fact.not_before:
+        return False
     if fact.within is None:
         return True
     first = next((value for name, value in values if name in ("n", "d")), None)

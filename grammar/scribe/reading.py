@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import cast
 
@@ -29,6 +30,7 @@ from grammar.lexicon import sentence
 from grammar.numbers import numbers_at
 from grammar.scribe.asking import asked, is_question
 from grammar.scribe.matching import MARKS, Found, facts, find, words_of_care
+from grammar.scribe.mending import mend
 from grammar.scribe.telling import Clause, Telling, clauses, with_patient
 from grammar.text import Token, clean, tokens
 
@@ -61,7 +63,8 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     """What a message tells or asks of patients; None where it is about something else."""
     if not facts():
         return None
-    said = tokens(text)
+    spelled = _spelled(text)
+    said, mended = mend(tokens(spelled))
     words = [token.text for token in said]
     found = find(said)
     answer = _answer(words, context)
@@ -75,7 +78,7 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
         return Reading(text, (HandOver(_numbered(found)),), SURE, intent=HandOver.intent)
     record = next((fact for fact in found if fact.kind == "record"), None)
     if record is not None:
-        patient = f"{int(record.values['d'])}" if "d" in record.values else ""
+        patient = f"{int(record.values['number'])}" if "number" in record.values else ""
         return Reading(text, (SendReport(record.values.get("form"), patient=patient),), SURE, intent=SendReport.intent)
     if _bare_vitals(words):
         about = asked(words, found, text)
@@ -83,7 +86,23 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     if not _claimed(words, found, on_call, context):
         return None
     corrected = _corrected(text, words, found, context)
-    return corrected if corrected is not None else _told(text, context, by_itself, on_call)
+    if corrected is not None:
+        return corrected
+    reading = _told(_written(said) if mended else spelled, text, context, by_itself, on_call)
+    return reading if reading is None else replace(reading, text=text, assumed=(*reading.assumed, *mended))
+
+
+def _written(said: Sequence[Token]) -> str:
+    """The tokens as a text again."""
+    return " ".join(token.text for token in said).replace(" ,", ",").replace(" .", ".").replace(" / ", "/")
+
+
+def _spelled(text: str) -> str:
+    """Routes in capitals, which in small letters are other words: "narcan IN", "IM"."""
+    if text == text.upper():
+        return text
+    text = re.sub(r"\bIN\b", "intranasal", text)
+    return re.sub(r"\bIM\b|(?<=mg )im\b|(?<=mcg )im\b|(?<=\d )im\b", "intramuscular", text)
 
 
 def _bare_vitals(words: Sequence[str]) -> bool:
@@ -100,7 +119,9 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
     if context.mayday_open and not any(fact.kind in ("drug", "vital", "procedure") and not fact.fact.weak for fact in found):
         return False
     care = words_of_care()
-    pumping = bool(care["pump"] & {*words})
+    pumping = bool((care["pump_on_call"] if on_call else care["pump"]) & {*words})
+    if [word for word in words if word not in MARKS] in (["no", "pulse"], ["no", "pulses"]):
+        return False
     strong = [fact for fact in found if not fact.fact.weak and not (fact.kind == "patient" and not on_call)]
     weak = {fact.kind for fact in found}
     if care["arrest"] & {*words} and not strong:
@@ -111,6 +132,8 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
         return not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
     if pumping:
         return False
+    if {"route", "site"} <= weak or {"drug", "by"} <= weak:
+        return True
     if "drug" in weak and care["done"] & {*words} or {"drug", "dose"} <= weak or {"drug", "route"} <= weak:
         return True
     if any(fact.kind == "gauge" and 13 < fact.values["gauge"] < 27 for fact in found) and "site" in weak:
@@ -169,18 +192,19 @@ def _intent(found: Sequence[Found]) -> str:
 # --- what is told
 
 
-def _told(text: str, context: Context, by_itself: ByItself, on_call: bool) -> Reading | None:
+def _told(text: str, as_said: str, context: Context, by_itself: ByItself, on_call: bool) -> Reading | None:
     commands: list[Command] = []
     others: list[Command] = []
     assumed: list[str] = []
     questions: list[Question] = []
     declined: list[str] = []
     patient: str | None = None
-    for name, words in _segments(text, context):
+    segments = _segments(text, context)
+    for name, words in segments:
         patient = name or patient
         telling = Telling(tokens(words), find(tokens(words)), words)
         assumed += telling.assumed
-        told = with_patient(telling.commands, patient, words.strip())
+        told = with_patient(telling.commands, patient, as_said.strip() if len(segments) == 1 else words.strip(" ,.;"))
         unread = _unread(telling, context, on_call)
         rest, notes = _rest(unread, by_itself, telling, context)
         others += rest
@@ -245,7 +269,7 @@ def _is_description(name: str) -> bool:
 
 def _named(fact: Found) -> str | None:
     if fact.kind == "patient":
-        number = fact.values.get("d") or fact.values.get("nth")
+        number = fact.values.get("number") or fact.values.get("nth")
         return str(int(number)) if number else None
     if fact.kind == "who":
         words = str(fact.values["who"]).split()
@@ -254,17 +278,23 @@ def _named(fact: Found) -> str | None:
 
 
 def _numbered(found: Sequence[Found]) -> str | None:
-    return next((f"{int(fact.values['d'])}" for fact in found if "d" in fact.values and fact.kind in ("patient", "hand_over")), None)
+    return next((f"{int(fact.values['number'])}" for fact in found if "number" in fact.values and fact.kind in ("patient", "hand_over")), None)
 
 
 def _unread(telling: Telling, context: Context, on_call: bool) -> list[Clause]:
     """Clauses of which nothing was taken, or that the arrest's frames read better, with something said in them."""
     found = []
     for number, clause in enumerate(telling.parts):
-        taken = [fact for fact in clause.facts if fact.kind not in ("nth", "sex", "patient_word", "clock", "ago", "place", "later", "ask_first", "response")]
+        arrest = bool(words_of_care()["arrest"] & {*clause.said})
+        aside = _ASIDE | {"site", "route", "finding"} if arrest else _ASIDE
+        taken = [fact for fact in clause.facts if fact.kind not in aside]
         if number in telling.unclaimed or (not taken and clause.unread):
             found.append(clause)
     return found
+
+
+_ASIDE = frozenset(("nth", "sex", "patient_word", "clock", "ago", "place", "later", "ask_first", "response", "burn_part", "by", "prior"))
+"""Facts that leave a clause unread where nothing else is in it."""
 
 
 def _rest(

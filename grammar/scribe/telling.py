@@ -34,6 +34,8 @@ MGDL_PER_MMOL = 18.016
 _FAHRENHEIT_FROM = 60.0
 """A temperature above this without its scale is in °F: no body has that in °C."""
 _GAUGES = (12, 28)
+_EVEN_GAUGES = (14, 16, 18, 20, 22, 24)
+_MOST_OXYGEN = 25
 
 
 @dataclass
@@ -106,7 +108,7 @@ def stance(clause: Clause, at: int) -> Stance:
         said[k : k + 2] in (["not", "given"], ["not", "in"], ["not", "done"]) for k in range(len(said))
     ):
         return "denied"
-    if clause.has("later"):
+    if clause.has("later") or any(said[k : k + 2] in (["going", "to"], ["about", "to"]) for k in range(len(said))):
         return "readied"
     first = next((word for word in said if word not in ("ok", "okay", "lets", "go", "ahead", "and", "please")), "")
     done = any(word in care["done"] for word in said)
@@ -130,9 +132,9 @@ class Anchor:
 
 _OF_A_DRUG = frozenset(("dose", "route", "by", "nth"))
 _OF_A_PROCEDURE = frozenset(
-    ("gauge", "site", "failed", "tries", "size", "depth", "confirmed", "oxygen_flow", "oxygen_device", "reported")
+    ("gauge", "site", "failed", "vein", "tries", "size", "depth", "confirmed", "oxygen_flow", "oxygen_device", "reported")
 )
-_IMPLIED = {"gauge": "iv access", "oxygen_flow": "oxygen", "oxygen_device": "oxygen"}
+_IMPLIED = {"gauge": "iv access", "vein": "iv access", "oxygen_flow": "oxygen", "oxygen_device": "oxygen"}
 
 
 class Telling:
@@ -195,16 +197,40 @@ class Telling:
             for fact in clause.facts:
                 if fact.kind == "drug":
                     if not self._at_home(clause, fact):
-                        anchors.append(Anchor("drug", fact.values["drug"], number, fact.start))
+                        more = self._dose_of(fact)
+                        anchors.append(Anchor("drug", fact.values["drug"], number, fact.start, more))
                 elif fact.kind == "procedure":
                     anchors.append(self._procedure(fact, number))
+        anchors = self._routes_not_lines(anchors)
         self._implied(anchors)
         anchors.sort(key=lambda anchor: anchor.at)
         for number, clause in enumerate(self.parts):
             for fact in clause.facts:
                 self._attach(fact, number, anchors)
         self._bare_doses(anchors)
+        self._bare_flows(anchors)
         return anchors
+
+    @staticmethod
+    def _dose_of(fact: Found) -> dict[str, Any]:
+        """The dose that stands in the drug's own words."""
+        if "amount" not in fact.values and "dose_unit" not in fact.values:
+            return {}
+        more = {"amount": fact.values.get("amount", 1.0), "dose": True}
+        return more | ({"unit": fact.values["dose_unit"]} if "dose_unit" in fact.values else {})
+
+    def _routes_not_lines(self, anchors: list[Anchor]) -> list[Anchor]:
+        """ "One gram IV in": beside a drug and with no place or gauge of its own an access is the drug's route."""
+        kept = []
+        for anchor in anchors:
+            clause = self.parts[anchor.clause]
+            drug = next((a for a in anchors if a.what == "drug" and a.clause == anchor.clause), None)
+            access = anchor.name in ("iv access", "io access") and "site" not in anchor.more
+            if drug is not None and access and not clause.has("gauge", "site", "tries", "failed", "vein"):
+                drug.more |= {"route": anchor.name[:2].upper()}
+                continue
+            kept.append(anchor)
+        return kept
 
     def _at_home(self, clause: Clause, fact: Found) -> bool:
         """ "On" a drug, or one among medicines and allergies: nothing that was given."""
@@ -297,12 +323,15 @@ class Telling:
             case "route" | "by" | "site" | "reported":
                 more[kind] = values[kind]
             case "nth":
-                more["nth_said"] = int(values["nth"]) if "nth" in values else None
+                said = values.get("nth", values.get("count"))
+                more["nth_said"] = int(said) if said is not None else None
             case "gauge" | "tries" | "size":
                 more[kind] = values.get(kind, values.get("nth"))
+                if "vein" in values:
+                    more["site"] = values["vein"]
             case "depth":
                 more["depth_cm"] = values.get("depth_cm")
-            case "failed":
+            case "failed" | "vein":
                 more["success"] = False
             case "confirmed":
                 more["confirmed_by"] = (*more.get("confirmed_by", ()), values["confirmed"])
@@ -330,6 +359,23 @@ class Telling:
                     anchor.more["amount"] = value
                     self.numbers_used.update(range(at, end))
                     break
+
+    def _bare_flows(self, anchors: list[Anchor]) -> None:
+        """ "Fifteen by non rebreather": a number beside oxygen's mask is litres a minute; beside an access its gauge."""
+        for anchor in anchors:
+            oxygen = anchor.name == "oxygen" and "flow_lpm" not in anchor.more and "device" in anchor.more
+            access = anchor.name == "iv access" and "gauge" not in anchor.more
+            if not (oxygen or access):
+                continue
+            for at, end, value in list(self._loose(self.parts[anchor.clause])):
+                if oxygen and 0 < value <= _MOST_OXYGEN:
+                    anchor.more["flow_lpm"] = value
+                elif access and value in _EVEN_GAUGES:
+                    anchor.more["gauge"] = value
+                else:
+                    continue
+                self.numbers_used.update(range(at, end))
+                break
 
     def _loose(self, clause: Clause) -> Iterator[tuple[int, int, float]]:
         """Numbers of a clause that no fact takes: (first word, end, value)."""
@@ -359,7 +405,8 @@ class Telling:
             yield self._as_procedure(anchor, time)
             return
         amount, unit, route = more.get("amount"), more.get("unit"), more.get("route")
-        if anchor.name == "epinephrine" and route in (None, "IV", "IO") and (amount, unit) in ((None, None), (1.0, "mg")):
+        by = more.get("by")
+        if anchor.name == "epinephrine" and by is None and route in (None, "IV", "IO") and (amount, unit) in ((None, None), (1.0, "mg")):
             if route is None or amount is None:
                 self.unclaimed.add(anchor.clause)
                 return
@@ -372,7 +419,6 @@ class Telling:
         if not shown:
             self.doubtful.append(anchor.name)
             return
-        by = more.get("by")
         yield Medication(
             drug=anchor.name,
             dose=amount,
@@ -381,7 +427,7 @@ class Telling:
             by=by,
             response=more.get("response"),
             nth=more.get("nth_said"),
-            before_arrival=by in ("patient", "family", "bystander"),
+            before_arrival=by in ("patient", "family", "bystander") or clause.has("prior"),
             time=time,
         )
 
@@ -474,6 +520,9 @@ class Telling:
             if "systolic" in fields and "pulse" not in fields and "pulse" not in later and value == int(value):
                 fields["pulse"] = value
                 self.assumed.append(f"{value:g} taken as the pulse")
+            elif "pulse" in fields and "breaths" not in fields and "breaths" not in later and 4 <= value <= 60:
+                fields["breaths"] = value
+                self.assumed.append(f"{value:g} taken as the respirations")
             else:
                 self.unplaced.append(value)
 

@@ -18,6 +18,9 @@ DIRECTION = "Interval only: local protocol and medical direction decide."
 ELSEWHERE = "What concerns a patient isn't told here: the officer and who reported it ask in a room of their own."
 
 
+_SAME = {"mom": "mother", "dad": "father", "newborn": "baby", "infant": "baby"}
+
+
 def meant(scene: Scene, named: str | None) -> str:
     """The key of the patient that is meant: the named one, by a word of the name too; else the one last spoken of."""
     care = scene.care
@@ -25,6 +28,12 @@ def meant(scene: Scene, named: str | None) -> str:
         return care.current or "1"
     if named in care.patients:
         return named
+    named = _SAME.get(named, named)
+    if named in care.patients:
+        return named
+    only = next(iter(care.patients.values())) if len(care.patients) == 1 else None
+    if named == "mother" and only is not None and only.key == "1" and only.told.sex == "female":
+        return only.key
     words = set(named.split()) - {"one", "patient"}
     for key in care.patients:
         if words and words <= set(key.split()) or (words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit()):
