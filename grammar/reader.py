@@ -44,7 +44,7 @@ from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
-from grammar.scribe import read_care
+from grammar.scribe import read_care, tells_of_patient
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -96,6 +96,8 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if any(len(g.words) > LONGEST for g in guesses):
         return _too_long(text, context)
     special = first_of_all(text, context)
+    if special is not None and special.question is not None and tells_of_patient(text):
+        special = None
     if special is not None:
         return _with_the_rest(special, text, context)
     if len(tokens(text)) > _WORDS:

@@ -6,6 +6,7 @@
     sets = { palpated = "yes" }          what it says beside them
     within = [40, 500]                   its first number is a whole one within these, or it isn't this
     not_before = ["over"]                behind it none of these words stands
+    last = true                          any other fact of the same words goes before it, as a strong one before a weak
     weak = true                          by itself it doesn't show that a patient is spoken of
     says = ["<n> over <n>"]              wordings; <name> is a rule of [care.rule], a list of [care.list], or one of these:
 
@@ -45,6 +46,7 @@ class Fact(NamedTuple):
     within: tuple[float, float] | None = None
     """Where its first number must lie: beyond that it isn't this."""
     not_before: tuple[str, ...] = ()
+    last: bool = False
 
 
 class Found(NamedTuple):
@@ -72,6 +74,7 @@ def facts() -> tuple[Fact, ...]:
             tuple(parse(way) for way in one["says"]),
             tuple(one["within"]) if "within" in one else None,
             tuple(one.get("not_before", ())),
+            one.get("last", False),
         )
         for one in language().get("fact", ())
     )
@@ -269,7 +272,7 @@ def find(tokens: Sequence[Token]) -> list[Found]:
         best: Found | None = None
         for fact, node in (*starts.get(words[i], ()), *starts.get("", ())):
             for end, values in match.ends(node, i):
-                if end > i and (best is None or end > best.end) and _fits(fact, values, words[end : end + 1]):
+                if end > i and (best is None or _before(fact, end, best)) and _fits(fact, values, words[end : end + 1]):
                     best = Found(fact, i, end, _named(fact, values))
         if best is None:
             i += 1
@@ -277,6 +280,11 @@ def find(tokens: Sequence[Token]) -> list[Found]:
         found.append(best)
         i = best.end
     return found
+
+
+def _before(fact: Fact, end: int, best: Found) -> bool:
+    """The longer goes before; of equals the strong one, then the one that isn't a last resort."""
+    return (end, not fact.weak, not fact.last) > (best.end, not best.fact.weak, not best.fact.last)
 
 
 def _fits(fact: Fact, values: Values, after: Sequence[str]) -> bool:

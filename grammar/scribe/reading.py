@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from grammar.commands import (
     Arrest,
     Benchmark,
+    CareAsked,
     Choice,
     Command,
     Context,
@@ -105,6 +106,20 @@ def _spelled(text: str) -> str:
     return re.sub(r"\bIM\b|(?<=mg )im\b|(?<=mcg )im\b|(?<=\d )im\b", "intramuscular", text)
 
 
+_CREW = frozenset(("mayday", "firefighter", "firefighters", "ff", "member", "crew", "we", "i", "my", "partner", "captain", "lieutenant", "engine",
+                   "truck", "ladder", "us"))  # fmt: skip
+
+
+def tells_of_patient(text: str) -> bool:
+    """Somebody with an age who isn't of the crew: "74 year old female, fell down the stairs" is no Mayday."""
+    if not facts():
+        return False
+    said = tokens(text)
+    found = find(said)
+    aged = any(fact.kind == "sexed_age" for fact in found) or {"age", "sex"} <= {fact.kind for fact in found}
+    return aged and _CREW.isdisjoint(token.text for token in said)
+
+
 def _bare_vitals(words: Sequence[str]) -> bool:
     """ "Vitals", "last vitals", "read me the vitals", "trend": asked, with no number in it."""
     said = [word for word in words if word not in MARKS]
@@ -127,19 +142,23 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
     if care["arrest"] & {*words} and not strong:
         drugs = {fact.values["drug"] for fact in found if fact.kind == "drug"}
         if weak - {"drug"} <= _OF_THE_ARREST and not (drugs - {"epinephrine"}):
-            return bool(drugs) and bool({"dose", "route"} & weak) and _fuller_dose(found)
+            return bool(drugs) and _fuller_dose(found)
     if strong:
         return not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
     if pumping:
         return False
     if {"route", "site"} <= weak or {"drug", "by"} <= weak:
         return True
-    if "drug" in weak and care["done"] & {*words} or {"drug", "dose"} <= weak or {"drug", "route"} <= weak:
+    if sum(fact.kind == "group" for fact in found) > 1:
+        return True
+    if "drug" in weak and (care["done"] | {"in", "down"}) & {*words} or {"drug", "dose"} <= weak or {"drug", "route"} <= weak:
         return True
     if any(fact.kind == "gauge" and 13 < fact.values["gauge"] < 27 for fact in found) and "site" in weak:
         return True
     if weak == {"vital"} and "percent" in words and _content(words, found):
         return False
+    if "who" in weak and "about_age" in weak:
+        return True
     if on_call and weak & _CLAIMS:
         if weak & _CLAIMS == {"trapped"} or weak & _CLAIMS == {"freed"}:
             return "freed" in weak and context.trapped
@@ -153,7 +172,7 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
 def _fuller_dose(found: Sequence[Found]) -> bool:
     """Epinephrine by a route or in a dose that the arrest's own words don't say."""
     doses = [(fact.values.get("dose", 1.0), fact.values.get("dose_unit")) for fact in found if fact.kind == "dose"]
-    return any(fact.kind == "route" for fact in found) or any(dose != (1.0, "mg") for dose in doses)
+    return any(fact.kind in ("route", "by") for fact in found) or any(dose != (1.0, "mg") for dose in doses)
 
 
 def _content(words: Sequence[str], found: Sequence[Found]) -> bool:
@@ -175,6 +194,9 @@ def _question(
     if about is not None and words_of_care()["pump"] & {*words} - {"line"}:
         return None
     of_care = any(not fact.fact.weak or fact.kind in ("drug", "procedure") for fact in found)
+    if isinstance(about, CareAsked):
+        of_care |= about.name in _PLAINLY or (about.about == "patients" and "patients" in words)
+        of_care |= about.about == "drug" and bool({"drug", "drugs"} & {*words})
     if about is not None and (on_call or of_care or isinstance(about, HandOver)):
         wants = {"want", "need", "ready", "should", "can", "could", "shall", "another", "give", "push", "more"} & {*words}
         if isinstance(about, HandOver) or not (wants and about.about in ("drug", "procedure") and about.which in (None, "when")):
@@ -182,6 +204,10 @@ def _question(
     if of_care and (on_call or any(fact.kind == "drug" for fact in found)):
         return Reading(text, confidence=SURE, declined=sentence("question"), intent=_intent(found))
     return None
+
+
+_PLAINLY = ("glucose", "saturation", "gcs", "breaths", "etco2", "well")
+"""Signs that only a patient has."""
 
 
 def _intent(found: Sequence[Found]) -> str:
@@ -264,7 +290,7 @@ def _segments(text: str, context: Context) -> list[tuple[str | None, str]]:
 
 def _is_description(name: str) -> bool:
     """ "Old man", "woman in her thirties": says who it is, and names nobody."""
-    return name.split()[-1] in ("man", "woman", "guy", "lady", "gentleman") or name in ("girl", "boy", "kid", "child", "baby", "infant", "teenager")
+    return name.split()[-1] in ("man", "woman", "guy", "lady", "gentleman") or name in ("girl", "boy", "kid", "child", "teenager")
 
 
 def _named(fact: Found) -> str | None:

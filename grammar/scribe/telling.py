@@ -104,9 +104,7 @@ def stance(clause: Clause, at: int) -> Stance:
     care = words_of_care()
     before = [clause.words[i] for i in clause.left if i < at]
     said = [clause.words[i] for i in clause.left]
-    if any(word in care["denials"] for word in before) or any(
-        said[k : k + 2] in (["not", "given"], ["not", "in"], ["not", "done"]) for k in range(len(said))
-    ):
+    if any(word in care["denials"] for word in before) or {"not", "never", "isnt", "wasnt"} & {*said}:
         return "denied"
     if clause.has("later") or any(said[k : k + 2] in (["going", "to"], ["about", "to"]) for k in range(len(said))):
         return "readied"
@@ -251,6 +249,8 @@ class Telling:
             here = [anchor for anchor in anchors if anchor.clause == number]
             for fact in clause.facts:
                 name = _IMPLIED.get(fact.kind)
+                if fact.kind == "oxygen_device" and drugs and not clause.has("oxygen_flow", "dose"):
+                    name = None  # a drug by mask
                 if fact.kind == "dose" and fact.values.get("dose_unit") == "L" and self._is_flow(clause, drugs, number):
                     name = "oxygen"
                 if fact.kind == "dose" and fact.values.get("dose_unit") == "g" and not drugs and self._gauge(fact):
@@ -413,6 +413,9 @@ class Telling:
             yield Arrest("epinephrine", text=" ".join(clause.said), time=time)
             return
         said = {clause.words[i] for i in clause.left}
+        behind = self.parts[anchor.clause + 1] if anchor.clause + 1 < len(self.parts) else None
+        if behind is not None and not behind.has("drug", "procedure", "vital"):
+            said |= {behind.words[i] for i in behind.left}
         shown = amount is not None or route or "nth" in more or more.get("by") or said & words_of_care()["done"] | {
             word for word in said if word in ("in", "down", "going", "on")
         }
@@ -536,7 +539,7 @@ class Telling:
     def _patient_told(self) -> PatientTold | None:
         told: dict[str, Any] = {}
         findings: list[str] = []
-        person = any(fact.kind in ("sex", "patient_word", "age", "sexed_age", "patient") for fact in self.found)
+        person = any(fact.kind in ("sex", "patient_word", "age", "sexed_age", "patient", "who") for fact in self.found)
         for clause in self.parts:
             for fact in clause.facts:
                 self._history(fact, clause, told, person)
@@ -553,8 +556,8 @@ class Telling:
                 told["age"] = values["age"]
                 if "age_unit" in values:
                     told["age_unit"] = values["age_unit"]
-                if "sex" in values or "sexed" in values:
-                    told["sex"] = values.get("sex") or values["sexed"]
+                if "sex" in values or "sexed" in values or "sexed_long" in values:
+                    told["sex"] = values.get("sex") or values.get("sexed") or values["sexed_long"]
             case "about_age" if person and "age" not in told and 0 < values["age"] <= 110:
                 told["age"] = values["age"]
             case "sex":

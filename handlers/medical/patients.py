@@ -31,9 +31,9 @@ def meant(scene: Scene, named: str | None) -> str:
     named = _SAME.get(named, named)
     if named in care.patients:
         return named
-    only = next(iter(care.patients.values())) if len(care.patients) == 1 else None
-    if named == "mother" and only is not None and only.key == "1" and only.told.sex == "female":
-        return only.key
+    first = care.patients.get("1")
+    if named == "mother" and first is not None and first.told.sex == "female":
+        return first.key
     words = set(named.split()) - {"one", "patient"}
     for key in care.patients:
         if words and words <= set(key.split()) or (words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit()):
