@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 
 from grammar.commands_base import SaidTime
 from grammar.lexicon import by_language, language
-from grammar.numbers import numbers_at
+from grammar.numbers import NumberAt, numbers_at
 from grammar.patterns import Node, parse
 from grammar.text import Token
 
@@ -32,6 +32,9 @@ _SPANS = {"second": 1, "seconds": 1, "sec": 1, "minute": 60, "minutes": 60, "min
 _DEAREST = 0.4
 """Far-fetched numbers are none: `NumberAt.cost`."""
 _SMALL = 15
+_NUMERIC = frozenset(("n", "d", "nth", "span", "clock"))
+_NUMBER = "#"
+"""Stands for the first words of numbers among those that a wording may begin with."""
 _DECADES = frozenset(("twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties", "hundreds"))
 
 
@@ -144,6 +147,10 @@ def _firsts(node: Node) -> tuple[set[str], bool]:
         case "rule" if parts[0] in _rules() or parts[0] in _said():
             ways = [way for _, way in _rules().get(parts[0], ())] or _said()[parts[0]]
             return set().union(*(_firsts(way)[0] for way in ways)), False
+        case "rule" if parts[0] in _NUMERIC:
+            return {_NUMBER}, False
+        case "rule" if parts[0] == "unit":
+            return set(words_of_care().get("companies", ())), False
     return {""}, False
 
 
@@ -152,6 +159,16 @@ class _Match:
 
     def __init__(self, words: Sequence[str]) -> None:
         self.words = words
+        self._numbers: dict[int, list[NumberAt]] = {}
+
+    def counts(self, i: int) -> bool:
+        """A number, or a stretch of time, may begin there."""
+        return bool(self._at(i)) or self.words[i] in ("a", "an", "half")
+
+    def _at(self, i: int) -> list[NumberAt]:
+        if i not in self._numbers:
+            self._numbers[i] = numbers_at(self.words, i)
+        return self._numbers[i]
 
     def ends(self, node: Node, i: int) -> Iterator[tuple[int, Values]]:
         """Every end of the wording that begins at `i`, with what was taken."""
@@ -196,13 +213,13 @@ class _Match:
 
     def _n(self, i: int) -> Iterator[tuple[int, float]]:
         """A number; the longest first."""
-        found = [n for n in numbers_at(self.words, i) if n.form not in ("ordinal", "time") and n.cost <= _DEAREST]
+        found = [n for n in self._at(i) if n.form not in ("ordinal", "time") and n.cost <= _DEAREST]
         for n in sorted(found, key=lambda n: (-n.end, n.cost)):
             after = self.words[n.end] if n.end < len(self.words) else ""
             if after in _DECADES:
                 continue  # "in the one forties" is no number
             if after == "point" and n.value == int(n.value):
-                behind = [p for p in numbers_at(self.words, n.end) if p.form == "decimal"]
+                behind = [p for p in self._at(n.end) if p.form == "decimal"]
                 yield from ((p.end, n.value + p.value) for p in behind)  # "one oh two point four"
                 continue
             yield n.end, n.value
@@ -211,7 +228,7 @@ class _Match:
         yield from ((end, value) for end, value in self._n(i) if end == i + 1 and 0 <= value <= _SMALL)
 
     def _nth(self, i: int) -> Iterator[tuple[int, float]]:
-        yield from ((n.end, n.value) for n in numbers_at(self.words, i) if n.form == "ordinal")
+        yield from ((n.end, n.value) for n in self._at(i) if n.form == "ordinal")
 
     def _span(self, i: int) -> Iterator[tuple[int, float]]:
         """ "ten minutes", "an hour", "half an hour", "an hour and a half", "a couple of hours"."""
@@ -232,7 +249,7 @@ class _Match:
 
     def _clock(self, i: int) -> Iterator[tuple[int, SaidTime]]:
         """ "14:05", "1405", "fourteen oh five", "nine thirty"."""
-        for n in numbers_at(self.words, i):
+        for n in self._at(i):
             if n.form == "time":
                 yield n.end, SaidTime(int(n.value) // 10000, int(n.value) // 100 % 100, int(n.value) % 100 or None)
             elif n.form in ("int", "hundreds", "digits") and 100 <= n.value < 2400 and n.value % 100 < 60:
@@ -270,7 +287,8 @@ def find(tokens: Sequence[Token]) -> list[Found]:
     i = 0
     while i < len(words):
         best: Found | None = None
-        for fact, node in (*starts.get(words[i], ()), *starts.get("", ())):
+        numeric = starts.get(_NUMBER, ()) if match.counts(i) else ()
+        for fact, node in (*starts.get(words[i], ()), *numeric, *starts.get("", ())):
             for end, values in match.ends(node, i):
                 if end > i and (best is None or _before(fact, end, best)) and _fits(fact, values, words[end : end + 1]):
                     best = Found(fact, i, end, _named(fact, values))

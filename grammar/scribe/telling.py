@@ -161,7 +161,7 @@ class Telling:
         care = words_of_care()
         for clause in self.parts:
             for fact in clause.of(kind):
-                if _denied(clause, fact) or {clause.words[i] for i in clause.left} & care["hopes"]:
+                if _denied(clause, fact) or {clause.words[i] for i in clause.left} & (care["hopes"] | care["readied"]):
                     return True
         return False
 
