@@ -109,14 +109,48 @@ def _said() -> Mapping[str, tuple[Node, ...]]:
 
 
 @by_language
-def _starts() -> dict[str, tuple[tuple[Fact, Node], ...]]:
-    """Wordings by the word they begin with; those that may begin with anything under ""."""
+def _needed() -> tuple[tuple[Fact, Node, tuple[frozenset[str], ...], tuple[str, ...]], ...]:
+    """Every wording with the words of which a message must hold one each, and the words that it can begin with."""
+    return tuple(
+        (fact, node, tuple(_needs(node)), tuple(_first(node) or ("",))) for fact in facts() for node in fact.says
+    )
+
+
+def _needs(node: Node) -> list[frozenset[str]]:
+    """Sets of words: a message without any of one set can't hold the wording."""
+    kind, *parts = node
+    match kind:
+        case "word":
+            return [frozenset((str(parts[0]),))]
+        case "seq":
+            return [need for part in parts for need in _needs(part)]
+        case "any":
+            return _either([_needs(part) for part in parts])
+        case "rule" if parts[0] in _rules():
+            return _either([_needs(way) for _, way in _rules()[parts[0]]])
+        case "rule" if parts[0] in _said():
+            return _either([_needs(way) for way in _said()[parts[0]]])
+        case "rule" if parts[0] == "unit":
+            return [words_of_care().get("companies", frozenset())]
+    return []
+
+
+def _either(ways: list[list[frozenset[str]]]) -> list[frozenset[str]]:
+    """What any of these needs: one word of the smallest need of each; nothing where one needs nothing."""
+    if not ways or any(not needs for needs in ways):
+        return []
+    return [frozenset[str]().union(*(min(needs, key=len) for needs in ways))]
+
+
+def _may_match(words: Sequence[str]) -> dict[str, list[tuple[Fact, Node]]]:
+    """The wordings whose words are all there, by the word they begin with; those that begin with anything under ""."""
+    there = set(words)
     found: dict[str, list[tuple[Fact, Node]]] = {}
-    for fact in facts():
-        for node in fact.says:
-            for word in _first(node) or {""}:
+    for fact, node, needs, firsts in _needed():
+        if all(not there.isdisjoint(need) for need in needs):
+            for word in firsts:
                 found.setdefault(word, []).append((fact, node))
-    return {word: tuple(ways) for word, ways in found.items()}
+    return found
 
 
 def _first(node: Node) -> set[str] | None:
@@ -282,7 +316,7 @@ def find(tokens: Sequence[Token]) -> list[Found]:
     """The facts of a message from left to right, the longest at each place; no word stands in two of them."""
     words = [token.text for token in tokens]
     match = _Match(words)
-    starts = _starts()
+    starts = _may_match(words)
     found: list[Found] = []
     i = 0
     while i < len(words):

@@ -65,7 +65,9 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     if not facts():
         return None
     spelled = _spelled(text)
-    said, mended = mend(tokens(spelled))
+    said, mended = list(tokens(spelled)), ()
+    if words_of_care()["arrest"].isdisjoint(token.text for token in said):
+        said, mended = mend(said)
     words = [token.text for token in said]
     found = find(said)
     answer = _answer(words, context)
@@ -138,6 +140,7 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
     if [word for word in words if word not in MARKS] in (["no", "pulse"], ["no", "pulses"]):
         return False
     strong = [fact for fact in found if not fact.fact.weak and not (fact.kind == "patient" and not on_call)]
+    strong = [fact for fact in strong if fact.values.get("drug") != "epinephrine"]
     weak = {fact.kind for fact in found}
     if care["arrest"] & {*words} and not strong:
         drugs = {fact.values["drug"] for fact in found if fact.kind == "drug"}
@@ -171,7 +174,11 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
 
 def _fuller_dose(found: Sequence[Found]) -> bool:
     """Epinephrine by a route or in a dose that the arrest's own words don't say."""
-    doses = [(fact.values.get("dose", 1.0), fact.values.get("dose_unit")) for fact in found if fact.kind == "dose"]
+    doses = [
+        (fact.values.get("dose", fact.values.get("amount", 1.0)), fact.values.get("dose_unit", "mg"))
+        for fact in found
+        if fact.kind == "dose" or "amount" in fact.values or "dose_unit" in fact.values
+    ]
     return any(fact.kind in ("route", "by") for fact in found) or any(dose != (1.0, "mg") for dose in doses)
 
 
@@ -244,6 +251,8 @@ def _told(text: str, as_said: str, context: Context, by_itself: ByItself, on_cal
         commands += _transferred(telling)
         if any(fact.kind == "contact" for fact in telling.found) and not telling.denies("contact"):
             others.append(Benchmark("patient_contact"))
+    if _only_pulseless(commands) and not any(isinstance(c, Arrest) and c.action == "cpr_started" for c in others):
+        return None
     contact = list(dict.fromkeys(command for command in others if isinstance(command, Benchmark)))
     behind = [command for command in others if not isinstance(command, Benchmark)]
     commands = [*contact, *commands, *behind]
@@ -260,6 +269,13 @@ def _told(text: str, as_said: str, context: Context, by_itself: ByItself, on_cal
     if questions:
         assumed.append(questions[0].text)
     return Reading(text, tuple(commands), SURE, intent=commands[0].intent, assumed=tuple(dict.fromkeys(assumed)))
+
+
+def _only_pulseless(commands: list[Command]) -> bool:
+    """Nothing was told but that there is no pulse: that is the arrest's."""
+    return all(isinstance(one, PatientTold) and one == PatientTold(text=one.text) for one in commands) and any(
+        isinstance(one, PatientTold) and "no pulse" in (one.text or "").casefold() for one in commands
+    )
 
 
 def _segments(text: str, context: Context) -> list[tuple[str | None, str]]:

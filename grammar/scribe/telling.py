@@ -406,7 +406,11 @@ class Telling:
             return
         amount, unit, route = more.get("amount"), more.get("unit"), more.get("route")
         by = more.get("by")
-        if anchor.name == "epinephrine" and by is None and route in (None, "IV", "IO") and (amount, unit) in ((None, None), (1.0, "mg")):
+        if anchor.name == "epinephrine" and by is None and route in (None, "IV", "IO") and (amount, unit) in (
+            (None, None),
+            (1.0, "mg"),
+            (1.0, None),
+        ):
             if route is None or amount is None:
                 self.unclaimed.add(anchor.clause)
                 return
