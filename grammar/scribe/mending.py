@@ -13,18 +13,21 @@ from grammar.patterns import Node, parse
 from grammar.text import Token
 from grammar.vocabulary import vocabulary
 
+_NAMING = frozenset(("vital", "procedure"))
+_LISTS = ("drug", "dose_unit", "rhythm")
 _SHORTEST, _LONG = 4, 8
 """Letters of a word that may be misspelt by one letter; by two from the second on."""
 
 
 @by_language
 def _words() -> frozenset[str]:
-    """Every word that a fact, a rule or a list of care is made of."""
+    """Every word that names a vital sign, a drug, its unit, or something done; none of what is kept as said."""
     care = language().get("care", {})
-    ways = [way for one in language().get("fact", ()) for way in one["says"]]
-    ways += [way for table in ("rule", "said") for said in care.get(table, {}).values() for way in said]
-    ways += [way for values in care.get("list", {}).values() for said in values.values() for way in said]
-    return frozenset(word for way in ways for word in _of(parse(way)))
+    named = [one for one in language().get("fact", ()) if one["kind"] in _NAMING]
+    ways = [way for one in named for way in one["says"]]
+    ways += [way for name, said in care.get("rule", {}).items() if name.endswith("_word") for way in said]
+    ways += [way for values in (care.get("list", {}).get(n, {}) for n in _LISTS) for s in values.values() for way in s]
+    return frozenset(word for way in ways for word in _of(parse(way)) if word not in _else())
 
 
 def _of(node: Node) -> set[str]:
@@ -35,10 +38,19 @@ def _of(node: Node) -> set[str]:
 
 
 @by_language
+def _else() -> frozenset[str]:
+    """Words of the plain lists."""
+    return frozenset(word for words in language().get("care", {}).get("words", {}).values() for word in words)
+
+
+@by_language
 def _known() -> frozenset[str]:
     """Words that are something else: ordinary ones, numbers, the rest of the language's."""
-    listed = {word for words in language().get("care", {}).get("words", {}).values() for word in words}
-    return frozenset(vocabulary().words | number_words().words | listed)
+    care = language().get("care", {})
+    ways = [way for table in ("rule", "said") for said in care.get(table, {}).values() for way in said]
+    ways += [way for one in language().get("fact", ()) for way in one["says"]]
+    said = {word for way in ways for word in _of(parse(way))}
+    return frozenset(vocabulary().words | number_words().words | _else() | said)
 
 
 def mend(tokens: Sequence[Token]) -> tuple[list[Token], tuple[str, ...]]:

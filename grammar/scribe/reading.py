@@ -244,8 +244,8 @@ def _told(text: str, as_said: str, context: Context, by_itself: ByItself, on_cal
         assumed += notes
         if telling.not_done:
             declined.append(_not_done(telling))
-            if not told:
-                told = []
+            if not told and on_call and all(how == "denied" for _, how in telling.not_done):
+                told = with_patient([PatientTold()], patient, as_said.strip())
         questions += _asks(telling, patient)
         commands += [cast(Command, command) for command in told]
         commands += _transferred(telling)

@@ -36,6 +36,8 @@ _FAHRENHEIT_FROM = 60.0
 _GAUGES = (12, 28)
 _EVEN_GAUGES = (14, 16, 18, 20, 22, 24)
 _MOST_OXYGEN = 25
+_LISTED = 6
+"""Words of a further part of a list at most."""
 
 
 @dataclass
@@ -207,7 +209,7 @@ class Telling:
                 self._attach(fact, number, anchors)
         self._bare_doses(anchors)
         self._bare_flows(anchors)
-        return anchors
+        return list(self._once(anchors))
 
     @staticmethod
     def _dose_of(fact: Found) -> dict[str, Any]:
@@ -288,6 +290,9 @@ class Telling:
             if target is not None:
                 target.more["response"] = values["response"]
             return
+        if kind == "site" and words_of_care()["readied"] & {*self.parts[number].said}:
+            if not any(anchor.clause == number for anchor in anchors):
+                return  # "trying the other arm"
         what = "drug" if kind in _OF_A_DRUG else "procedure" if kind in _OF_A_PROCEDURE else None
         if what is None:
             return
@@ -359,6 +364,16 @@ class Telling:
                     anchor.more["amount"] = value
                     self.numbers_used.update(range(at, end))
                     break
+
+    @staticmethod
+    def _once(anchors: list[Anchor]) -> Iterator[Anchor]:
+        """ "Drilled the left tibia, IO's good": what only names it again is no second one."""
+        seen: set[str] = set()
+        for anchor in anchors:
+            if anchor.what == "procedure" and anchor.name in seen and not anchor.more:
+                continue
+            seen.add(anchor.name)
+            yield anchor
 
     def _bare_flows(self, anchors: list[Anchor]) -> None:
         """ "Fifteen by non rebreather": a number beside oxygen's mask is litres a minute; beside an access its gauge."""
@@ -440,11 +455,7 @@ class Telling:
 
     def _as_procedure(self, anchor: Anchor, time: SaidTime | None) -> Procedure:
         more = anchor.more
-        reported = more.get("reported")
-        if anchor.name == "12-lead ECG" and reported is None:
-            rest = self.parts[anchor.clause]
-            words = [word for word in rest.unread if word not in words_of_care()["done"]]
-            reported = " ".join(words) or None
+        reported = self._shown(anchor) if anchor.name == "12-lead ECG" else more.get("reported")
         tries = more.get("tries")
         success = more.get("success")
         if success is None and anchor.name in ("iv access", "io access") and (more.get("gauge") or more.get("site")):
@@ -464,6 +475,20 @@ class Telling:
             ended=more.get("ended") == "yes",
             time=time,
         )
+
+    def _shown(self, anchor: Anchor) -> str | None:
+        """What a 12-lead showed: all that is said behind it, up to what tells of something else."""
+        fact = next(one for one in self.found if one.start == anchor.at)
+        clause = self.parts[anchor.clause]
+        words = clause.words[fact.end : clause.hi]
+        for part in self.parts[anchor.clause + 1 :]:
+            if part.has("vital", "drug", "procedure", "gauge", "dose", "age", "transferred"):
+                break
+            words += [",", *part.said]
+        idle = words_of_care()["plain"] | words_of_care()["done"] | {"shows", "showing", "sent", "transmitted", ","}
+        while words and words[0] in idle:
+            words = words[1:]
+        return " ".join(words).replace(" ,", ",") or None
 
     # --- vital signs
 
@@ -580,10 +605,10 @@ class Telling:
                 if "clock" in values:
                     told["well_time"] = values["clock"]
             case "allergies" | "medicines" | "history":
-                said = values.get(fact.kind) or values.get("words") or " ".join(clause.words[fact.start : fact.end])
-                if fact.kind == "history" and "words" not in values:
+                said = values.get(fact.kind) or values.get("words")
+                if said is None or fact.kind == "medicines":
                     said = " ".join(clause.words[fact.start : fact.end])
-                told[fact.kind] = said
+                told[fact.kind] = ", ".join((said, *self._listed_on(clause)))
             case "weight":
                 told["weight_kg"] = values["weight"] * (_LB if values.get("unit") == "lb" else 1.0)
             case "unstable":
@@ -598,6 +623,13 @@ class Telling:
                 told["disposition"] = values["disposition"]
                 if "destination" in values or "few" in values:
                     told["to"] = values.get("destination") or values.get("few")
+
+    def _listed_on(self, clause: Clause) -> Iterator[str]:
+        """ "Metoprolol, lisinopril and eliquis": clauses behind a list that tell nothing by themselves are more of it."""
+        for part in self.parts[self.parts.index(clause) + 1 :]:
+            if part.facts or len(part.said) > _LISTED:
+                return
+            yield " ".join(part.said)
 
     # --- triage
 
