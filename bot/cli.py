@@ -170,7 +170,9 @@ def report(
     from bot.reporting import write_check, write_patient, write_report
 
     if readiness == bool(incident) or not (to or readiness):
-        raise typer.BadParameter("Say which: report INCIDENT --to FILE [--patient PATIENT], or report --readiness [--to FILE].")
+        raise typer.BadParameter(
+            "Say which: report INCIDENT --to FILE [--patient PATIENT], or report --readiness [--to FILE]."
+        )
     known = settings.load(**_given(context, rig))
     if patient:
         print(write_patient(known, incident, patient, to))

@@ -25,7 +25,15 @@ class Arrest(Spoken, frozen=True):
 
     intent: ClassVar[str] = "arrest"
     action: Literal[
-        "cpr_started", "epinephrine", "shock", "rhythm_check", "compressor_change", "pulses_back", "cpr_stopped", "cpr_paused", "drug"
+        "cpr_started",
+        "epinephrine",
+        "shock",
+        "rhythm_check",
+        "compressor_change",
+        "pulses_back",
+        "cpr_stopped",
+        "cpr_paused",
+        "drug",
     ]
     joules: float | None = None
     text: str | None = None

@@ -74,7 +74,9 @@ OF_ONE_UNIT = frozenset(
     | {"vitals_due", "last_known_well", "tourniquet", "apgar"}
 )
 """Reminders about one company or crew, which is the second part of their key."""
-REPEATED = frozenset({"elapsed", "par_due", "mayday_clock", "rhythm_check", "vitals_due", "scene_time", "last_known_well"})
+REPEATED = frozenset(
+    {"elapsed", "par_due", "mayday_clock", "rhythm_check", "vitals_due", "scene_time", "last_known_well"}
+)
 """Clocks that come again and again: each telling takes the place of the one before."""
 TANK_MARKS = ("tank_half", "tank_quarter", "tank_minute", "tank_empty")
 

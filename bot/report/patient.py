@@ -89,5 +89,7 @@ def _pdf(scene: Scene, patient: Patient, rig: Rig, now: datetime, tz: tzinfo | N
     story.append(table(rows, [1.1, 1.2, 2.7, 2.1]))
     story += [Spacer(1, 6), text(f"{CHECK} {DIRECTION}", SMALL)]
     margin = 0.7 * inch
-    SimpleDocTemplate(out, pagesize=LETTER, leftMargin=margin, rightMargin=margin, title=f"{scene.incident} {patient.name}").build(story)
+    SimpleDocTemplate(
+        out, pagesize=LETTER, leftMargin=margin, rightMargin=margin, title=f"{scene.incident} {patient.name}"
+    ).build(story)
     return out.getvalue()

@@ -20,7 +20,9 @@ def is_question(words: Sequence[str], text: str) -> bool:
     care = words_of_care()
     said = [word for word in words if word not in (",", ".", "hey", "and", "so", "ok", "okay", "uh", "um", "crosslay")]
     for k in range(min(3, len(said))):
-        if said[k] in care["questions"] and (k == 0 or said[k - 1] in ("officer", "command", "crew", "medic", "driver", "cap")):
+        if said[k] in care["questions"] and (
+            k == 0 or said[k - 1] in ("officer", "command", "crew", "medic", "driver", "cap")
+        ):
             return True
         if said[k] in care["auxiliaries"] and k + 1 < len(said) and said[k + 1] in care["subjects"] and k == 0:
             return True
@@ -30,7 +32,10 @@ def is_question(words: Sequence[str], text: str) -> bool:
 def asked(words: Sequence[str], found: Sequence[Found], text: str) -> CareAsked | HandOver | None:
     """What is asked, where it is about patients."""
     said = set(words)
-    patient = next((f"{int(f.values['number'])}" for f in found if f.kind in ("patient", "hand_over") and "number" in f.values), None)
+    patient = next(
+        (f"{int(f.values['number'])}" for f in found if f.kind in ("patient", "hand_over") and "number" in f.values),
+        None,
+    )
     if any(fact.kind == "hand_over" for fact in found):
         return HandOver(patient)
     about = _about_what(words, said, found)
@@ -39,15 +44,24 @@ def asked(words: Sequence[str], found: Sequence[Found], text: str) -> CareAsked 
 
 def _about_what(words: Sequence[str], said: set[str], found: Sequence[Found]) -> CareAsked | None:
     drug = next((fact.values["drug"] for fact in found if fact.kind == "drug"), None)
-    procedure = next((fact.values["procedure"] for fact in found if fact.kind == "procedure" and not fact.fact.weak), None)
+    procedure = next(
+        (fact.values["procedure"] for fact in found if fact.kind == "procedure" and not fact.fact.weak), None
+    )
     vital = _vital_named(words)
     which = _which(words, said)
     if said & {"well", "normal", "lkw"} and {"last"} & said:
         return CareAsked("clocks", "well", "since")
     if said & {"allergies", "allergic", "allergy", "meds", "medications", "age", "complaint", "onset"}:
         return CareAsked("history")
-    if said & {"shocks", "shock", "shocked", "cpr", "compressions", "epi", "epis", "epinephrine"} and drug in (None, "epinephrine"):
-        return CareAsked("drug", "epinephrine", which) if drug else CareAsked("arrest", "shocks" if said & {"shocks", "shock", "shocked"} else None, which)
+    if said & {"shocks", "shock", "shocked", "cpr", "compressions", "epi", "epis", "epinephrine"} and drug in (
+        None,
+        "epinephrine",
+    ):
+        return (
+            CareAsked("drug", "epinephrine", which)
+            if drug
+            else CareAsked("arrest", "shocks" if said & {"shocks", "shock", "shocked"} else None, which)
+        )
     if drug is not None:
         return CareAsked("drug", drug, which)
     if said & {"drugs", "meds", "medications"} and said & {"what", "which"}:
@@ -91,13 +105,37 @@ def _which(words: Sequence[str], said: set[str]) -> Which | None:
     return "last" if said & {"last", "latest", "now", "current"} else None
 
 
-_COUNTED = {"patients", "victims", "reds", "yellows", "greens", "blacks", "red", "yellow", "green", "hurt", "injured", "count", "tally"}
+_COUNTED = {
+    "patients",
+    "victims",
+    "reds",
+    "yellows",
+    "greens",
+    "blacks",
+    "red",
+    "yellow",
+    "green",
+    "hurt",
+    "injured",
+    "count",
+    "tally",
+}
 
 
 def _counts_patients(words: Sequence[str], said: set[str]) -> bool:
     text = " ".join(words)
     if "many" in said and (said & _COUNTED or text.startswith(("how many have we", "how many do we", "how many are"))):
         return True
-    return text.strip(" ?.") in ("what is left", "who is left", "what do we have left", "what have we got left", "what do we have", "what have we got") or (
-        bool(said & {"left", "remaining"}) and bool(said & _COUNTED)
-    ) or bool(said & {"tally", "triage"} and said & {"what", "count", "how"})
+    return (
+        text.strip(" ?.")
+        in (
+            "what is left",
+            "who is left",
+            "what do we have left",
+            "what have we got left",
+            "what do we have",
+            "what have we got",
+        )
+        or (bool(said & {"left", "remaining"}) and bool(said & _COUNTED))
+        or bool(said & {"tally", "triage"} and said & {"what", "count", "how"})
+    )

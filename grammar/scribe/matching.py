@@ -35,7 +35,9 @@ _SMALL = 15
 _NUMERIC = frozenset(("n", "d", "nth", "span", "clock"))
 _NUMBER = "#"
 """Stands for the first words of numbers among those that a wording may begin with."""
-_DECADES = frozenset(("twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties", "hundreds"))
+_DECADES = frozenset(
+    ("twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties", "hundreds")
+)
 
 
 class Fact(NamedTuple):
@@ -292,7 +294,7 @@ class _Match:
     def _unit(self, i: int) -> Iterator[tuple[int, str]]:
         """ "medic 5", "engine twelve"; also who goes by no number: "the medics"."""
         if self.words[i] in words_of_care().get("companies", ()):
-            for end, value in (self._n(i + 1) if i + 1 < len(self.words) else ()):
+            for end, value in self._n(i + 1) if i + 1 < len(self.words) else ():
                 if value == int(value):
                     yield end, f"{self.words[i]} {int(value)}"
 

@@ -133,7 +133,9 @@ def _bare_vitals(words: Sequence[str]) -> bool:
 
 
 def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, context: Context) -> bool:
-    if context.mayday_open and not any(fact.kind in ("drug", "vital", "procedure") and not fact.fact.weak for fact in found):
+    if context.mayday_open and not any(
+        fact.kind in ("drug", "vital", "procedure") and not fact.fact.weak for fact in found
+    ):
         return False
     care = words_of_care()
     pumping = bool((care["pump_on_call"] if on_call else care["pump"]) & {*words})
@@ -147,14 +149,21 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
         if weak - {"drug"} <= _OF_THE_ARREST and not (drugs - {"epinephrine"}):
             return bool(drugs) and _fuller_dose(found)
     if strong:
-        return not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
+        return (
+            not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
+        )
     if pumping:
         return False
     if {"route", "site"} <= weak or {"drug", "by"} <= weak:
         return True
     if sum(fact.kind == "group" for fact in found) > 1:
         return True
-    if "drug" in weak and (care["done"] | {"in", "down"}) & {*words} or {"drug", "dose"} <= weak or {"drug", "route"} <= weak:
+    if (
+        "drug" in weak
+        and (care["done"] | {"in", "down"}) & {*words}
+        or {"drug", "dose"} <= weak
+        or {"drug", "route"} <= weak
+    ):
         return True
     if any(fact.kind == "gauge" and 13 < fact.values["gauge"] < 27 for fact in found) and "site" in weak:
         return True
@@ -195,7 +204,9 @@ def _content(words: Sequence[str], found: Sequence[Found]) -> bool:
 def _question(
     text: str, words: Sequence[str], found: Sequence[Found], by_itself: ByItself, on_call: bool
 ) -> Reading | None:
-    if words_of_care()["arrest"] & {*words} - {"chest"} and (by_itself(text).commands or {"due", "next", "should"} & {*words}):
+    if words_of_care()["arrest"] & {*words} - {"chest"} and (
+        by_itself(text).commands or {"due", "next", "should"} & {*words}
+    ):
         return None
     about = asked(words, found, text)
     if about is not None and words_of_care()["pump"] & {*words} - {"line"}:
@@ -205,8 +216,12 @@ def _question(
         of_care |= about.name in _PLAINLY or (about.about == "patients" and "patients" in words)
         of_care |= about.about == "drug" and bool({"drug", "drugs"} & {*words})
     if about is not None and (on_call or of_care or isinstance(about, HandOver)):
-        wants = {"want", "need", "ready", "should", "can", "could", "shall", "another", "give", "push", "more"} & {*words}
-        if isinstance(about, HandOver) or not (wants and about.about in ("drug", "procedure") and about.which in (None, "when")):
+        wants = {"want", "need", "ready", "should", "can", "could", "shall", "another", "give", "push", "more"} & {
+            *words
+        }
+        if isinstance(about, HandOver) or not (
+            wants and about.about in ("drug", "procedure") and about.which in (None, "when")
+        ):
             return Reading(text, (cast(Command, about),), SURE, intent=about.intent)
     if of_care and (on_call or any(fact.kind == "drug" for fact in found)):
         return Reading(text, confidence=SURE, declined=sentence("question"), intent=_intent(found))
@@ -288,10 +303,17 @@ def _segments(text: str, context: Context) -> list[tuple[str | None, str]]:
     for k, fact in enumerate(found):
         name = _named(fact)
         begins = fact.start == 0 or said[fact.start - 1].text in MARKS
-        if fact.kind == "who" and not (begins and (k + 1 < len(found)) and (context.care or context.incident_kind == "medical")):
+        if fact.kind == "who" and not (
+            begins and (k + 1 < len(found)) and (context.care or context.incident_kind == "medical")
+        ):
             known = name is not None and any(name in one or one in name for one in context.patients)
             name = name if known and begins else None
-        if fact.kind == "who" and name is not None and _is_description(name) and not any(name in p for p in context.patients):
+        if (
+            fact.kind == "who"
+            and name is not None
+            and _is_description(name)
+            and not any(name in p for p in context.patients)
+        ):
             name = None
         if name is None:
             continue
@@ -301,12 +323,22 @@ def _segments(text: str, context: Context) -> list[tuple[str | None, str]]:
             cuts.append((said[fact.start].start, name))
         first = False
     ends = [*(at for at, _ in cuts[1:]), len(plain)]
-    return [(name, plain[at:end]) for (at, name), end in zip(cuts, ends, strict=True)] if len(cuts) > 1 else [(cuts[0][1], text)]
+    return (
+        [(name, plain[at:end]) for (at, name), end in zip(cuts, ends, strict=True)]
+        if len(cuts) > 1
+        else [(cuts[0][1], text)]
+    )
 
 
 def _is_description(name: str) -> bool:
     """ "Old man", "woman in her thirties": says who it is, and names nobody."""
-    return name.split()[-1] in ("man", "woman", "guy", "lady", "gentleman") or name in ("girl", "boy", "kid", "child", "teenager")
+    return name.split()[-1] in ("man", "woman", "guy", "lady", "gentleman") or name in (
+        "girl",
+        "boy",
+        "kid",
+        "child",
+        "teenager",
+    )
 
 
 def _named(fact: Found) -> str | None:
@@ -320,7 +352,14 @@ def _named(fact: Found) -> str | None:
 
 
 def _numbered(found: Sequence[Found]) -> str | None:
-    return next((f"{int(fact.values['number'])}" for fact in found if "number" in fact.values and fact.kind in ("patient", "hand_over")), None)
+    return next(
+        (
+            f"{int(fact.values['number'])}"
+            for fact in found
+            if "number" in fact.values and fact.kind in ("patient", "hand_over")
+        ),
+        None,
+    )
 
 
 def _unread(telling: Telling, context: Context, on_call: bool) -> list[Clause]:
@@ -335,7 +374,22 @@ def _unread(telling: Telling, context: Context, on_call: bool) -> list[Clause]:
     return found
 
 
-_ASIDE = frozenset(("nth", "sex", "patient_word", "clock", "ago", "place", "later", "ask_first", "response", "burn_part", "by", "prior"))
+_ASIDE = frozenset(
+    (
+        "nth",
+        "sex",
+        "patient_word",
+        "clock",
+        "ago",
+        "place",
+        "later",
+        "ask_first",
+        "response",
+        "burn_part",
+        "by",
+        "prior",
+    )
+)
 """Facts that leave a clause unread where nothing else is in it."""
 
 
@@ -350,7 +404,11 @@ def _rest(
         if set(clause.left) & telling.numbers_used and not clause.facts:
             continue
         reading = by_itself(words)
-        if reading.commands and reading.confidence >= 0.8 and not any(isinstance(c, _NOT_BESIDE) for c in reading.commands):
+        if (
+            reading.commands
+            and reading.confidence >= 0.8
+            and not any(isinstance(c, _NOT_BESIDE) for c in reading.commands)
+        ):
             taken += reading.commands
             notes += reading.assumed
         elif reading.question is not None and reading.intent in _ASKED_APART:
@@ -404,7 +462,8 @@ def _corrected(text: str, words: Sequence[str], found: Sequence[Found], context:
                 changes = {
                     name: value
                     for name in new.__struct_fields__
-                    if (value := getattr(new, name)) not in (None, (), False, "") and name not in ("text", "patient", "age_unit")
+                    if (value := getattr(new, name)) not in (None, (), False, "")
+                    and name not in ("text", "patient", "age_unit")
                 }
                 amended = replace(old, **changes)
                 return Reading(text, (Correction((amended,)),), SURE, intent=Correction.intent)
@@ -420,7 +479,21 @@ def _answer(words: Sequence[str], context: Context) -> Command | None:
         start = next((i for i, word in enumerate(said) if numbers_at(said, i)), None)
         if start is not None:
             best = max(numbers_at(said, start), key=lambda n: (n.end, -n.cost))
-            known = {slot.replace("_", " "), "it", "its", "is", "pulse", "sat", "sats", "pressure", "resps", "that", "was", "sorry", "no"}
+            known = {
+                slot.replace("_", " "),
+                "it",
+                "its",
+                "is",
+                "pulse",
+                "sat",
+                "sats",
+                "pressure",
+                "resps",
+                "that",
+                "was",
+                "sorry",
+                "no",
+            }
             if best.end == len(said) and all(word in known for word in said[:start]):
                 return replace(fills, **{slot: best.value})
     last = context.last[-1] if context.last else None
@@ -440,4 +513,3 @@ def _answer(words: Sequence[str], context: Context) -> Command | None:
 
 
 _NUMBERS = ("systolic", "diastolic", "pulse", "saturation", "breaths", "etco2", "glucose", "temperature", "pain", "gcs")
-

@@ -132,7 +132,19 @@ class Anchor:
 
 _OF_A_DRUG = frozenset(("dose", "route", "by", "nth"))
 _OF_A_PROCEDURE = frozenset(
-    ("gauge", "site", "failed", "vein", "tries", "size", "depth", "confirmed", "oxygen_flow", "oxygen_device", "reported")
+    (
+        "gauge",
+        "site",
+        "failed",
+        "vein",
+        "tries",
+        "size",
+        "depth",
+        "confirmed",
+        "oxygen_flow",
+        "oxygen_device",
+        "reported",
+    )
 )
 _IMPLIED = {"gauge": "iv access", "vein": "iv access", "oxygen_flow": "oxygen", "oxygen_device": "oxygen"}
 
@@ -421,10 +433,16 @@ class Telling:
             return
         amount, unit, route = more.get("amount"), more.get("unit"), more.get("route")
         by = more.get("by")
-        if anchor.name == "epinephrine" and by is None and route in (None, "IV", "IO") and (amount, unit) in (
-            (None, None),
-            (1.0, "mg"),
-            (1.0, None),
+        if (
+            anchor.name == "epinephrine"
+            and by is None
+            and route in (None, "IV", "IO")
+            and (amount, unit)
+            in (
+                (None, None),
+                (1.0, "mg"),
+                (1.0, None),
+            )
         ):
             if route is None or amount is None:
                 self.unclaimed.add(anchor.clause)
@@ -435,9 +453,13 @@ class Telling:
         behind = self.parts[anchor.clause + 1] if anchor.clause + 1 < len(self.parts) else None
         if behind is not None and not behind.has("drug", "procedure", "vital"):
             said |= {behind.words[i] for i in behind.left}
-        shown = amount is not None or route or "nth" in more or more.get("by") or said & words_of_care()["done"] | {
-            word for word in said if word in ("in", "down", "going", "on")
-        }
+        shown = (
+            amount is not None
+            or route
+            or "nth" in more
+            or more.get("by")
+            or said & words_of_care()["done"] | {word for word in said if word in ("in", "down", "going", "on")}
+        )
         if not shown:
             self.doubtful.append(anchor.name)
             return
@@ -653,7 +675,8 @@ class Telling:
                 yield Triage("moved", groups, place=self._moved_to())
             else:
                 total = any(
-                    {"total", "now", "altogether", "all"} & {clause.words[i] for i in clause.left} and not clause.has("changed")
+                    {"total", "now", "altogether", "all"} & {clause.words[i] for i in clause.left}
+                    and not clause.has("changed")
                     for clause in self.parts
                     if clause.has("group")
                 )
@@ -690,7 +713,9 @@ def _unit_of(values: dict[str, Any]) -> str | None:
 def _plain_site(site: str | None) -> str | None:
     if site is None:
         return None
-    words = [word for word in site.split() if word not in ("in", "on", "to", "at", "via", "the", "his", "her", "a", "of")]
+    words = [
+        word for word in site.split() if word not in ("in", "on", "to", "at", "via", "the", "his", "her", "a", "of")
+    ]
     return " ".join({"l": "left", "r": "right"}.get(word, word) for word in words)
 
 

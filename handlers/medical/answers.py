@@ -41,7 +41,9 @@ def care_asked(command: CareAsked, scene: Scene, rig: Rig, said: Said) -> Outcom
     if not said.live:
         raise Refusal("No incident is open: nothing of a patient is logged.")
     if command.about == "patients":
-        return _told(command, ["Patients: " + line if i == 0 else line for i, line in enumerate(_patients(scene, said))])
+        return _told(
+            command, ["Patients: " + line if i == 0 else line for i, line in enumerate(_patients(scene, said))]
+        )
     if command.about == "arrest" or (command.about == "drug" and command.name == "epinephrine" and scene.arrest):
         return _told(command, _arrest(command, scene, said))
     key = meant(scene, command.patient)
@@ -174,7 +176,9 @@ def _drugs(command: CareAsked, patient: Patient, said: Said) -> list[str]:
         count = f"{len(ours)} {'dose' if len(ours) == 1 else 'doses'}"
         return [f"{name} {count}{_sum(ours) if command.name else ''}: {doses}."]
     if command.which == "since":
-        return [f"{_ago(said.at - given[-1].at)} since the last {name}: {given_line(given[-1], said.tz)}. Interval only."]
+        return [
+            f"{_ago(said.at - given[-1].at)} since the last {name}: {given_line(given[-1], said.tz)}. Interval only."
+        ]
     return [f"{doses}."]
 
 
@@ -210,7 +214,11 @@ def _arrest(command: CareAsked, scene: Scene, said: Said) -> list[str]:
     shocks = [clock(at, said.tz, seconds=True) for at in state.shocks]
     doses = [clock(at, said.tz, seconds=True) for at in state.doses]
     if command.name == "shocks":
-        return [f"{len(shocks)} {'shock' if len(shocks) == 1 else 'shocks'}: {listed(shocks)}." if shocks else "No shock is logged."]
+        return [
+            f"{len(shocks)} {'shock' if len(shocks) == 1 else 'shocks'}: {listed(shocks)}."
+            if shocks
+            else "No shock is logged."
+        ]
     if command.name == "epinephrine":
         if not doses:
             return ["Epinephrine: none reported so far."]
@@ -223,5 +231,3 @@ def _arrest(command: CareAsked, scene: Scene, said: Said) -> list[str]:
 def _ago(span: timedelta) -> str:
     seconds = max(0.0, span.total_seconds())
     return duration(seconds) if seconds < 3600 else minutes(seconds)
-
-

@@ -37,7 +37,9 @@ def care_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         found += _tourniquets(patient, number, rig, now)
         found += _apgar(patient, number)
     if handed is not None:
-        found = [one for one in found if one.at < handed.at or one.name == "scene_time" and len(scene.care.patients) > 1]
+        found = [
+            one for one in found if one.at < handed.at or one.name == "scene_time" and len(scene.care.patients) > 1
+        ]
     return found
 
 

@@ -59,7 +59,10 @@ def medication(command: Medication, scene: Scene, rig: Rig, said: Said) -> Outco
     cautions = []
     if command.nth is not None and number and command.nth != number:
         cautions.append(f"Said as number {command.nth}; logged before it: {number - 1}.")
-    events: list[EventBody | Dated] = [*opens_as_medical(scene), Dated(DrugGiven(key, replace(command, time=None)), at=at)]
+    events: list[EventBody | Dated] = [
+        *opens_as_medical(scene),
+        Dated(DrugGiven(key, replace(command, time=None)), at=at),
+    ]
     if command.drug == "epinephrine" and _arrest_runs(scene) and command.route in (None, "IV", "IO"):
         events.append(Dated(ArrestAction(action="epinephrine", text=command.text, patient=key), at=at))
     asks = _unit_question(command) if command.dose is not None and command.unit is None and reads_reply(said) else None
@@ -69,8 +72,14 @@ def medication(command: Medication, scene: Scene, rig: Rig, said: Said) -> Outco
         how=tuple(how),
         spoken=lead,
         answer=MedicationAnswer(
-            patient=key, at=at, drug=command.drug, dose=command.dose, unit=command.unit, route=command.route,
-            number=number, since_s=since,
+            patient=key,
+            at=at,
+            drug=command.drug,
+            dose=command.dose,
+            unit=command.unit,
+            route=command.route,
+            number=number,
+            since_s=since,
         ),  # fmt: skip
         cautions=tuple(cautions),
         events=tuple(events),
@@ -95,7 +104,8 @@ def _doses(scene: Scene, key: str, drug: str, at: datetime) -> list[Given]:
 def _unit_question(command: Medication) -> Question:
     """ "324 of what?": the dose stands in the log without its unit until that is said."""
     choices = tuple(
-        Choice(unit, (Medication(patient=command.patient, drug=command.drug, unit=unit, completes=True),)) for unit in UNITS
+        Choice(unit, (Medication(patient=command.patient, drug=command.drug, unit=unit, completes=True),))
+        for unit in UNITS
     )
     return Question(f"{command.drug} {command.dose:g}: which unit?", choices)
 

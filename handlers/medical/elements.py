@@ -115,7 +115,9 @@ def patient_elements(scene: Scene, patient: Patient) -> dict[str, Any]:
 
 
 def _named(rows: Iterator[Row]) -> list[dict[str, Any]]:
-    return [{"element": element, "name": NAMES[element], "value": value} for element, value in rows if value is not None]
+    return [
+        {"element": element, "name": NAMES[element], "value": value} for element, value in rows if value is not None
+    ]
 
 
 def _single(scene: Scene, patient: Patient) -> Iterator[Row]:

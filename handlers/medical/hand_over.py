@@ -98,9 +98,7 @@ def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
 
 
 def _outcome(command: HandOver, lead: str, lines: list[str], answer: Summary, spoken: str) -> Outcome:
-    return Outcome(
-        intent=command.intent, lead=lead, how=tuple(lines), spoken=spoken, answer=answer, cautions=(CHECK,)
-    )
+    return Outcome(intent=command.intent, lead=lead, how=tuple(lines), spoken=spoken, answer=answer, cautions=(CHECK,))
 
 
 def handed_over(scene: Scene, patient: Patient, rig: Rig, now: datetime, tz: tzinfo | None) -> list[str]:
@@ -141,7 +139,10 @@ def _part(patient: Patient, kind: str, tz: tzinfo | None) -> list[str]:
             changed = changes(sorted(patient.vitals, key=lambda one: one.at))
             return [f"trend: {changed}"] if changed else []
         case "treatment":
-            return [*(given_line(one, tz) for one in patient.drugs), *(done_line(one, tz) for one in patient.procedures)]
+            return [
+                *(given_line(one, tz) for one in patient.drugs),
+                *(done_line(one, tz) for one in patient.procedures),
+            ]
         case "left":
             return ["left to the crew"]
     return ["reported by " + listed(patient.reporters)] if patient.reporters and kind == "nobody" else []
@@ -169,7 +170,9 @@ def _injuries(patient: Patient) -> list[str]:
 def _signs(patient: Patient, tz: tzinfo | None) -> list[str]:
     sets: list[VitalSet] = sorted(patient.vitals, key=lambda one: one.at)
     lines = [set_line(one, tz) for one in sets]
-    gcs = next((shown.text for one in reversed(sets) for shown in worked_out(one.told) if shown.text.startswith("GCS")), None)
+    gcs = next(
+        (shown.text for one in reversed(sets) for shown in worked_out(one.told) if shown.text.startswith("GCS")), None
+    )
     return [*lines, *([gcs] if gcs else [])]
 
 
@@ -228,5 +231,3 @@ def spoken_hand_over(patient: Patient, arrest: list[str]) -> str:
             break
         words += (part.rstrip(".") + ".").split()
     return " ".join(words)
-
-

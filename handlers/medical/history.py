@@ -91,10 +91,20 @@ def patient_told(command: PatientTold, scene: Scene, rig: Rig, said: Said) -> Ou
         how=tuple(how),
         spoken=lead,
         answer=PatientAnswer(
-            patient=key, at=at, age=command.age, age_unit=command.age_unit if command.age is not None else None,
-            sex=command.sex, complaint=command.complaint, onset_at=onset, well_at=well, allergies=command.allergies,
-            medicines=command.medicines, history=command.history, weight_kg=command.weight_kg,
-            disposition=command.disposition, text=command.text if shown else None,
+            patient=key,
+            at=at,
+            age=command.age,
+            age_unit=command.age_unit if command.age is not None else None,
+            sex=command.sex,
+            complaint=command.complaint,
+            onset_at=onset,
+            well_at=well,
+            allergies=command.allergies,
+            medicines=command.medicines,
+            history=command.history,
+            weight_kg=command.weight_kg,
+            disposition=command.disposition,
+            text=command.text if shown else None,
         ),  # fmt: skip
         cautions=tuple(cautions),
         events=tuple(events),
@@ -112,5 +122,3 @@ def _when(seconds: float | None, time: object, at: datetime, said: Said) -> date
 def _length(span: timedelta) -> str:
     seconds = span.total_seconds()
     return duration(seconds) if seconds < 600 else minutes(seconds)
-
-

@@ -36,7 +36,11 @@ def meant(scene: Scene, named: str | None) -> str:
         return first.key
     words = set(named.split()) - {"one", "patient"}
     for key in care.patients:
-        if words and words <= set(key.split()) or (words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit()):
+        if (
+            words
+            and words <= set(key.split())
+            or (words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit())
+        ):
             return key
     return named
 
@@ -182,7 +186,9 @@ def set_line(taken: VitalSet, tz: tzinfo | None) -> str:
 
 
 def given_line(given: Given, tz: tzinfo | None) -> str:
-    return f"{clock(given.at, tz)} {dose_words(given.told)}" + (f", {given.told.response}" if given.told.response else "")
+    return f"{clock(given.at, tz)} {dose_words(given.told)}" + (
+        f", {given.told.response}" if given.told.response else ""
+    )
 
 
 def done_line(done: Done, tz: tzinfo | None) -> str:

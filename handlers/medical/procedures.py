@@ -43,10 +43,14 @@ def procedure(command: Procedure, scene: Scene, rig: Rig, said: Said) -> Outcome
     key = meant(scene, command.patient)
     if command.tries is not None and not TRIES[0] <= command.tries <= TRIES[1]:
         text = f"{command.tries} tries? Say how many, 1 to 10."
-        return Outcome(intent=command.intent, question=Question(text, (), fills=replace(command, tries=None), slot="tries"))
+        return Outcome(
+            intent=command.intent, question=Question(text, (), fills=replace(command, tries=None), slot="tries")
+        )
     when = clock(at, said.tz)
     shown = reads_reply(said)
-    lead = f"{heading(scene, key)}{procedure_words(command)}, {when}. Logged." if shown else f"Procedure, {when}. Logged."
+    lead = (
+        f"{heading(scene, key)}{procedure_words(command)}, {when}. Logged." if shown else f"Procedure, {when}. Logged."
+    )
     how, cautions = [], []
     contact = _contact_to(command, scene, at)
     if contact is not None:
@@ -61,9 +65,17 @@ def procedure(command: Procedure, scene: Scene, rig: Rig, said: Said) -> Outcome
         how=tuple(how),
         spoken=lead,
         answer=ProcedureAnswer(
-            patient=key, at=at, procedure=command.procedure, site=command.site, gauge=command.gauge,
-            flow_lpm=command.flow_lpm, device=command.device, reported=command.reported, success=command.success,
-            tries=command.tries, contact_to_s=contact,
+            patient=key,
+            at=at,
+            procedure=command.procedure,
+            site=command.site,
+            gauge=command.gauge,
+            flow_lpm=command.flow_lpm,
+            device=command.device,
+            reported=command.reported,
+            success=command.success,
+            tries=command.tries,
+            contact_to_s=contact,
         ),  # fmt: skip
         cautions=tuple(cautions),
         events=(*opens_as_medical(scene), Dated(ProcedureDone(key, replace(command, time=None)), at=at)),

@@ -114,9 +114,7 @@ def rule_of_nines(parts: Sequence[str], child: bool = False) -> Burned:
             continue
         twice = whole in ("arm", "leg") and ("both" in words or name.endswith("s"))
         counted[f"{'both ' if twice else f'{side} ' if side else ''}{whole}"] = shares[whole] * (2 if twice else 1)
-    return Burned(
-        sum(counted.values()), tuple(f"{name} {share:g}" for name, share in counted.items()), tuple(without)
-    )
+    return Burned(sum(counted.values()), tuple(f"{name} {share:g}" for name, share in counted.items()), tuple(without))
 
 
 def worked_out(told: Vitals) -> list[Shown]:
@@ -130,7 +128,9 @@ def worked_out(told: Vitals) -> list[Shown]:
         mean = mean_pressure(told.systolic, told.diastolic)
         found.append(Shown(f"mean pressure {mean:.0f} mmHg", "(systolic + 2 × diastolic) / 3"))
     if told.pulse is not None and told.systolic:
-        found.append(Shown(f"shock index {told.pulse / told.systolic:.2f}", "pulse / systolic, Allgöwer and Burri 1967"))
+        found.append(
+            Shown(f"shock index {told.pulse / told.systolic:.2f}", "pulse / systolic, Allgöwer and Burri 1967")
+        )
     if told.glucose is not None:
         found.append(Shown(f"glucose {told.glucose:.0f} mg/dL = {mmol_per_l(told.glucose):.1f} mmol/L", "18.016"))
     if told.temperature is not None:

@@ -91,7 +91,10 @@ def _too_many(command: Triage, scene: Scene) -> Question | None:
         f"{named}? Reported here: {known}.",
         (
             Choice("There were more: count them", (Triage("counted", more), command)),
-            Choice(f"Only {listed([f'{group.count} {group.category}' for group in held])}", (replace(command, groups=held),)),
+            Choice(
+                f"Only {listed([f'{group.count} {group.category}' for group in held])}",
+                (replace(command, groups=held),),
+            ),
         ),
     )
 

@@ -12,7 +12,15 @@ from handlers.events import KindSet
 from handlers.events_medical import VitalsTaken
 from handlers.medical.patients import heading, how_many, meant, reads_reply, set_line, signs_words
 from handlers.medical.ranges import Doubt, doubts, jump
-from handlers.medical.scales import CHILD_UNDER, Burned, gcs_total, mean_pressure, rule_of_nines, shock_index, worked_out
+from handlers.medical.scales import (
+    CHILD_UNDER,
+    Burned,
+    gcs_total,
+    mean_pressure,
+    rule_of_nines,
+    shock_index,
+    worked_out,
+)
 from handlers.outcome import Answer, Dated, Outcome, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -52,7 +60,7 @@ def vitals(command: Vitals, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Log a set; what can't be is asked about and never logged unasked."""
     at = stated(command.time, said.at, said.tz)
     key = meant(scene, command.patient)
-    found = [doubt for doubt in doubts(command) if not (command.sure and doubt.field == "diastolic" and _in_range(command))]
+    found = doubts(command)
     good = _without(command, found)
     known = scene.care.patients.get(key)
     last = known.vitals[-1] if known is not None and known.vitals else None
@@ -67,7 +75,9 @@ def vitals(command: Vitals, scene: Scene, rig: Rig, said: Said) -> Outcome:
     when = clock(at, said.tz)
     shown = reads_reply(said)
     head = heading(scene, key)
-    lead = f"{head}{signs_words(good)}, {when}. Logged." if shown else f"Vitals {when}: {how_many(good)} values. Logged."
+    lead = (
+        f"{head}{signs_words(good)}, {when}. Logged." if shown else f"Vitals {when}: {how_many(good)} values. Logged."
+    )
     how: list[str] = []
     nines = rule_of_nines(good.burns, _child(scene, key)) if good.burns else None
     if shown:
@@ -107,10 +117,6 @@ def vitals(command: Vitals, scene: Scene, rig: Rig, said: Said) -> Outcome:
         follow_up=asks,
         opens=True,
     )
-
-
-def _in_range(command: Vitals) -> bool:
-    return not [doubt for doubt in doubts(replace(command, diastolic=None)) if doubt.field in ("systolic", "diastolic")]
 
 
 def _child(scene: Scene, key: str) -> bool:
