@@ -1,4 +1,4 @@
-"""The commands of a medical call: what is told of patients, and what is asked about them. `grammar.commands` has them too.
+"""The commands of a medical call: what is told and asked of patients. `grammar.commands` has them too.
 
 A value is as it was said, turned to one unit (mg/dL, °C, kg); None: not said. Nothing here is checked against ranges:
 that is the handlers' work, so that what is out of range is asked about in one place.

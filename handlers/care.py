@@ -1,4 +1,4 @@
-"""The part of the scene that concerns patients: who they are, what was measured, given and done, and the triage's tallies.
+"""The part of the scene that concerns patients: who they are, what was measured, given and done; the tallies.
 
 All parts are frozen; times are aware UTC datetimes. `handlers/folding/care.py` folds the log into it.
 """

@@ -1,4 +1,4 @@
-"""The scribe: what is told of patients, found by wordings that stand as data (language/care.toml), the rest kept as said.
+"""The scribe: what is told of patients, found by wordings that stand as data (language/care*.toml).
 
 `read_care` gives a reading, or None where a message is about something else.
 """

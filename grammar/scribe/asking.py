@@ -1,4 +1,4 @@
-"""Questions about patients: answered from the log where it is plain what is asked, else nothing is logged and that is said."""
+"""Questions about patients: answered from the log where it is plain what is asked; nothing is logged by them."""
 
 from __future__ import annotations
 

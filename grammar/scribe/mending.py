@@ -1,4 +1,4 @@
-"""Misspelt words of the care facts, put right where one of them is nearest and the word is no other: "presure", "puls"."""
+"""Misspelt names of signs, drugs and what is done, put right where one of them is nearest: "presure", "puls"."""
 
 from __future__ import annotations
 

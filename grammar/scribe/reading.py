@@ -1,4 +1,4 @@
-"""A message about patients as a reading: whether it is one, whose it is, what of it is taken, asked, or only kept as said."""
+"""A message about patients as a reading: whether it is one, whose it is, what is taken, asked, or kept as said."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ from grammar.commands import (
     Correction,
     HandOver,
     Medication,
-    Part,
     PatientTold,
     Procedure,
     Question,
@@ -32,7 +31,7 @@ from grammar.numbers import numbers_at
 from grammar.scribe.asking import asked, is_question
 from grammar.scribe.matching import MARKS, Found, facts, find, words_of_care
 from grammar.scribe.mending import mend
-from grammar.scribe.telling import Clause, Telling, clauses, with_patient
+from grammar.scribe.telling import Clause, Telling, with_patient
 from grammar.text import Token, clean, tokens
 
 SURE = 0.93
@@ -150,7 +149,9 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
             return bool(drugs) and _fuller_dose(found)
     if strong:
         return (
-            not pumping or any(fact.kind in ("vital", "gauge") for fact in strong) or "drug" in weak and "dose" in weak
+            not pumping
+            or any(fact.kind in ("vital", "gauge") for fact in strong)
+            or ("drug" in weak and "dose" in weak)
         )
     if pumping:
         return False
@@ -159,8 +160,7 @@ def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, contex
     if sum(fact.kind == "group" for fact in found) > 1:
         return True
     if (
-        "drug" in weak
-        and (care["done"] | {"in", "down"}) & {*words}
+        ("drug" in weak and (care["done"] | {"in", "down"}) & {*words})
         or {"drug", "dose"} <= weak
         or {"drug", "route"} <= weak
     ):
@@ -396,7 +396,7 @@ _ASIDE = frozenset(
 def _rest(
     unread: list[Clause], by_itself: ByItself, telling: Telling, context: Context
 ) -> tuple[list[Command], list[str]]:
-    """What the clauses that tell nothing of a patient say by themselves; else they are kept as said, and that is told."""
+    """What the clauses that tell nothing of a patient say by themselves; else they are kept as said."""
     taken: list[Command] = []
     notes: list[str] = []
     for clause in unread:
@@ -450,7 +450,7 @@ def _transferred(telling: Telling) -> list[Command]:
 
 
 def _corrected(text: str, words: Sequence[str], found: Sequence[Found], context: Context) -> Reading | None:
-    """ "Make that respirations ten": the last set, drug or procedure of the speaker with what is said in place of what was."""
+    """ "Make that respirations ten": the speaker's last set, drug or procedure with what is said in its place."""
     said = " ".join(word for word in words if word not in MARKS)
     lead = next((lead for lead in _CORRECTS if said.startswith(f"{lead} ")), None)
     if lead is None or not context.last:

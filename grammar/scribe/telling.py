@@ -1,7 +1,7 @@
-"""What the facts of a message become: sets of vital signs, drugs, procedures, history, triage, each clause with its stance.
+"""What the facts of a message become: sets of vital signs, drugs and procedures; history and triage beside them.
 
-Numbers and attributes go to what they stand nearest to; what is only readied, ordered, hoped or denied is nothing that was
-done. Nothing is checked against ranges here.
+Numbers and attributes go to what they stand nearest to; what is only readied, ordered, hoped or denied is nothing that
+was done. Nothing is checked against ranges here.
 """
 
 from __future__ import annotations
@@ -19,16 +19,15 @@ from grammar.commands_medical import (
     PatientTold,
     Procedure,
     Triage,
-    TriageGroup,
     Vitals,
 )
 from grammar.numbers import numbers_at
-from grammar.scribe.matching import MARKS, Found, words_of_care
+from grammar.scribe.clauses import Clause, Stance, clauses, denied, stance
+from grammar.scribe.matching import Found, words_of_care
+from grammar.scribe.person import patient_told
+from grammar.scribe.tallies import triage
 from grammar.text import Token
 
-Stance = Literal["said", "readied", "denied"]
-_LB = 0.45359237
-"""kg a pound (NIST Handbook 44, exact)."""
 MGDL_PER_MMOL = 18.016
 """mg/dL a mmol/L of glucose: its molar mass, 180.16 g/mol, over ten."""
 _FAHRENHEIT_FROM = 60.0
@@ -36,87 +35,6 @@ _FAHRENHEIT_FROM = 60.0
 _GAUGES = (12, 28)
 _EVEN_GAUGES = (14, 16, 18, 20, 22, 24)
 _MOST_OXYGEN = 25
-_LISTED = 6
-"""Words of a further part of a list at most."""
-
-
-@dataclass
-class Clause:
-    """What stands between two pauses: its tokens, the facts that begin in it, the words that none of them takes."""
-
-    lo: int
-    hi: int
-    facts: list[Found]
-    left: list[int]
-    words: list[str]
-    """All words of the message."""
-
-    def has(self, *kinds: str) -> bool:
-        return any(fact.kind in kinds for fact in self.facts)
-
-    def of(self, *kinds: str) -> list[Found]:
-        return [fact for fact in self.facts if fact.kind in kinds]
-
-    @property
-    def said(self) -> list[str]:
-        return self.words[self.lo : self.hi]
-
-    @property
-    def unread(self) -> list[str]:
-        """Words that say something more than what was understood."""
-        plain = words_of_care().get("plain", frozenset())
-        return [self.words[i] for i in self.left if self.words[i] not in plain]
-
-
-def clauses(tokens: Sequence[Token], found: Sequence[Found]) -> list[Clause]:
-    """The message parted at its pauses; a fact belongs to the clause it begins in, and holds that together."""
-    words = [token.text for token in tokens]
-    taken = {i for fact in found for i in range(fact.start, fact.end)}
-    parts: list[Clause] = []
-    lo = 0
-    for i in range(len(words) + 1):
-        if i < len(words) and (i in taken or not (words[i] in MARKS or words[i] == "then")):
-            continue
-        if i > lo:
-            parts += _split_at_and(words, lo, i, found, taken)
-            lo = i + 1
-            continue
-        lo = i + 1
-    return parts
-
-
-def _split_at_and(words: list[str], lo: int, hi: int, found: Sequence[Found], taken: set[int]) -> list[Clause]:
-    """A clause in two at an "and" with nothing of a patient on one side of it: that side may tell something by itself."""
-    for i in range(lo + 1, hi - 1):
-        if words[i] in ("and", "but") and i not in taken:
-            before = any(lo <= fact.start < i for fact in found)
-            behind = any(i < fact.start < hi for fact in found)
-            if before != behind:
-                return [_clause(words, lo, i, found, taken), _clause(words, i + 1, hi, found, taken)]
-    return [_clause(words, lo, hi, found, taken)]
-
-
-def _clause(words: list[str], lo: int, hi: int, found: Sequence[Found], taken: set[int]) -> Clause:
-    inside = [fact for fact in found if lo <= fact.start < hi]
-    return Clause(lo, hi, inside, [k for k in range(lo, hi) if k not in taken], words)
-
-
-def stance(clause: Clause, at: int) -> Stance:
-    """What the words of a clause make of the drug or procedure at token `at`."""
-    care = words_of_care()
-    before = [clause.words[i] for i in clause.left if i < at]
-    said = [clause.words[i] for i in clause.left]
-    if any(word in care["denials"] for word in before) or {"not", "never", "isnt", "wasnt"} & {*said}:
-        return "denied"
-    if clause.has("later") or any(said[k : k + 2] in (["going", "to"], ["about", "to"]) for k in range(len(said))):
-        return "readied"
-    first = next((word for word in said if word not in ("ok", "okay", "lets", "go", "ahead", "and", "please")), "")
-    done = any(word in care["done"] for word in said)
-    if any(word in care["readied"] for word in said) and not (done and not {"want", "if", "could", "should"} & {*said}):
-        return "readied"
-    if first in care["commands"] and clause.left and clause.left[0] < at:
-        return "readied"
-    return "said"
 
 
 @dataclass
@@ -175,7 +93,7 @@ class Telling:
         care = words_of_care()
         for clause in self.parts:
             for fact in clause.of(kind):
-                if _denied(clause, fact) or {clause.words[i] for i in clause.left} & (care["hopes"] | care["readied"]):
+                if denied(clause, fact) or {clause.words[i] for i in clause.left} & (care["hopes"] | care["readied"]):
                     return True
         return False
 
@@ -185,9 +103,9 @@ class Telling:
         anchors = self._anchors()
         done = [command for anchor in anchors for command in self._done(anchor)]
         vitals = list(self._vitals(anchors))
-        told = self._patient_told()
-        triage = self._triage()
-        self.commands = [*([told] if told is not None else []), *vitals, *done, *triage]
+        told = patient_told(self.found, self.parts)
+        tallied = triage(self.found, self.parts, self.text)
+        self.commands = [*([told] if told is not None else []), *vitals, *done, *tallied]
 
     def _time(self, clause: Clause | None) -> SaidTime | None:
         """When it was: said in its clause, or in the only one that says a time."""
@@ -302,9 +220,9 @@ class Telling:
             if target is not None:
                 target.more["response"] = values["response"]
             return
-        if kind == "site" and words_of_care()["readied"] & {*self.parts[number].said}:
-            if not any(anchor.clause == number for anchor in anchors):
-                return  # "trying the other arm"
+        readied = words_of_care()["readied"] & {*self.parts[number].said}
+        if kind == "site" and readied and not any(anchor.clause == number for anchor in anchors):
+            return  # "trying the other arm"
         what = "drug" if kind in _OF_A_DRUG else "procedure" if kind in _OF_A_PROCEDURE else None
         if what is None:
             return
@@ -388,7 +306,7 @@ class Telling:
             yield anchor
 
     def _bare_flows(self, anchors: list[Anchor]) -> None:
-        """ "Fifteen by non rebreather": a number beside oxygen's mask is litres a minute; beside an access its gauge."""
+        """ "Fifteen by mask": a number beside oxygen's mask is litres a minute; beside an access its gauge."""
         for anchor in anchors:
             oxygen = anchor.name == "oxygen" and "flow_lpm" not in anchor.more and "device" in anchor.more
             access = anchor.name == "iv access" and "gauge" not in anchor.more
@@ -566,7 +484,7 @@ class Telling:
 
     def _bare(self, clause: Clause, fields: dict[str, Any]) -> None:
         """ "130 over 80, 88": the number by itself behind a pressure is the pulse, and is said so; others are asked."""
-        if not fields or clause.facts or clause.unread and not self._only_numbers(clause):
+        if not fields or clause.facts or (clause.unread and not self._only_numbers(clause)):
             return
         for at, end, value in self._loose(clause):
             self.numbers_used.update(range(at, end))
@@ -585,126 +503,6 @@ class Telling:
         plain = words_of_care().get("plain", frozenset())
         return all(i in spoken or clause.words[i] in plain for i in clause.left)
 
-    # --- who it is
-
-    def _patient_told(self) -> PatientTold | None:
-        told: dict[str, Any] = {}
-        findings: list[str] = []
-        person = any(fact.kind in ("sex", "patient_word", "age", "sexed_age", "patient", "who") for fact in self.found)
-        for clause in self.parts:
-            for fact in clause.facts:
-                self._history(fact, clause, told, person)
-                if fact.kind in ("finding", "mechanism"):
-                    findings.append(fact.values.get("finding") or fact.values.get("mechanism") or "")
-        if not told and not findings:
-            return None
-        return PatientTold(**told)
-
-    def _history(self, fact: Found, clause: Clause, told: dict[str, Any], person: bool) -> None:
-        values = fact.values
-        match fact.kind:
-            case "age" | "sexed_age":
-                told["age"] = values["age"]
-                if "age_unit" in values:
-                    told["age_unit"] = values["age_unit"]
-                if "sex" in values or "sexed" in values or "sexed_long" in values:
-                    told["sex"] = values.get("sex") or values.get("sexed") or values["sexed_long"]
-            case "about_age" if person and "age" not in told and 0 < values["age"] <= 110:
-                told["age"] = values["age"]
-            case "sex":
-                told.setdefault("sex", values["sex"])
-            case "complaint" | "mechanism" if not _denied(clause, fact):
-                said = values.get("complaint") or values.get("words") or values.get("mechanism")
-                told["complaint"] = ", ".join(dict.fromkeys(filter(None, (told.get("complaint"), said))))
-            case "onset":
-                if "span" in values:
-                    told["onset_s"] = values["span"]
-                if "clock" in values:
-                    told["onset_time"] = values["clock"]
-            case "well":
-                if "span" in values:
-                    told["well_s"] = values["span"]
-                if "clock" in values:
-                    told["well_time"] = values["clock"]
-            case "allergies" | "medicines" | "history":
-                said = values.get(fact.kind) or values.get("words")
-                if said is None or fact.kind == "medicines":
-                    said = " ".join(clause.words[fact.start : fact.end])
-                told[fact.kind] = ", ".join((said, *self._listed_on(clause)))
-            case "weight":
-                told["weight_kg"] = values["weight"] * (_LB if values.get("unit") == "lb" else 1.0)
-            case "unstable":
-                told["unstable"] = values["unstable"] == "yes"
-            case "trapped" if not _denied(clause, fact):
-                told["trapped"] = True
-            case "freed":
-                told["trapped"] = False
-            case "born":
-                told["born"] = True
-            case "disposition":
-                told["disposition"] = values["disposition"]
-                if "destination" in values or "few" in values:
-                    told["to"] = values.get("destination") or values.get("few")
-
-    def _listed_on(self, clause: Clause) -> Iterator[str]:
-        """ "Metoprolol, lisinopril and eliquis": clauses behind a list that tell nothing by themselves are more of it."""
-        for part in self.parts[self.parts.index(clause) + 1 :]:
-            if part.facts or len(part.said) > _LISTED:
-                return
-            yield " ".join(part.said)
-
-    # --- triage
-
-    def _triage(self) -> Iterator[Triage]:
-        kinds = {fact.kind for fact in self.found}
-        place = next((_place(fact, clause) for clause in self.parts for fact in clause.of("place")), None)
-        unit = next((fact.values["unit"] for fact in self.found if "unit" in fact.values), None)
-        if "triage_started" in kinds:
-            yield Triage("started")
-        if "all_gone" in kinds:
-            yield Triage("transported", all=True, unit=unit)
-        for fact in (one for one in self.found if one.kind == "changed"):
-            one = TriageGroup(fact.values["category"], int(fact.values.get("count", 1)))
-            yield Triage("changed", (one,), to_category=fact.values["category_to"])
-        groups = tuple(_group(fact) for fact in self.found if fact.kind == "group")
-        if groups:
-            gone = "gone" in kinds or any(f.kind in ("disposition", "transferred") for f in self.found)
-            if gone:
-                yield Triage("transported", groups, unit=unit or self._company(), place=None)
-            elif "moved" in kinds:
-                yield Triage("moved", groups, place=self._moved_to())
-            else:
-                total = any(
-                    {"total", "now", "altogether", "all"} & {clause.words[i] for i in clause.left}
-                    and not clause.has("changed")
-                    for clause in self.parts
-                    if clause.has("group")
-                )
-                yield Triage("total" if total and "total" in self.text.casefold() else "counted", groups, place=place)
-        elif "changed_patient" in kinds and "changed" not in kinds:
-            to = next(fact.values["category"] for fact in self.found if fact.kind == "changed_patient")
-            yield Triage("changed", to_category=to)
-        for fact in (one for one in self.found if one.kind == "wanted"):
-            yield Triage("wanted", count=int(fact.values.get("count", 1)), want="ambulances")
-        for fact in (one for one in self.found if one.kind == "total" and not groups):
-            yield Triage("total", count=int(fact.values["count"]), place=place)
-
-    def _company(self) -> str | None:
-        words = self.parts[0].words if self.parts else []
-        companies = words_of_care().get("companies", frozenset())
-        for i, word in enumerate(words[:-1]):
-            if word in companies:
-                number = next((n for n in numbers_at(words, i + 1) if n.form in ("int", "digits")), None)
-                if number is not None:
-                    return f"{word} {int(number.value)}"
-        return None
-
-    def _moved_to(self) -> str | None:
-        fact = next(fact for fact in self.found if fact.kind == "moved")
-        clause = next(part for part in self.parts if part.lo <= fact.start < part.hi)
-        said = clause.words[fact.start : fact.end]
-        return " ".join(said[said.index("to") + 1 :]).removeprefix("the ") if "to" in said else None
-
 
 def _unit_of(values: dict[str, Any]) -> str | None:
     return cast("str | None", values.get("unit"))
@@ -719,10 +517,6 @@ def _plain_site(site: str | None) -> str | None:
     return " ".join({"l": "left", "r": "right"}.get(word, word) for word in words)
 
 
-def _denied(clause: Clause, fact: Found) -> bool:
-    return any(clause.words[i] in words_of_care()["denials"] for i in clause.left if i < fact.start)
-
-
 def _apgar_minute(clause: Clause, fact: Found) -> float | None:
     said = clause.words[clause.lo : clause.hi]
     text = " ".join(said)
@@ -731,22 +525,11 @@ def _apgar_minute(clause: Clause, fact: Found) -> float | None:
     return 1 if any(way in text for way in ("one minute", "1 minute", "at one", "at 1")) else None
 
 
-def _place(fact: Found, clause: Clause) -> str:
-    return " ".join(clause.words[fact.start : fact.end])
-
-
-def _group(fact: Found) -> TriageGroup:
-    category = fact.values.get("category") or fact.values.get("categories")
-    return TriageGroup(cast(Any, category), int(fact.values.get("count", 1)))
-
-
 def with_patient(commands: Iterable[Spoken], patient: str | None, text: str) -> list[Spoken]:
     """The commands of that patient, each with the words as they were said."""
     found: list[Spoken] = []
     for command in commands:
-        if isinstance(command, Vitals | Medication | Procedure | PatientTold):
-            command = replace(command, patient=patient, text=text)
-        elif isinstance(command, Triage):
+        if isinstance(command, Vitals | Medication | Procedure | PatientTold | Triage):
             command = replace(command, patient=patient, text=text)
         found.append(command)
     return found

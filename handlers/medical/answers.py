@@ -1,4 +1,4 @@
-"""Questions about patients, answered from the log: a value, a dose, a time, a count, the trend. Nothing is concluded."""
+"""Questions about patients, answered from the log: a value, a dose, a time, a count, the trend."""
 
 from __future__ import annotations
 

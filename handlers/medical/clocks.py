@@ -1,5 +1,5 @@
-"""The clocks of a medical call, each by its setting, each an interval only: vital signs again, 12-lead, scene time, last known
-well, tourniquets, APGAR.
+"""The clocks of a medical call, each by its setting, each an interval only: vital signs again, 12-lead, scene time,
+last known well, tourniquets, APGAR.
 
 Their texts hold times and counts and nothing that was told of a patient, so that any room of the company may show them.
 """
@@ -38,7 +38,7 @@ def care_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:
         found += _apgar(patient, number)
     if handed is not None:
         found = [
-            one for one in found if one.at < handed.at or one.name == "scene_time" and len(scene.care.patients) > 1
+            one for one in found if one.at < handed.at or (one.name == "scene_time" and len(scene.care.patients) > 1)
         ]
     return found
 

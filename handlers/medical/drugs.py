@@ -1,4 +1,4 @@
-"""Drugs as they were reported given: numbered, with the time since the last. Nothing is said about what should be given."""
+"""Drugs as they were reported: numbered, with the time since the last. Nothing is said of what should be given."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def medication(command: Medication, scene: Scene, rig: Rig, said: Said) -> Outco
             route=command.route,
             number=number,
             since_s=since,
-        ),  # fmt: skip
+        ),
         cautions=tuple(cautions),
         events=tuple(events),
         follow_up=asks,

@@ -105,7 +105,7 @@ def patient_told(command: PatientTold, scene: Scene, rig: Rig, said: Said) -> Ou
             weight_kg=command.weight_kg,
             disposition=command.disposition,
             text=command.text if shown else None,
-        ),  # fmt: skip
+        ),
         cautions=tuple(cautions),
         events=tuple(events),
         opens=True,

@@ -36,10 +36,8 @@ def meant(scene: Scene, named: str | None) -> str:
         return first.key
     words = set(named.split()) - {"one", "patient"}
     for key in care.patients:
-        if (
-            words
-            and words <= set(key.split())
-            or (words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit())
+        if (words and words <= set(key.split())) or (
+            words and set(key.split()) - {"one", "patient"} <= words and not key.isdigit()
         ):
             return key
     return named

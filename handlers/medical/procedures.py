@@ -76,7 +76,7 @@ def procedure(command: Procedure, scene: Scene, rig: Rig, said: Said) -> Outcome
             success=command.success,
             tries=command.tries,
             contact_to_s=contact,
-        ),  # fmt: skip
+        ),
         cautions=tuple(cautions),
         events=(*opens_as_medical(scene), Dated(ProcedureDone(key, replace(command, time=None)), at=at)),
         opens=True,

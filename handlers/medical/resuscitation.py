@@ -1,4 +1,4 @@
-"""What an arrest's clock has counted, in words: doses, shocks with their energy, pauses, and the share of time with CPR."""
+"""What an arrest's clock has counted, in words: doses, shocks with their energy, pauses, the share of CPR."""
 
 from __future__ import annotations
 

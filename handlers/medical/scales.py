@@ -1,4 +1,4 @@
-"""Published scales, worked out from what was reported: sums, shares and ratios, each with its source. They judge nothing."""
+"""Published scales, worked out from what was reported: sums, shares and ratios, each with its source."""
 
 from __future__ import annotations
 

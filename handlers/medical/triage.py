@@ -1,4 +1,4 @@
-"""Triage as it was reported: tallies by category and place, changed, moved, transported; what is wanted is counted, not ordered."""
+"""Triage as it was reported: tallies by category and place; what is wanted is counted, not ordered."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class TriageAnswer(Answer, frozen=True):
     black: int
     here: int
     transported: int
-    wanted: dict[str, int] = {}
+    wanted: dict[str, int]
 
 
 def tallies(care: Care, at: datetime) -> TriageAnswer:

@@ -1,4 +1,4 @@
-"""Vital signs as they were told: checked against what can be, logged with their time, the newest beside the one before."""
+"""Vital signs as they were told: checked against what can be, logged with their time, beside the set before."""
 
 from __future__ import annotations
 

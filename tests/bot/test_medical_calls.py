@@ -1,7 +1,7 @@
-"""Medical calls from dispatch to hand-over, played through the whole shell; what each reply must hold stands in the script.
+"""Medical calls from dispatch to hand-over, played through the whole shell; what a reply must hold stands in the script.
 
-`#= ans A ; B|C ; !D` under a line: it is answered, the reply holds A, and B or C, and never D; `any`: the same without an
-answer; `ask`: a question. Words in any case, a number stands alone.
+`#= ans A ; B|C ; !D` under a line: it is answered, the reply holds A, and B or C, and never D; `any`: the same without
+an answer; `ask`: a question. Words in any case, a number stands alone.
 """
 
 from __future__ import annotations
@@ -54,7 +54,8 @@ def test_a_call_is_taken_as_it_is_spoken(
             assert any(one["answer"] for one in replies), (words, text)
         for condition in conditions:
             if condition == "!declined":
-                assert replies and "not understood" not in text, words
+                assert replies, words
+                assert "not understood" not in text, words
             elif condition.startswith("!"):
                 assert not holds(condition[1:], text), (words, condition, text)
             else:

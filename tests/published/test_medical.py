@@ -1,4 +1,4 @@
-"""Scales, units, ranges, formats and element names of the medical call against published values; each row names its source."""
+"""Scales, units, ranges, formats and element names of the medical call against published values, with sources."""
 
 from __future__ import annotations
 

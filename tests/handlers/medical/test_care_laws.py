@@ -1,4 +1,4 @@
-"""Laws of the medical call: order changes nothing, nothing out of range gets in unasked, nothing is ever told to be done."""
+"""Laws of the medical call: order changes nothing, nothing out of range gets in, nothing is told to be done."""
 
 from __future__ import annotations
 
