@@ -77,7 +77,7 @@ class Notice(msgspec.Struct, frozen=True):
 
 
 class Picture(msgspec.Struct, frozen=True):
-    """A picture or file the shell draws and sends with the reply: "profile" (of `lay`), "chart", "report", one "patient" (by `command`)."""
+    """A picture or file the shell draws and sends with the reply: "profile" (of a lay), "chart", "report" …"""
 
     what: Literal["profile", "chart", "report", "readiness", "patient"]
     form: str = "png"

@@ -74,16 +74,16 @@ def _pdf(scene: Scene, patient: Patient, rig: Rig, now: datetime, tz: tzinfo | N
     ]
     for line in handed_over(scene, patient, rig, now, tz):
         story.append(text(line))
-    for title, rows in (
+    for title, lines in (
         ("Vital signs", [set_line(one, tz) for one in patient.vitals]),
         ("Drugs as reported", [given_line(one, tz) for one in patient.drugs]),
         ("Procedures as reported", [done_line(one, tz) for one in patient.procedures]),
         ("Arrest", arrest_lines(scene.arrest, now, tz) if scene.arrest is not None else []),
         ("As it was said", [f"{clock(at, tz)} “{words}”" for at, words in patient.words]),
     ):
-        if rows:
+        if lines:
             story.append(text(title, HEAD))
-            story += [text(row) for row in rows]
+            story += [text(line) for line in lines]
     story.append(text(SCHEMA, HEAD))
     rows = [[text(cell, SMALL) for cell in row] for row in patient_rows(scene, patient) if row[0] != "as said"]
     story.append(table(rows, [1.1, 1.2, 2.7, 2.1]))

@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from typing import Literal
 
 from grammar.commands_medical import CareAsked, HandOver
-from grammar.scribe.matching import Found, words_of_care
+from grammar.scribe.matching import Found, values_of_care, words_of_care
 
 Which = Literal["first", "last", "trend", "when", "count", "since", "left"]
-
-_ALONE = ("vital", "drug", "procedure", "vitals_word", "group", "history", "allergies")
 
 
 def is_question(words: Sequence[str], text: str) -> bool:
@@ -79,16 +77,9 @@ def _about_what(words: Sequence[str], said: set[str], found: Sequence[Found]) ->
     return None
 
 
-_VITALS = {
-    "pressure": "pressure", "bp": "pressure", "pulse": "pulse", "sat": "saturation", "sats": "saturation", "heart": "pulse",
-    "hr": "pulse", "resps": "breaths", "respirations": "breaths", "respiratory": "breaths", "breathing": "breaths",
-    "sugar": "glucose", "glucose": "glucose", "tidal": "etco2", "etco": "etco2", "temp": "temperature", "temperature": "temperature",
-    "pain": "pain", "gcs": "gcs", "saturation": "saturation", "bgl": "glucose", "pressures": "pressure",
-}  # fmt: skip
-
-
 def _vital_named(words: Sequence[str]) -> str | None:
-    return next((_VITALS[word] for word in words if word in _VITALS), None)
+    named = values_of_care("asked_vital")
+    return next((named[word] for word in words if word in named), None)
 
 
 def _which(words: Sequence[str], said: set[str]) -> Which | None:
@@ -105,26 +96,11 @@ def _which(words: Sequence[str], said: set[str]) -> Which | None:
     return "last" if said & {"last", "latest", "now", "current"} else None
 
 
-_COUNTED = {
-    "patients",
-    "victims",
-    "reds",
-    "yellows",
-    "greens",
-    "blacks",
-    "red",
-    "yellow",
-    "green",
-    "hurt",
-    "injured",
-    "count",
-    "tally",
-}
-
-
 def _counts_patients(words: Sequence[str], said: set[str]) -> bool:
     text = " ".join(words)
-    if "many" in said and (said & _COUNTED or text.startswith(("how many have we", "how many do we", "how many are"))):
+    if "many" in said and (
+        said & words_of_care()["counted"] or text.startswith(("how many have we", "how many do we", "how many are"))
+    ):
         return True
     return (
         text.strip(" ?.")
@@ -136,6 +112,6 @@ def _counts_patients(words: Sequence[str], said: set[str]) -> bool:
             "what do we have",
             "what have we got",
         )
-        or (bool(said & {"left", "remaining"}) and bool(said & _COUNTED))
+        or (bool(said & {"left", "remaining"}) and bool(said & words_of_care()["counted"]))
         or bool(said & {"tally", "triage"} and said & {"what", "count", "how"})
     )

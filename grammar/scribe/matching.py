@@ -6,12 +6,14 @@
     sets = { palpated = "yes" }          what it says beside them
     within = [40, 500]                   its first number is a whole one within these, or it isn't this
     not_before = ["over"]                behind it none of these words stands
-    last = true                          any other fact of the same words goes before it, as a strong one before a weak
+    last = true                          any other fact of the same words goes before it
     weak = true                          by itself it doesn't show that a patient is spoken of
-    says = ["<n> over <n>"]              wordings; <name> is a rule of [care.rule], a list of [care.list], or one of these:
+    says = ["<n> over <n>"]              wordings; <name> is a rule, a list, or one of these:
 
-A rule of [care.said] gives its own words. `<n>` a number, `<d>` a number of one word up to 15, `<nth>` an ordinal, `<span>` a stretch of time in seconds, `<clock>`
-a time of day, `<unit>` a company, `<words>` all words up to the next pause, `<few>` up to four of them.
+`<n>` a number, `<d>` one of one word up to 15, `<nth>` an ordinal, `<span>` a stretch of time in seconds, `<clock>`
+a time of day, `<unit>` a company, `<words>` all words up to the next pause, `<few>` up to four of them. A rule of
+[care.rule] is only a way of saying, one of [care.said] gives its own words, a list of [care.list] its value. Of facts
+that begin at one word the longest is taken, of equal ones the strong one.
 """
 
 from __future__ import annotations
@@ -28,7 +30,8 @@ from grammar.text import Token
 MARKS = frozenset(".,;:!?\n")
 Values = tuple[tuple[str, Any], ...]
 _SPANS = {"second": 1, "seconds": 1, "sec": 1, "minute": 60, "minutes": 60, "min": 60, "mins": 60, "hour": 3600,
-          "hours": 3600, "hr": 3600, "hrs": 3600, "day": 86400, "days": 86400, "week": 604800, "weeks": 604800}  # fmt: skip
+          "hours": 3600, "hr": 3600, "hrs": 3600, "day": 86400, "days": 86400, "week": 604800,
+          "weeks": 604800}  # fmt: skip
 _DEAREST = 0.4
 """Far-fetched numbers are none: `NumberAt.cost`."""
 _SMALL = 15
@@ -89,6 +92,17 @@ def facts() -> tuple[Fact, ...]:
 def words_of_care() -> Mapping[str, frozenset[str]]:
     """The plain word lists of [care.words]."""
     return {name: frozenset(words) for name, words in language().get("care", {}).get("words", {}).items()}
+
+
+@by_language
+def _values() -> Mapping[str, Mapping[str, str]]:
+    lists = language().get("care", {}).get("list", {})
+    return {name: {way: value for value, ways in values.items() for way in ways} for name, values in lists.items()}
+
+
+def values_of_care(name: str) -> Mapping[str, str]:
+    """The wordings of a list of [care.list], each with the value it says."""
+    return _values().get(name, {})
 
 
 @by_language

@@ -1,4 +1,4 @@
-"""Who a patient is and what happened, from the facts of a message; everything else stays in the words that were said."""
+"""Who a patient is and what happened, from the facts of a message; all else stays in the words that were said."""
 
 from __future__ import annotations
 

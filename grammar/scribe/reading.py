@@ -29,32 +29,14 @@ from grammar.commands import (
 from grammar.lexicon import sentence
 from grammar.numbers import numbers_at
 from grammar.scribe.asking import asked, is_question
+from grammar.scribe.claiming import claimed
+from grammar.scribe.clauses import Clause
 from grammar.scribe.matching import MARKS, Found, facts, find, words_of_care
 from grammar.scribe.mending import mend
-from grammar.scribe.telling import Clause, Telling, with_patient
+from grammar.scribe.telling import Telling, with_patient
 from grammar.text import Token, clean, tokens
 
 SURE = 0.93
-_CLAIMS = frozenset(
-    ("vital", "rhythm", "finding", "complaint", "drug", "procedure", "group", "reported", "age", "gauge", "oxygen_device",
-     "oxygen_flow", "weight", "medicines", "changed", "changed_patient", "transferred", "disposition", "mechanism", "onset", "total",
-     "freed", "trapped", "room_air", "moved")
-)  # fmt: skip
-"""Weak facts that show, on a medical call, that a patient is spoken of."""
-_SHOWS = frozenset(
-    ("vital", "rhythm", "finding", "complaint", "drug", "procedure", "age", "sex", "gauge", "dose", "route", "site", "oxygen_device",
-     "oxygen_flow", "mechanism", "onset", "medicines", "patient_word", "weight", "reported", "airway", "trapped",
-     "response", "disposition", "about_age", "who", "sexed_age", "room_air", "contact")
-)  # fmt: skip
-"""Weak facts of which two kinds show it anywhere."""
-_ANCHORS = frozenset(("vital", "rhythm", "finding", "complaint", "drug", "procedure", "age", "sexed_age", "gauge", "oxygen_device",
-                      "medicines", "weight", "disposition", "response"))  # fmt: skip
-"""… and one of them must be one of these."""
-_OF_THE_ARREST = frozenset(("rhythm", "onset", "patient_word", "contact", "nth", "clock", "ago", "later", "site", "by", "sex", "place", "dose",
-                            "route", "response"))  # fmt: skip
-"""What the arrest's own frames read as well, beside its words."""
-_CORRECTS = ("make that", "make it", "correction", "scratch that", "sorry", "no wait", "wait", "i meant", "should be", "that should be",
-             "change that to", "actually", "that was")  # fmt: skip
 
 ByItself = Callable[[str], Reading]
 
@@ -64,7 +46,8 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     if not facts():
         return None
     spelled = _spelled(text)
-    said, mended = list(tokens(spelled)), ()
+    said: list[Token] = list(tokens(spelled))
+    mended: tuple[str, ...] = ()
     if words_of_care()["arrest"].isdisjoint(token.text for token in said):
         said, mended = mend(said)
     words = [token.text for token in said]
@@ -85,7 +68,7 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     if _bare_vitals(words):
         about = asked(words, found, text)
         return Reading(text, (about,), SURE, intent=about.intent) if about is not None else None
-    if not _claimed(words, found, on_call, context):
+    if not claimed(words, found, on_call, context):
         return None
     corrected = _corrected(text, words, found, context)
     if corrected is not None:
@@ -107,10 +90,6 @@ def _spelled(text: str) -> str:
     return re.sub(r"\bIM\b|(?<=mg )im\b|(?<=mcg )im\b|(?<=\d )im\b", "intramuscular", text)
 
 
-_CREW = frozenset(("mayday", "firefighter", "firefighters", "ff", "member", "crew", "we", "i", "my", "partner", "captain", "lieutenant", "engine",
-                   "truck", "ladder", "us"))  # fmt: skip
-
-
 def tells_of_patient(text: str) -> bool:
     """Somebody with an age who isn't of the crew: "74 year old female, fell down the stairs" is no Mayday."""
     if not facts():
@@ -118,84 +97,16 @@ def tells_of_patient(text: str) -> bool:
     said = tokens(text)
     found = find(said)
     aged = any(fact.kind == "sexed_age" for fact in found) or {"age", "sex"} <= {fact.kind for fact in found}
-    return aged and _CREW.isdisjoint(token.text for token in said)
+    return aged and words_of_care()["of_the_crew"].isdisjoint(token.text for token in said)
 
 
 def _bare_vitals(words: Sequence[str]) -> bool:
     """ "Vitals", "last vitals", "read me the vitals", "trend": asked, with no number in it."""
     said = [word for word in words if word not in MARKS]
     return bool(said) and bool({"vitals", "trend", "trends"} & {*said}) and len(said) <= 6 and all(
-        word in ("vitals", "vital", "signs", "last", "read", "me", "the", "show", "give", "set", "back", "of", "trend", "trends", "first",
-                 "please", "current", "latest", "all", "his", "her", "patient's")
+        word in words_of_care()["asks_vitals"]
         for word in said
     )  # fmt: skip
-
-
-def _claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, context: Context) -> bool:
-    if context.mayday_open and not any(
-        fact.kind in ("drug", "vital", "procedure") and not fact.fact.weak for fact in found
-    ):
-        return False
-    care = words_of_care()
-    pumping = bool((care["pump_on_call"] if on_call else care["pump"]) & {*words})
-    if [word for word in words if word not in MARKS] in (["no", "pulse"], ["no", "pulses"]):
-        return False
-    strong = [fact for fact in found if not fact.fact.weak and not (fact.kind == "patient" and not on_call)]
-    strong = [fact for fact in strong if fact.values.get("drug") != "epinephrine"]
-    weak = {fact.kind for fact in found}
-    if care["arrest"] & {*words} and not strong:
-        drugs = {fact.values["drug"] for fact in found if fact.kind == "drug"}
-        if weak - {"drug"} <= _OF_THE_ARREST and not (drugs - {"epinephrine"}):
-            return bool(drugs) and _fuller_dose(found)
-    if strong:
-        return (
-            not pumping
-            or any(fact.kind in ("vital", "gauge") for fact in strong)
-            or ("drug" in weak and "dose" in weak)
-        )
-    if pumping:
-        return False
-    if {"route", "site"} <= weak or {"drug", "by"} <= weak:
-        return True
-    if sum(fact.kind == "group" for fact in found) > 1:
-        return True
-    if (
-        ("drug" in weak and (care["done"] | {"in", "down"}) & {*words})
-        or {"drug", "dose"} <= weak
-        or {"drug", "route"} <= weak
-    ):
-        return True
-    if any(fact.kind == "gauge" and 13 < fact.values["gauge"] < 27 for fact in found) and "site" in weak:
-        return True
-    if weak == {"vital"} and "percent" in words and _content(words, found):
-        return False
-    if "who" in weak and "about_age" in weak:
-        return True
-    if on_call and weak & _CLAIMS:
-        if weak & _CLAIMS == {"trapped"} or weak & _CLAIMS == {"freed"}:
-            return "freed" in weak and context.trapped
-        return True
-    shown = weak & _SHOWS
-    if shown & _ANCHORS == {"procedure"} and shown <= {"procedure", "dose", "oxygen_flow"}:
-        return False  # "oxygen at 15 liters": how long its cylinder lasts, elsewhere
-    return len(shown) >= 2 and bool(shown & _ANCHORS)
-
-
-def _fuller_dose(found: Sequence[Found]) -> bool:
-    """Epinephrine by a route or in a dose that the arrest's own words don't say."""
-    doses = [
-        (fact.values.get("dose", fact.values.get("amount", 1.0)), fact.values.get("dose_unit", "mg"))
-        for fact in found
-        if fact.kind == "dose" or "amount" in fact.values or "dose_unit" in fact.values
-    ]
-    return any(fact.kind in ("route", "by") for fact in found) or any(dose != (1.0, "mg") for dose in doses)
-
-
-def _content(words: Sequence[str], found: Sequence[Found]) -> bool:
-    """Words that say more than the facts."""
-    taken = {i for fact in found for i in range(fact.start, fact.end)}
-    plain = words_of_care()["plain"]
-    return any(i not in taken and word not in plain and word not in MARKS for i, word in enumerate(words))
 
 
 # --- what is asked
@@ -367,30 +278,13 @@ def _unread(telling: Telling, context: Context, on_call: bool) -> list[Clause]:
     found = []
     for number, clause in enumerate(telling.parts):
         arrest = bool(words_of_care()["arrest"] & {*clause.said})
-        aside = _ASIDE | {"site", "route", "finding"} if arrest else _ASIDE
+        aside = (
+            words_of_care()["kinds_aside"] | {"site", "route", "finding"} if arrest else words_of_care()["kinds_aside"]
+        )
         taken = [fact for fact in clause.facts if fact.kind not in aside]
         if number in telling.unclaimed or (not taken and clause.unread):
             found.append(clause)
     return found
-
-
-_ASIDE = frozenset(
-    (
-        "nth",
-        "sex",
-        "patient_word",
-        "clock",
-        "ago",
-        "place",
-        "later",
-        "ask_first",
-        "response",
-        "burn_part",
-        "by",
-        "prior",
-    )
-)
-"""Facts that leave a clause unread where nothing else is in it."""
 
 
 def _rest(
@@ -422,14 +316,15 @@ _ASKED_APART = frozenset(("mayday", "benchmark", "exit", "entry", "par", "arrest
 
 def _not_done(telling: Telling) -> str:
     name, how = telling.not_done[0]
-    return f"{name} not logged: {'that says it was not done' if how == 'denied' else 'that is still to come or an order'}; say it when it is done"
+    why = "that says it was not done" if how == "denied" else "that is still to come or an order"
+    return f"{name[:1].upper()}{name[1:]} not logged: {why}; say it when it is done."
 
 
 def _asks(telling: Telling, patient: str | None) -> list[Question]:
     asked_of = []
     for value in telling.unplaced:
         choices = tuple(
-            Choice(f"{label} {value:g}", (Vitals(patient=patient, text=telling.text, **{field: value}),))
+            Choice(f"{label} {value:g}", (replace(Vitals(patient=patient, text=telling.text), **{field: value}),))
             for label, field in (("pulse", "pulse"), ("respirations", "breaths"), ("saturation", "saturation"))
         )
         asked_of.append(Question(f"{value:g}: what is that?", choices))
@@ -452,7 +347,7 @@ def _transferred(telling: Telling) -> list[Command]:
 def _corrected(text: str, words: Sequence[str], found: Sequence[Found], context: Context) -> Reading | None:
     """ "Make that respirations ten": the speaker's last set, drug or procedure with what is said in its place."""
     said = " ".join(word for word in words if word not in MARKS)
-    lead = next((lead for lead in _CORRECTS if said.startswith(f"{lead} ")), None)
+    lead = next((lead for lead in words_of_care()["corrects"] if said.startswith(f"{lead} ")), None)
     if lead is None or not context.last:
         return None
     telling = Telling(tokens(text), found, text)
@@ -497,7 +392,7 @@ def _answer(words: Sequence[str], context: Context) -> Command | None:
             if best.end == len(said) and all(word in known for word in said[:start]):
                 return replace(fills, **{slot: best.value})
     last = context.last[-1] if context.last else None
-    lead = next((lead for lead in _CORRECTS if " ".join(said).startswith(f"{lead} ")), None)
+    lead = next((lead for lead in words_of_care()["corrects"] if " ".join(said).startswith(f"{lead} ")), None)
     if isinstance(last, Medication | Vitals) and lead is not None:
         rest = said[len(lead.split()) :]
         numbers = [n for n in numbers_at(rest, 0) if n.end == len(rest)] if rest else []

@@ -204,7 +204,7 @@ class Telling:
 
     @staticmethod
     def _gauge(fact: Found) -> bool:
-        return _GAUGES[0] <= fact.values.get("dose", 0) <= _GAUGES[1]
+        return bool(_GAUGES[0] <= fact.values.get("dose", 0) <= _GAUGES[1])
 
     def _attach(self, fact: Found, number: int, anchors: list[Anchor]) -> None:
         kind, values = fact.kind, dict(fact.values)

@@ -12,10 +12,11 @@ from itertools import islice
 
 from msgspec.structs import replace
 
-from grammar.commands import Arrest
+from grammar.commands import Arrest, Medication
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import ArrestAction, KindSet
+from handlers.events_medical import DrugGiven
 from handlers.incident.clocks import ticks
 from handlers.medical.patients import DIRECTION
 from handlers.medical.resuscitation import no_flow_s, share_words
@@ -45,7 +46,6 @@ class ArrestAnswer(Answer, frozen=True):
 def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Something was done for a patient in cardiac arrest: logged, with the next interval."""
     at = stated(command.time, said.at, said.tz)
-    running = scene.arrest is not None and scene.arrest.stopped_at is None and scene.arrest.pulses_at is None
     if command.action in ("pulses_back", "cpr_stopped") and scene.arrest is None:
         raise Refusal("No CPR is logged in this incident: say “CPR started” with its time first.")
     check_at = at + timedelta(minutes=rig.intervals.rhythm_check_min)
@@ -54,7 +54,6 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     when = clock(at, said.tz, seconds=True)
     epi_from = epi_to = None
     due: datetime | None = check_at
-    how: list[str] = []
     cautions = [DIRECTION]
     match command.action:
         case "cpr_started":
@@ -86,23 +85,14 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
         case _:
             lead = f"{command.text or 'Drug'}, logged {when}."
             due = None
-    if scene.arrest is not None and not running and command.action not in ("pulses_back", "cpr_stopped"):
-        how.append("The arrest clock had been stopped.")
+    how = _how(command, scene, rig, at)
     if scene.arrest is None and command.action not in ("cpr_started", "drug"):
         cautions.insert(0, "No CPR start is logged: say “CPR started at …”.")
-    if command.action in ("pulses_back", "cpr_stopped") and scene.arrest is not None:
-        how.append(share_words(replace(scene.arrest, stopped_at=at), at))
-    if command.action == "pulses_back":
-        how.append(f"Vital signs are due every {rig.intervals.reassess_unstable_min:g} min from now.")
-    if command.action == "cpr_started" and scene.arrest is not None and (paused := _paused_since(scene)) is not None:
-        how.append(
-            f"No-flow {duration((at - paused).total_seconds())}, {duration(no_flow_s(scene.arrest, at))} in all."
-        )
     events: list[Dated] = []
     if scene.kind != "medical" and not _is_a_fire(scene):
         events.append(Dated(KindSet(kind="medical"), at=at))
         how.append("Taken as a medical run: fire reminders are off. Say “structure fire” if it isn't.")
-    events.append(Dated(_action(command, scene), at=at))
+    events += [Dated(body, at=at) for body in _logged(command, scene)]
     return Outcome(
         intent=command.intent,
         lead=lead,
@@ -122,14 +112,34 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-def _action(command: Arrest, scene: Scene) -> ArrestAction:
+ENDS = ("pulses_back", "cpr_stopped")
+
+
+def _how(command: Arrest, scene: Scene, rig: Rig, at: datetime) -> list[str]:
+    """What follows for the clock: that it ran no more, the share of CPR at its end, the pause that ends."""
+    state = scene.arrest
+    if state is None:
+        return []
+    lines = []
+    if (state.stopped_at or state.pulses_at) and command.action not in ENDS:
+        lines.append("The arrest clock had been stopped.")
+    if command.action in ENDS:
+        lines.append(share_words(replace(state, stopped_at=at), at))
+    if command.action == "pulses_back":
+        lines.append(f"Vital signs: told every {rig.intervals.reassess_unstable_min:g} min from the last set on.")
+    paused = next((begun for begun, until in reversed(state.pauses) if until is None), None)
+    if command.action == "cpr_started" and paused is not None:
+        lines.append(f"No-flow {duration((at - paused).total_seconds())}, {duration(no_flow_s(state, at))} in all.")
+    return lines
+
+
+def _logged(command: Arrest, scene: Scene) -> list[ArrestAction | DrugGiven]:
+    """What was done; a dose stands with the patient's drugs too, where a patient is known."""
     patient = scene.care.current if scene.care.patients else None
-    return ArrestAction(action=command.action, joules=command.joules, text=command.text, patient=patient)
-
-
-def _paused_since(scene: Scene) -> datetime | None:
-    pauses = scene.arrest.pauses if scene.arrest is not None else ()
-    return next((begun for begun, until in reversed(pauses) if until is None), None)
+    done = ArrestAction(action=command.action, joules=command.joules, text=command.text, patient=patient)
+    if command.action != "epinephrine" or patient is None:
+        return [done]
+    return [done, DrugGiven(patient, Medication(drug="epinephrine", text=command.text))]
 
 
 FIRE_STAMPS = frozenset({"water_supply", "water_on_fire", "primary_search_started", "knocked_down", "ventilation"})

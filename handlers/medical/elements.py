@@ -198,7 +198,7 @@ def _arrest(state: ArrestClock | None) -> Iterator[Row]:
 
 
 def arrest_facts(state: ArrestClock, now: datetime) -> dict[str, Any]:
-    """What the standard has no element for: doses, shocks with energy, compressor changes, time without compressions."""
+    """What the standard has no element for: doses, shocks with energy, compressor changes, no-flow."""
     return {
         "epinephrine_at": [iso(at) for at in state.doses],
         "shocks": [

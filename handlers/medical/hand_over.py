@@ -92,7 +92,8 @@ def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
     times = [] if contact is None else [f"Patient contact {clock(contact.at, said.tz)}."]
     lines = [*times, *told, *arrest]
     others = [one for one in scene.care.patients if one != key]
-    head = f"Hand-over{f', {patient.name}' if patient is not None and (others or not key == '1') else ''}, {clock(said.at, said.tz)}:"
+    whose = f", {patient.name}" if patient is not None and (others or key != "1") else ""
+    head = f"Hand-over{whose}, {clock(said.at, said.tz)}:"
     spoken = spoken_hand_over(patient, arrest) if patient is not None else " ".join(arrest)
     return _outcome(command, head, lines, Summary(" ".join(lines), patient.key if patient else None, missing), spoken)
 
@@ -188,8 +189,11 @@ def _disposed(patient: Patient, scene: Scene, tz: tzinfo | None) -> list[str]:
     return lines
 
 
-EXPECTED = ("age", "sex", "complaint", "onset", "allergies", "medicines", "blood pressure", "pulse", "respirations", "SpO2",
-            "GCS or AVPU")  # fmt: skip
+EXPECTED = (
+    "age", "sex", "complaint", "onset", "allergies", "medicines", "blood pressure", "pulse", "respirations", "SpO2",
+    "GCS or AVPU",
+)  # fmt: skip
+"""What most hand-overs hold (common practice)."""
 
 
 def not_reported(patient: Patient) -> Iterator[str]:
@@ -213,7 +217,7 @@ def not_reported(patient: Patient) -> Iterator[str]:
 
 
 def spoken_hand_over(patient: Patient, arrest: list[str]) -> str:
-    """The most that twenty seconds hold: who, complaint, newest signs, every drug and what was done, as far as it goes."""
+    """The most that twenty seconds hold: who, complaint, newest signs, every drug, what was done, as far as it goes."""
     told = patient.told
     who = " ".join(filter(None, (f"{told.age:g} {told.age_unit}" if told.age is not None else "", told.sex)))
     sets = sorted(patient.vitals, key=lambda one: one.at)

@@ -77,8 +77,10 @@ def signs_words(told: Vitals) -> str:
         parts.append(f"BP {told.systolic:g}/{below}")
     elif told.diastolic is not None:
         parts.append(f"diastolic {told.diastolic:g}")
-    short = {"pulse": "pulse {:g}", "breaths": "resp {:g}", "etco2": "EtCO2 {:g} mmHg", "carbon_monoxide": "SpCO {:g} %",
-             "glucose": "glucose {:.0f} mg/dL", "temperature": "temp {:.1f} °C", "pain": "pain {:g}/10"}  # fmt: skip
+    short = {
+        "pulse": "pulse {:g}", "breaths": "resp {:g}", "etco2": "EtCO2 {:g} mmHg", "carbon_monoxide": "SpCO {:g} %",
+        "glucose": "glucose {:.0f} mg/dL", "temperature": "temp {:.1f} °C", "pain": "pain {:g}/10",
+    }  # fmt: skip
     for sign in SIGNS:
         value = getattr(told, sign.field)
         if value is None:
@@ -166,8 +168,11 @@ def told_words(told: PatientTold) -> list[str]:
     if who:
         parts.append(who)
     for label, value in (
-        ("", told.complaint), ("allergies: ", told.allergies), ("medicines: ", told.medicines), ("history: ", told.history),
-    ):  # fmt: skip
+        ("", told.complaint),
+        ("allergies: ", told.allergies),
+        ("medicines: ", told.medicines),
+        ("history: ", told.history),
+    ):
         if value:
             parts.append(f"{label}{value}")
     if told.weight_kg is not None:

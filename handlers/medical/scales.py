@@ -72,10 +72,11 @@ CHILD_UNDER = 5
 """Years under which the child's shares are used (the books differ)."""
 _WHOLE = {
     "head": "head", "head and neck": "head", "arm": "arm", "arms": "arm", "leg": "leg", "legs": "leg", "back": "back",
-    "chest and belly": "chest and belly", "chest and abdomen": "chest and belly", "chest and stomach": "chest and belly",
+    "chest and belly": "chest and belly", "chest and abdomen": "chest and belly",
+    "chest and stomach": "chest and belly",
     "chest belly": "chest and belly", "front of the torso": "chest and belly", "front of the trunk": "chest and belly",
-    "anterior trunk": "chest and belly", "anterior torso": "chest and belly", "groin": "perineum", "perineum": "perineum",
-    "genitals": "perineum",
+    "anterior trunk": "chest and belly", "anterior torso": "chest and belly", "groin": "perineum",
+    "perineum": "perineum", "genitals": "perineum",
 }  # fmt: skip
 _HALVES = {"chest": "chest and belly", "belly": "chest and belly", "abdomen": "chest and belly"}
 _SAID = frozenset(("the", "his", "her", "whole", "entire", "all", "of", "left", "right", "both", "each"))

@@ -1,4 +1,4 @@
-"""Medical calls from dispatch to hand-over, played through the whole shell; what a reply must hold stands in the script.
+"""Medical calls from dispatch to hand-over, played through the shell; what a reply must hold stands in the script.
 
 `#= ans A ; B|C ; !D` under a line: it is answered, the reply holds A, and B or C, and never D; `any`: the same without
 an answer; `ask`: a question. Words in any case, a number stands alone.

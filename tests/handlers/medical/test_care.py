@@ -274,7 +274,8 @@ def test_in_a_group_the_reply_to_a_report_is_a_count(call: Call) -> None:
     said = Said(at=clock_time("09:06"), who="crew", role="crew", others_here=True)
     for command in (
         Vitals(systolic=150, diastolic=90, text="150 over 90"), Medication(drug="naloxone", dose=4, unit="mg"),
-        Procedure(procedure="iv access", site="left ac"), PatientTold(age=62, complaint="chest pain", text="62, chest pain"),
+        Procedure(procedure="iv access", site="left ac"),
+        PatientTold(age=62, complaint="chest pain", text="62, chest pain"),
     ):  # fmt: skip
         told = answer([command], call.log, call.rig, said)[0].reply
         assert not any(word in told for word in ("150", "naloxone", "left", "chest", "62")), told
