@@ -44,7 +44,7 @@ from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
-from grammar.scribe import read_care, tells_of_patient
+from grammar.scribe import note_of_patient, read_care, tells_of_patient
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import MATTERS, Part, split
 from grammar.tagger import segmentations
@@ -124,6 +124,8 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     reading = read_fault(text, context, reading) or reading
     if not reading.commands and unsure(reading):
         reading = bare_dispatch(text, context, known) or reading
+    if not reading.commands and reading.question is None and not (context.group and not context.addressed):
+        reading = (note_of_patient(text, context) if reading.intent is None else None) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 

@@ -3,6 +3,6 @@
 `read_care` gives a reading, or None where a message is about something else.
 """
 
-from grammar.scribe.reading import read_care, tells_of_patient
+from grammar.scribe.reading import note_of_patient, read_care, tells_of_patient
 
-__all__ = ["read_care", "tells_of_patient"]
+__all__ = ["note_of_patient", "read_care", "tells_of_patient"]

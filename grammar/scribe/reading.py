@@ -37,6 +37,7 @@ from grammar.scribe.telling import Telling, with_patient
 from grammar.text import Token, clean, tokens
 
 SURE = 0.93
+NOTED = 0.85
 
 ByItself = Callable[[str], Reading]
 
@@ -98,6 +99,18 @@ def tells_of_patient(text: str) -> bool:
     found = find(said)
     aged = any(fact.kind == "sexed_age" for fact in found) or {"age", "sex"} <= {fact.kind for fact in found}
     return aged and words_of_care()["of_the_crew"].isdisjoint(token.text for token in said)
+
+
+def note_of_patient(text: str, context: Context) -> Reading | None:
+    """On a call, what is said of a patient and nothing else reads is kept as said: "she's feeling better"."""
+    if not facts() or not (context.incident_kind == "medical" or context.care) or context.mayday_open:
+        return None
+    words = [token.text for token in tokens(text)]
+    said, care = {*words}, words_of_care()
+    other = care["pump_on_call"] | care["commands"] | care["not_noted"] | care["companies"] | care["arrest"]
+    if is_question(words, text) or not said & care["persons"] or said & other:
+        return None
+    return Reading(text, (PatientTold(text=text.strip()),), NOTED, intent=PatientTold.intent)
 
 
 def _bare_vitals(words: Sequence[str]) -> bool:
@@ -179,6 +192,8 @@ def _told(text: str, as_said: str, context: Context, by_itself: ByItself, on_cal
             others.append(Benchmark("patient_contact"))
     if _only_pulseless(commands) and not any(isinstance(c, Arrest) and c.action == "cpr_started" for c in others):
         return None
+    if not commands and not questions and not declined and patient is None:
+        return None  # nothing but what the rest of the grammar reads by itself
     contact = list(dict.fromkeys(command for command in others if isinstance(command, Benchmark)))
     behind = [command for command in others if not isinstance(command, Benchmark)]
     commands = [*contact, *commands, *behind]

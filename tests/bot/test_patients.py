@@ -1,4 +1,4 @@
-"""What concerns a patient on a real record: who is shown it in which room, one patient a file, and forgotten with the rest."""
+"""What concerns a patient on a real record: who is shown it in which room, one patient a file, and erased."""
 
 from __future__ import annotations
 
