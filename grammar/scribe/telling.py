@@ -211,9 +211,9 @@ class Telling:
         if kind == "dose" and values.get("dose_unit") == "L" and any(a.name == "oxygen" for a in anchors):
             near = self._nearest([a for a in anchors if a.what == "drug" and a.clause == number], fact, number, "dose")
             if near is None:
-                kind, values = "oxygen_flow", {"flow_lpm": values["dose"]}
+                kind, values = "oxygen_flow", {"flow_lpm": values.get("dose", 1.0)}
         if kind == "dose" and values.get("dose_unit") == "g" and not any(a.what == "drug" for a in anchors):
-            kind, values = "gauge", {"gauge": values["dose"]}
+            kind, values = "gauge", {"gauge": values.get("dose", 1.0)}
         if kind == "response":
             drugs = [anchor for anchor in anchors if anchor.what == "drug"]
             target = self._nearest(drugs, fact, number, "response")

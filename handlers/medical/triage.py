@@ -46,6 +46,9 @@ def triage(command: Triage, scene: Scene, rig: Rig, said: Said) -> Outcome:
     at = stated(command.time, said.at, said.tz)
     if command.action == "changed" and not command.groups:
         command = replace(command, patient=meant(scene, command.patient))
+    named = command.groups or command.all or command.count is not None
+    if command.action in ("counted", "total", "moved", "transported") and not named:
+        raise Refusal("How many of which category? Say “two reds, four yellows at the bus”.")
     if (asked := _too_many(command, scene)) is not None:
         return Outcome(intent=command.intent, question=asked)
     when = clock(at, said.tz)
