@@ -97,7 +97,8 @@ def vocabulary() -> Vocabulary:
             confusions[word] = (*confusions.get(word, ()), meant)
     misheard = _misheard(data.pop("misheard", {}))
     lists = defaultdict[str, frozenset[str]](frozenset)
-    lists |= {name: frozenset(map(clean, listed)) for name, listed in data.pop("words", {}).items()}
+    for words in (data.pop("words", {}), language().get("words", {})):
+        lists |= {name: frozenset(map(clean, listed)) for name, listed in words.items()}
     skip = frozenset(map(clean, data["filler"]["skip"]))
     tree: Tree = {}
     words: set[str] = set(number_words().words) | plain
