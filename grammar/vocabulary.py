@@ -97,8 +97,8 @@ def vocabulary() -> Vocabulary:
             confusions[word] = (*confusions.get(word, ()), meant)
     misheard = _misheard(data.pop("misheard", {}))
     lists = defaultdict[str, frozenset[str]](frozenset)
-    for words in (data.pop("words", {}), language().get("words", {})):
-        lists |= {name: frozenset(map(clean, listed)) for name, listed in words.items()}
+    for table in (data.pop("words", {}), language().get("words", {})):
+        lists |= {name: frozenset(map(clean, listed)) for name, listed in table.items()}
     skip = frozenset(map(clean, data["filler"]["skip"]))
     tree: Tree = {}
     words: set[str] = set(number_words().words) | plain
