@@ -1,4 +1,4 @@
-"""The named costs of a reading: what it leaves in doubt, from certain to absurd. No other file types a cost as a number.
+"""The named costs of a reading, from certain to absurd: no other file types a cost as a number.
 
 Confidence falls with e^-cost: a reading is taken without a question while its costs stay below about 0.2 (see
 grammar/verdict.py), so that one thing `UNSURE` or worse asks, and two that are `LIKELY` are still taken. They were set
