@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from grammar.commands import Assign, Report
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
-from grammar.readers.benchmarks import sentence
+from grammar.readers.said import sentence
 from grammar.vocabulary import word_list
 
 

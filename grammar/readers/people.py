@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from grammar.commands import AirReading, AirTime, Choice, Entry, Exit, Mayday, Question, Status
 from grammar.readers.base import BAR, Candidate, Span, Take, gauge_psi, in_unit, reads
-from grammar.readers.benchmarks import sentence
+from grammar.readers.said import sentence
 from grammar.readers.incident import marks
 from grammar.readers.par import EVERYONE
 from grammar.readers.tasks import task_said
