@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable
 
 from grammar.commands import Assign, ComingOut, Exit, Rehab, Status
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.said import sentence
+from grammar.readers.gauges import members
 from grammar.readers.incident import marks
-from grammar.readers.people import members
+from grammar.readers.said import sentence
 from grammar.readers.tasks import task_said
 
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from grammar.commands import AirReading, Benchmark, Choice, ComingOut, Exit, Question, Status, SupplyExpected
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.said import sentence
 from grammar.readers.incident import marks
+from grammar.readers.said import sentence
 
 _OWN = frozenset(("we", "us", "i", "they", "he", "she", "my", "our", "crew"))
 _OTHERWISE = (
