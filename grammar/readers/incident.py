@@ -20,11 +20,6 @@ from grammar.readers.benchmarks import RULES
 from grammar.vocabulary import word_list
 
 
-def marks(span: Span) -> list[int]:
-    """Positions of the words that negate, hope, order or ask."""
-    return [i for i in range(span.lo, span.hi) if span.items[i].polarity_mark]
-
-
 @reads("elapsed", "how_long")
 def read_tank_asked(span: Span) -> Iterable[Candidate]:
     """ "How long have I got", from a driver on tank water: the tank's time."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Arrest, Choice, Question
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.incident import marks
+from grammar.readers.said import marks
 
 
 @reads("pulse_word", "cpr_word")
