@@ -71,8 +71,6 @@ def told(words: str, reports: Sequence[Command], known: Names) -> bool:
     own = ordered or planned or first in word_list("benchmarks_still") or (arrival and first in word_list("beside_no"))
     if sum(map(_tells, items)) < (1 if own else 2) or first in word_list("beside_or"):
         return False
-    if _elsewhere(items, marks, reports):
-        return True
     named = any(item.kind == "unit" for item in items)
     if _reports_itself(words, items, known, reports, ordered and items[0].kind == "unit"):  # "ladder 4 come in with me"
         return False
@@ -104,16 +102,6 @@ def leaves_out(words: str, reports: Sequence[Command], known: Names) -> bool:
     return part and are(reports, "beside_everywhere")
 
 
-def _elsewhere(items: list[Item], marks: set[str], reports: Sequence[Command]) -> bool:
-    """Another benchmark than the reported ones is denied or hoped; or one of them is said again, part by part."""
-    named = {rule.benchmark for item in items for rule in RULES if item.concepts & {*rule.subject}}
-    reported = {report.benchmark for report in reports if isinstance(report, Benchmark)}
-    around = any(item.kind in ("unit", "num", "line", "person", "time") for item in items)
-    if not named or around or _of_people(items, word_list("kept_people")):
-        return False
-    return named <= reported if not marks else named.isdisjoint(reported) and bool(marks & {"not", "hope"})
-
-
 def _of_people(items: list[Item], terms: frozenset[str]) -> bool:
     return any(not item.free and item.concepts & terms - {"no", "not"} for item in items)
 
@@ -133,11 +121,6 @@ def _reports_itself(words: str, items: list[Item], known: Names, reports: Sequen
     if any(item.concepts & telling and not item.concepts & {"floor", "floors_down"} for item in items[:purpose]):
         return True  # but for "below grade", "a two story": where something is, and how high
     return sum(not item.free and item.kind != "sep" for item in items) < 3 and misspelt(words, known)
-
-
-def names_a_unit(words: str, known: Names) -> bool:
-    """A company or crew is named."""
-    return any(item.kind == "unit" for item in items_of(words, known))
 
 
 def is_count(words: str, known: Names) -> bool:

@@ -12,40 +12,10 @@ from typing import Literal, NamedTuple
 
 from msgspec.structs import replace
 
-from grammar.beside import (
-    SUBJECTS,
-    arrives,
-    counts_allowed,
-    is_count,
-    items_of,
-    leaves_out,
-    misspelt,
-    names_a_unit,
-    reporting,
-    told,
-)
+from grammar import commands as c
+from grammar.beside import SUBJECTS, arrives, counts_allowed, is_count, items_of, leaves_out, misspelt, reporting, told
 from grammar.calls import Call, past_the_call
-from grammar.commands import (
-    AirReading,
-    Assign,
-    Benchmark,
-    Choice,
-    ComingOut,
-    Command,
-    Context,
-    Emergency,
-    Entry,
-    Exit,
-    IncidentKind,
-    Par,
-    Question,
-    Reading,
-    Rehab,
-    Report,
-    Strategy,
-    SupplyExpected,
-    WaterSource,
-)
+from grammar.commands import Benchmark, Choice, Command, Context, Emergency, Question, Reading, Report
 from grammar.describe import several
 from grammar.doubt import around
 from grammar.items import Item
@@ -70,13 +40,10 @@ _SUBJECT = 4
 _SPELLINGS = 4
 """Spellings of what would be kept that are looked at."""
 _CUT = re.compile(r"[,;:.\n]+(?=\s|$)|\s-+\s")
-_OF_PEOPLE = (Par, Entry, Exit, ComingOut, AirReading, Rehab)
-_NO_REPORT = (Report, IncidentKind, WaterSource, SupplyExpected)
+_OF_PEOPLE = (c.Par, c.Entry, c.Exit, c.ComingOut, c.AirReading, c.Rehab)
+_NO_REPORT = (Report, c.IncidentKind, c.WaterSource, c.SupplyExpected)
 """What alone makes no message whose rest is kept."""
-_BESIDE = (
-    *(Benchmark, Report, Strategy, Assign, IncidentKind, Par, Entry, Exit, ComingOut, Rehab, WaterSource),
-    SupplyExpected,
-)
+_BESIDE = (Benchmark, c.Strategy, c.Assign, c.Par, c.Entry, c.Exit, c.ComingOut, c.Rehab, *_NO_REPORT)
 """What is taken beside other reports of one message, each clause read for sure."""
 
 
@@ -126,7 +93,7 @@ def _urgent(text: str, read: Read) -> Reading | None:
 
 def _whose(commands: Sequence[Command], call: Call) -> bool:
     """Somebody else who goes by no company's name calls, and whose count or way it is isn't said."""
-    return not call.unit and any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in commands)
+    return not call.unit and any(isinstance(one, _OF_PEOPLE) and one.unit is None for one in commands)
 
 
 def _sure(reading: Reading, kinds: tuple[type[Command], ...] = (Benchmark,)) -> Command | None:
@@ -222,9 +189,13 @@ class _Keeper(NamedTuple):
             return self._without(commands, rest, ", ".join(unread))
         if not rest:
             return Reading(self.text, commands, _SURE, intent=commands[0].intent) if len(parts) > 1 else None
-        nobodys = any(isinstance(c, _OF_PEOPLE) and c.unit is None for c in reports)
+        nobodys = any(isinstance(one, _OF_PEOPLE) and one.unit is None for one in reports)
         counted = not counts_allowed(reports) and any(is_count(part.rest, self.known) for part in parts)
-        if counted or self._too_little(parts) or (nobodys and names_a_unit(rest, self.known)):
+        if (
+            counted
+            or self._too_little(parts)
+            or (nobodys and any(i.kind == "unit" for i in items_of(rest, self.known)))
+        ):
             return None  # whose they are may be said there
         kind: Literal["size_up", "note"] = "size_up" if arrives(reports) else "note"
         unit = next((unit for report in reports if (unit := getattr(report, "unit", None))), None)
@@ -240,7 +211,7 @@ class _Keeper(NamedTuple):
             for command in part.commands:
                 own = isinstance(command, Benchmark) and command.benchmark in word_list("kept_of_a_unit")
                 own = own and command.unit is None
-                if own and _deed(command) in {_deed(c) for c in commands if getattr(c, "unit", None)}:
+                if own and _deed(command) in {_deed(one) for one in commands if getattr(one, "unit", None)}:
                     continue  # "truck 4 pulling up, we're on scene"
                 commands.append(replace(command, unit=unit) if own and unit else command)
             named = [] if part.commands else [item for item in items_of(part.rest, self.known) if not item.free]
@@ -266,8 +237,7 @@ class _Keeper(NamedTuple):
             if part.commands or not said:
                 return False
             content = [item for item in items_of(part.rest, self.known) if not item.free and item.kind != "sep"]
-            strange = len(said) < 4 and all(item.kind == "word" for item in content)
-            if strange and said[0].text not in word_list("kept_heard"):
+            if len(said) < 4 and all(item.kind == "word" for item in content):
                 return True
         return False
 
@@ -275,9 +245,9 @@ class _Keeper(NamedTuple):
         """One clause: read for sure, or a report with words before or after it, or kept whole; None: neither is
         certain."""
         whole = self.read(_AND_FIRST.sub("", words))
-        if whole.commands and whole.confidence >= TAKE and all(isinstance(c, _BESIDE) for c in whole.commands):
-            kept = [c for c in whole.commands if isinstance(c, Report) and c.kind in ("size_up", "note")]
-            told_of = tuple(c for c in whole.commands if not isinstance(c, Report) or not kept)
+        if whole.commands and whole.confidence >= TAKE and all(isinstance(one, _BESIDE) for one in whole.commands):
+            kept = [one for one in whole.commands if isinstance(one, Report) and one.kind in ("size_up", "note")]
+            told_of = tuple(one for one in whole.commands if not isinstance(one, Report) or not kept)
             return _Clause(told_of, words if kept else "")
         if self._harmless(words):
             return _Clause((), words)
@@ -309,8 +279,9 @@ class _Keeper(NamedTuple):
         if found is not None and self._harmless(tail) and not leaves_out(tail, [found], self.known):
             return found
         if first.endswith("ing") and self._harmless(tail):
-            found = _sure(self.read(head), (Exit, Entry, Assign))
-            return found  # "engine 17's guys are back outside swapping cylinders"
+            return _sure(
+                self.read(head), (c.Exit, c.Entry, c.Assign)
+            )  # "engine 17's guys are back outside swapping cylinders"
         found = _sure(self.read(head)) if first in word_list("kept_seen_with") else None
         seen = found is not None and arrives([found]) and told(tail, [found], self.known)
         return found if seen else None  # "on scene with smoke out the gable vents"
@@ -382,8 +353,8 @@ def _more_in(guessed: Reading, commands: Sequence[Command]) -> bool:
     choices = guessed.question.choices if guessed.question else ()
     likely = (*(choice.commands for choice in choices), *(rival.commands for rival in guessed.rivals))
     taken = {_deed(command) for command in commands}
-    logged = (c for some in likely for c in some if isinstance(c, LOGGED) and not isinstance(c, Report))
-    return any(_deed(c) not in taken for c in logged)
+    logged = (one for some in likely for one in some if isinstance(one, LOGGED) and not isinstance(one, Report))
+    return any(_deed(one) not in taken for one in logged)
 
 
 def _deed(command: Command) -> object:
