@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 Node: TypeAlias = tuple[Any, ...]
@@ -23,7 +23,7 @@ Lists: TypeAlias = Mapping[str, Sequence[str]]
 _SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|####|[_~#,]")
 
 
-@cache
+@lru_cache(512)
 def parse(pattern: str) -> Node:
     """A pattern as a tree.
 
@@ -104,41 +104,119 @@ _GAPS = {
 _MAYBE_GAPS = frozenset(("~", "_*"))
 
 
-def search(wordings: Sequence[str], lists: Lists) -> re.Pattern[str]:
+class Search:
+    """Wordings that are searched for in `grammar.text.spaced` words; tried only where a first word of theirs stands."""
+
+    __slots__ = ("_first", "_pattern")
+
+    def __init__(self, pattern: re.Pattern[str], first: frozenset[str] | None) -> None:
+        self._pattern = pattern
+        self._first = first
+
+    def search(self, words: str) -> re.Match[str] | None:
+        """The first of them that stands there."""
+        return next(self.finditer(words), None)
+
+    def match(self, words: str, at: int) -> re.Match[str] | None:
+        """One of them that stands at this place."""
+        return self._pattern.match(words, at)
+
+    def finditer(self, words: str) -> Iterator[re.Match[str]]:
+        """Each that stands there, one behind the other."""
+        if self._first is None:
+            yield from self._pattern.finditer(words)
+            return
+        at = 0
+        while (start := words.find(" ", at) + 1) and start < len(words):
+            at = words.find(" ", start)
+            if words[start:at] in self._first and (match := self._pattern.match(words, start)) is not None:
+                yield match
+                at = max(match.end(), at)
+
+    def sub(self, plain: str, words: str) -> str:
+        """The words with each of them replaced."""
+        return self._pattern.sub(plain, words) if self.search(words) is not None else words
+
+
+def search(wordings: Sequence[str], lists: Lists) -> Search:
     """One expression for all the wordings, to be searched in `grammar.text.spaced` words."""
-    return re.compile("(?<= )(?:" + ("|".join(expression(one, lists) for one in wordings) or "(?!)") + ")(?= )")
+    written = _Written(lists)
+    tree: Node = ("any", *map(parse, wordings))
+    first, _ = written.first_words(tree)
+    pattern = f"(?<= )(?:{written.expression(tree) or '(?!)'})(?= )"
+    return Search(re.compile(pattern), None if _ANY in first else frozenset(first))
 
 
 def expression(pattern: str, lists: Lists) -> str:
     """A pattern as a regular expression over words with one space between them."""
-    return _expression(parse(pattern), lists)
+    return _Written(lists).expression(parse(pattern))
 
 
-def _expression(node: Node, lists: Lists) -> str:
-    kind, *parts = node
-    match kind:
-        case "word":
-            return re.escape(str(parts[0]))
-        case "gap":
-            return _GAPS[str(parts[0])]
-        case "rule":
-            return "(?:" + "|".join(expression(one, lists) for one in lists[parts[0]]) + ")"
-        case "any":
-            return "|".join(_expression(part, lists) for part in parts)
-        case _:
-            return _joined(parts, lists)
+_ANY = "*"
+"""Stands for every word."""
 
 
-def _joined(nodes: Sequence[Node], lists: Lists) -> str:
-    """Pieces with a space between them; one that may be left out takes its space with it."""
-    out, begun = "", False
-    for node in nodes:
-        optional = node[0] == "maybe" or (node[0] == "gap" and node[1] in _MAYBE_GAPS)
-        inner = _expression(node[1] if node[0] == "maybe" else node, lists)
-        one = f"(?:{inner})" if node[0] in ("maybe", "any", "seq") else inner
-        if optional:
-            out += f"(?: {one})?" if begun else f"(?:{one} )?"
-        else:
-            out += f" {one}" if begun else one
-            begun = True
-    return out
+class _Written:
+    """Patterns as regular expressions; each list is written once."""
+
+    def __init__(self, lists: Lists) -> None:
+        self._lists = lists
+        self._expressions: dict[str, str] = {}
+        self._first: dict[str, tuple[set[str], bool]] = {}
+
+    def expression(self, node: Node) -> str:
+        kind, *parts = node
+        match kind:
+            case "word":
+                return re.escape(str(parts[0]))
+            case "gap":
+                return _GAPS[str(parts[0])]
+            case "rule":
+                name = parts[0]
+                if name not in self._expressions:
+                    self._expressions[name] = self.expression(("any", *map(parse, self._lists[name])))
+                return f"(?:{self._expressions[name]})"
+            case "any":
+                return "|".join(map(self.expression, parts))
+            case _:
+                return self._joined(parts)
+
+    def _joined(self, nodes: Sequence[Node]) -> str:
+        """Pieces with a space between them; one that may be left out takes its space with it."""
+        out, begun = "", False
+        for node in nodes:
+            optional = node[0] == "maybe" or (node[0] == "gap" and node[1] in _MAYBE_GAPS)
+            inner = self.expression(node[1] if node[0] == "maybe" else node)
+            one = f"(?:{inner})" if node[0] in ("maybe", "any", "seq") else inner
+            if optional:
+                out += f"(?: {one})?" if begun else f"(?:{one} )?"
+            else:
+                out += f" {one}" if begun else one
+                begun = True
+        return out
+
+    def first_words(self, node: Node) -> tuple[set[str], bool]:
+        """The words that a wording can begin with, and whether it can be empty."""
+        kind, *parts = node
+        match kind:
+            case "word":
+                return {parts[0]}, False
+            case "gap":
+                return {_ANY}, parts[0] in _MAYBE_GAPS
+            case "maybe":
+                return self.first_words(parts[0])[0], True
+            case "rule":
+                name = parts[0]
+                if name not in self._first:
+                    self._first[name] = self.first_words(("any", *map(parse, self._lists[name])))
+                return self._first[name]
+            case "any":
+                each = [self.first_words(part) for part in parts]
+                return {word for words, _ in each for word in words}, any(empty for _, empty in each)
+        found: set[str] = set()
+        for part in parts:
+            words, empty = self.first_words(part)
+            found |= words
+            if not empty:
+                return found, False
+        return found, True
