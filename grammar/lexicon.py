@@ -84,16 +84,18 @@ def _kept(made: Callable[P, R], size: int) -> Callable[P, R]:
     @wraps(made)
     def look_up(*args: P.args, **named: P.kwargs) -> R:
         pack = spoken_here()
-        if pack not in kept:
-            kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
-        return kept[pack](*args, **named)
+        try:
+            known = kept[pack]
+        except KeyError:
+            known = kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
+        return known(*args, **named)
 
     @wraps(made)
     def value() -> R:
-        pack = spoken_here()
-        if pack not in values:
-            values[pack] = made()  # type: ignore[call-arg]
-        return values[pack]
+        try:
+            return values[spoken_here()]
+        except KeyError:
+            return values.setdefault(spoken_here(), made())  # type: ignore[call-arg]
 
     return look_up if signature(made).parameters else cast(Callable[P, R], value)
 

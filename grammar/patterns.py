@@ -126,12 +126,15 @@ class Search:
         if self._first is None:
             yield from self._pattern.finditer(words)
             return
-        at = 0
-        while (start := words.find(" ", at) + 1) and start < len(words):
-            at = words.find(" ", start)
-            if words[start:at] in self._first and (match := self._pattern.match(words, start)) is not None:
+        said = words.split(" ")
+        if self._first.isdisjoint(said):
+            return
+        at = past = 0
+        for word in said:
+            if word in self._first and at >= past and (match := self._pattern.match(words, at)) is not None:
                 yield match
-                at = max(match.end(), at)
+                past = match.end()
+            at += len(word) + 1
 
     def sub(self, plain: str, words: str) -> str:
         """The words with each of them replaced."""

@@ -11,7 +11,7 @@ from sys import intern
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import Pack, by_language, language, lately, spoken_here
+from grammar.lexicon import by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
@@ -205,7 +205,7 @@ def _shared(tree: Tree, known: dict[Any, Any]) -> Tree:
     """The tree with one subtree for all that goes on alike; `known`: those there are."""
     for word, below in tree.items():
         tree[word] = _shared(below, known) if word != END else known.setdefault(below, below)
-    key = frozenset((word, below if word == END else id(below)) for word, below in tree.items())
+    key = tuple(part for word in sorted(tree) for part in (word, tree[word] if word == END else id(tree[word])))
     shared: Tree = known.setdefault(key, tree)
     return shared
 
@@ -248,14 +248,13 @@ def _units_said() -> dict[str, list[str]]:
 
 
 def word_list(name: str) -> frozenset[str]:
-    """A word list of the file's [words] table; empty where the language has none."""
-    lists = _LISTS.get(spoken_here())
-    if lists is None:  # asked for hundreds of times a message
-        lists = _LISTS[spoken_here()] = vocabulary().lists
-    return lists[name]
+    """A word list of the language's [words]; empty where it has none."""
+    return _lists()[name]
 
 
-_LISTS: dict[Pack, Mapping[str, frozenset[str]]] = {}
+@by_language
+def _lists() -> Mapping[str, frozenset[str]]:
+    return vocabulary().lists
 
 
 def _plain_words() -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import Command, Context, Question, SaidTime
@@ -324,7 +325,12 @@ def reads(*triggers: str) -> Callable[[Reader], Reader]:
     return register
 
 
-def readers_for(concepts: Iterable[str]) -> list[Reader]:
+def readers_for(concepts: set[str]) -> tuple[Reader, ...]:
     """The readers that a stretch with these concepts wakes, in the order of their registration."""
-    found = {reader for concept in concepts for reader in _BY_TRIGGER.get(concept, ())}
-    return sorted(found, key=_ORDER.__getitem__)
+    return _woken(frozenset(TRIGGERS & concepts))
+
+
+@lru_cache(1024)
+def _woken(triggers: frozenset[str]) -> tuple[Reader, ...]:
+    found = {reader for trigger in triggers for reader in _BY_TRIGGER[trigger]}
+    return tuple(sorted(found, key=_ORDER.__getitem__))
