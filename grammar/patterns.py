@@ -107,11 +107,11 @@ _MAYBE_GAPS = frozenset(("~", "_*"))
 class Search:
     """Wordings that are searched for in `grammar.text.spaced` words; tried only where a first word of theirs stands."""
 
-    __slots__ = ("_first", "_pattern")
+    __slots__ = ("_first", "_parts")
 
-    def __init__(self, pattern: re.Pattern[str], first: frozenset[str] | None) -> None:
-        self._pattern = pattern
-        self._first = first
+    def __init__(self, parts: Sequence[tuple[frozenset[str], re.Pattern[str]]]) -> None:
+        self._parts = parts
+        self._first = frozenset().union(*(first for first, _ in parts))
 
     def search(self, words: str) -> re.Match[str] | None:
         """The first of them that stands there."""
@@ -119,35 +119,52 @@ class Search:
 
     def match(self, words: str, at: int) -> re.Match[str] | None:
         """One of them that stands at this place."""
-        return self._pattern.match(words, at)
+        return self._at(words, at, words[at : words.find(" ", at)])
 
     def finditer(self, words: str) -> Iterator[re.Match[str]]:
         """Each that stands there, one behind the other."""
-        if self._first is None:
-            yield from self._pattern.finditer(words)
-            return
         said = words.split(" ")
-        if self._first.isdisjoint(said):
+        if _ANY not in self._first and self._first.isdisjoint(said):
             return
         at = past = 0
         for word in said:
-            if word in self._first and at >= past and (match := self._pattern.match(words, at)) is not None:
+            if at >= past and word and (match := self._at(words, at, word)) is not None:
                 yield match
                 past = match.end()
             at += len(word) + 1
 
+    def _at(self, words: str, at: int, word: str) -> re.Match[str] | None:
+        for first, pattern in self._parts:
+            if (word in first or _ANY in first) and (match := pattern.match(words, at)) is not None:
+                return match
+        return None
+
     def sub(self, plain: str, words: str) -> str:
         """The words with each of them replaced."""
-        return self._pattern.sub(plain, words) if self.search(words) is not None else words
+        out, at = "", 0
+        for match in self.finditer(words):
+            out, at = out + words[at : match.start()] + plain, match.end()
+        return out + words[at:]
+
+
+_LONG = 4000
+"""Characters of an expression from which on another is begun."""
 
 
 def search(wordings: Sequence[str], lists: Lists) -> Search:
-    """One expression for all the wordings, to be searched in `grammar.text.spaced` words."""
+    """The wordings, to be searched in `grammar.text.spaced` words."""
     written = _Written(lists)
-    tree: Node = ("any", *map(parse, wordings))
-    first, _ = written.first_words(tree)
-    pattern = f"(?<= )(?:{written.expression(tree) or '(?!)'})(?= )"
-    return Search(re.compile(pattern), None if _ANY in first else frozenset(first))
+    parts: list[tuple[frozenset[str], re.Pattern[str]]] = []
+    some: list[str] = []
+    first: set[str] = set()
+    for wording in wordings:
+        tree = parse(wording)
+        some.append(written.expression(tree))
+        first |= written.first_words(tree)[0]
+        if sum(map(len, some)) > _LONG or wording is wordings[-1]:
+            parts.append((frozenset(first), re.compile(f"(?<= )(?:{'|'.join(some)})(?= )")))
+            some, first = [], set()
+    return Search(parts)
 
 
 def expression(pattern: str, lists: Lists) -> str:
