@@ -9,8 +9,8 @@ import msgspec
 
 from grammar import commands as c
 from grammar.readers.base import Span, Take, in_unit, place_of
+from grammar.readers.gauges import gauge
 from grammar.readers.lines import line_on
-from grammar.readers.people import gauge
 from grammar.readers.slot_numbers import Slot
 from grammar.readers.slots import typings
 from grammar.vocabulary import word_list
