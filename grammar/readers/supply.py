@@ -114,9 +114,9 @@ def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     to_engine = bool(units) and (span.has("supply_to", "feed", "relay", "into") or _toward(span))
     if not (to_engine or hydrant or span.has("relay", "supply_to", "apart") or large_lay(span)):
         return
-    if span.has("minutes_out", "supply_coming", "static", "residual", "pitot", "on_relay", "tank_time") or any(
-        span.items[i].unit == "min" for i in span.kinds("num")
-    ):
+    if span.has(
+        "minutes_out", "supply_coming", "static", "residual", "pitot", "on_relay", "relay_from", "tank_time"
+    ) or any(span.items[i].unit == "min" for i in span.kinds("num")):
         return
     yield from _laid(span, to_engine, hydrant)
     take = Take(span, *span.where("supply_to", "relay", "apart"))

@@ -15,9 +15,9 @@ from grammar.commands import (
     WaterSource,
 )
 from grammar.items import Item
+from grammar.lexicon import sentence
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import lays_without, whichever
-from grammar.readers.source import not_yet, still_to_come
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
 
@@ -325,10 +325,17 @@ def read_gauge(span: Span) -> Iterable[Candidate]:
             WaterSource(tank_fraction=fraction, tank_gal=gallons), cost=_of_what(span, at, fraction is not None)
         )
     elif stance == "asked":
-        take.mark(*still_to_come(span))
+        take.mark(*_marks(span))
         yield take.reading(Status(about="water"), cost=0.05)
     else:
-        yield not_yet(take, stance)
+        take.mark(*_marks(span))
+        yield take.declining(
+            sentence("source_not_so" if stance == "denied" else "source_to_come"), WaterSource.intent, 0.03
+        )
+
+
+def _marks(span: Span) -> list[int]:
+    return [i for i in range(span.lo, span.hi) if span.items[i].polarity_mark]
 
 
 def _of_what(span: Span, at: int, share: bool) -> float:
@@ -336,24 +343,3 @@ def _of_what(span: Span, at: int, share: bool) -> float:
     if span.items[at].unit == "percent" and not any("tank" in i.text for i in span.items[span.lo : span.hi]):
         return 0.3
     return 0.0 if share or span.has("tank", "last_word", "gauge_word") else 0.2
-
-
-@reads("refilled", "topping_off")
-def read_refill(span: Span) -> Iterable[Candidate]:
-    """ "tank's full", "topping off the tank"."""
-    i = span.first("refilled", "topping_off")
-    beside = [item.kind for item in span.items[max(i - 2, 0) : i + 2] if not item.free]
-    if "tank" not in span.items[i].text and "line" in beside:
-        return  # "the bumper line is full of water": the line is
-    take = Take(span, i)
-    take.terms("refilled", "topping_off", "tank", "for_noise")
-    stance = span.stance(i)
-    if stance == "asked":
-        take.mark(*still_to_come(span))
-        yield take.reading(Status(about="water"), cost=0.05)
-    elif stance != "said":
-        yield not_yet(take, stance)
-    elif not span.has("refilled"):  # "done topping off, tank's full": it is
-        yield take.reading(WaterSource(topping_off=True))
-    else:
-        yield take.reading(WaterSource(refilled=True))
