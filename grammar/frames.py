@@ -15,6 +15,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     state = ["given", "started"]                   terms whose stance counts beside the cue's
     unless = ["reminders"]                         terms that mean something else is said ("is:num": a kind of item,
                                                    "word:off_by_others": a word of that list; "one other": both)
+    beside = ["another", "can_add"]                one of these terms is there too, wherever
     first = true                                   nothing but filler before the cue
     alone = true                                   nothing but filler beside the cue
     quotes_last = true                             words that name the speaker's last command are explained ("quoted")
@@ -22,11 +23,13 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     within = ["medical"]                           what must hold of the context, any of them
     needs = ["gauge_psi"]                          fields without which it isn't this
     needs_any = ["lift_ft", "altitude_ft"]         one of these at least
-    lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order; of several ("a b") one will do;
+    lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order; of "a b" one will do;
                                                    "{say.flow_unit}" is the rig's unit (grammar/saying.py)
     offers = { question = "…?", choices = { "yes" = { source = "hydrant" }, "not yet" = {} } }
                                                    it is asked, with what each choice is (no fields: nothing)
-    then = "which_way"                             what a function beside the readers (`@then`) makes of it
+    then = "which_way"                             what a function beside the readers (`@then`) makes of it; None: nothing
+    name = "shuttle"                               by which another frame is like it
+    like = "shuttle"                               it has all that isn't said here from that frame
     never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log
     keeps_numbers = true                           numbers no slot takes are kept in the words
     becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … };
@@ -77,6 +80,7 @@ class Frame(NamedTuple):
     also: tuple[str, ...]
     state: tuple[str, ...]
     unless: tuple[str, ...]
+    beside: tuple[str, ...]
     within: tuple[str, ...]
     needs: tuple[str, ...]
     needs_any: tuple[str, ...]
@@ -98,7 +102,15 @@ class Frame(NamedTuple):
 @by_language
 def frames() -> tuple[Frame, ...]:
     """Every frame of the language."""
-    return tuple(_frame(spec) for spec in language()["frame"])
+    named = {spec["name"]: spec for spec in language()["frame"] if "name" in spec}
+    return tuple(_frame(_whole(spec, named)) for spec in language()["frame"])
+
+
+def _whole(spec: dict[str, Any], named: Mapping[str, dict[str, Any]]) -> dict[str, Any]:
+    """With what it has of the frame that it is like; that one's wording is its own."""
+    if "like" not in spec:
+        return spec
+    return {key: value for key, value in named[spec["like"]].items() if key not in ("says", "help", "metric")} | spec
 
 
 def _frame(spec: dict[str, Any]) -> Frame:
@@ -129,6 +141,7 @@ def _frame(spec: dict[str, Any]) -> Frame:
         also=listed("also"),
         state=listed("state"),
         unless=listed("unless"),
+        beside=listed("beside"),
         within=listed("within"),
         needs=listed("needs"),
         needs_any=listed("needs_any"),
@@ -179,7 +192,8 @@ def read_frames(span: Span) -> Iterable[Candidate]:
     """The stretch as each frame that its terms wake."""
     woken = {id(f): f for term in span.concepts for f in _woken().get(term, ())}
     for frame in woken.values():
-        if not _any(span, frame.unless) and _within(frame, span.context):
+        wanted = not frame.beside or _any(span, frame.beside)
+        if wanted and not _any(span, frame.unless) and _within(frame, span.context):
             yield from _read(frame, span)
 
 
@@ -206,9 +220,7 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if frame.alone and any(i not in at for i in span.content()):
         return
     take = Take(span, *span.where(*cue.terms), cost=cue.cost)
-    meant = _meant(frame, take)
-    values = {**frame.defaults, **frame.sets, **_flags(frame, take), **meant}
-    values |= fill({field: slot for field, slot in frame.slots.items() if field not in meant}, take)
+    values = {**frame.defaults, **frame.sets, **_flags(frame, take), **_meant(frame, take), **fill(frame.slots, take)}
     _also(frame, take)
     quoted = frame.quotes_last and _quotes(take)
     if frame.needs_any and all(values.get(field) is None for field in frame.needs_any):
@@ -224,7 +236,8 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if becomes == "nothing":
         return
     if becomes in ("taken", "perhaps"):
-        yield _taken(frame, take, values, stance, COSTS["doubtful"] if becomes == "perhaps" else 0.0)
+        found = _taken(frame, take, values, stance, COSTS["doubtful"] if becomes == "perhaps" else 0.0)
+        yield from () if found is None else (found,)
     else:
         yield from _become(frame, take, values, becomes)
 
@@ -321,7 +334,7 @@ def _marks(take: Take) -> None:
     take.mark(*(i for i in range(take.span.lo, take.span.hi) if items[i].polarity_mark))
 
 
-def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, doubt: float) -> Candidate:
+def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, doubt: float) -> Candidate | None:
     if stance != "said":
         _marks(take)
     take.cost += doubt
@@ -344,7 +357,7 @@ def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, 
     return _THEN[frame.then](take, command) if frame.then else take.reading(command)
 
 
-Then: TypeAlias = Callable[[Take, Any], Candidate]
+Then: TypeAlias = Callable[[Take, Any], Candidate | None]
 _THEN: dict[str, Then] = {}
 
 

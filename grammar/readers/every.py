@@ -5,7 +5,6 @@ from __future__ import annotations
 from grammar.readers import (
     assignments,
     benchmarks,
-    coefficients,
     corrections,
     draft,
     emergencies,
@@ -28,14 +27,12 @@ from grammar.readers import (
     supply_expected,
     tank,
     upkeep,
-    water,
     ways_out,
 )
 
 MODULES = (
     assignments,
     benchmarks,
-    coefficients,
     corrections,
     draft,
     emergencies,
@@ -58,7 +55,6 @@ MODULES = (
     supply_expected,
     tank,
     upkeep,
-    water,
     ways_out,
 )
 """Imported for their readers, which register themselves."""
