@@ -27,7 +27,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
                                                    "{say.flow_unit}" is the rig's unit (grammar/saying.py)
     offers = { question = "…?", choices = { "yes" = { source = "hydrant" }, "not yet" = {} } }
                                                    it is asked, with what each choice is (no fields: nothing)
-    then = "which_way"                             what a function beside the readers (`@then`) makes of it; None: nothing
+    then = "which_way"                             what a function of the readers (`@then`) makes of it; None: nothing
     name = "shuttle"                               by which another frame is like it
     like = "shuttle"                               it has all that isn't said here from that frame
     never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log

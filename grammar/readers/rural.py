@@ -16,7 +16,7 @@ _FEET_PER_MILE = 5280
 
 @then
 def building_size(take: Take, command: NeededFlow) -> Candidate:
-    """A story that was said as a floor, one side beside an area; what is said of both scales or of every floor: asked."""
+    """Stories said as a floor, one side beside an area; a number of two scales, an area of several floors are asked."""
     if command.area_ft2 is not None:
         command = replace(command, length_ft=None, width_ft=None, height_ft=command.height_ft or command.length_ft)
     if command.floors is None:
