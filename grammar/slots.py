@@ -34,9 +34,9 @@ from grammar.lexicon import by_language, language
 from grammar.readers.base import Span, Take, gauge_psi, in_unit
 from grammar.vocabulary import vocabulary, word_list
 
-_NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
-"""What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
-could take as well; and what a number costs that fills none."""
+_NAMED, _UNIT, _NAMED_BARE, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.015, 0.02, 0.1, 1.0
+"""What it costs to fill a slot with a number that is named, has the unit, is bare but named, or is bare; with a bare
+one that another slot could take as well; and what a number costs that fills none."""
 _REACH = 3
 _ANY = (-1e9, 1e9)
 
@@ -208,7 +208,8 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
         return None
     if _names(slot, span, i):
         within = slot.named_bare or _ANY
-        return (_NAMED, value) if item.unit is not None or within[0] <= value <= within[1] else None
+        named = _NAMED if item.unit is not None or slot.named_bare is None else _NAMED_BARE
+        return (named, value) if item.unit is not None or within[0] <= value <= within[1] else None
     if slot.only_named or not slot.unnamed[0] <= value <= slot.unnamed[1]:
         return None
     if item.unit is not None or slot.share:
