@@ -5,7 +5,6 @@ from __future__ import annotations
 from grammar.readers import (
     assignments,
     benchmarks,
-    coefficients,
     corrections,
     draft,
     emergencies,
@@ -29,14 +28,12 @@ from grammar.readers import (
     supply_expected,
     tank,
     upkeep,
-    water,
     ways_out,
 )
 
 MODULES = (
     assignments,
     benchmarks,
-    coefficients,
     corrections,
     draft,
     emergencies,
@@ -60,7 +57,6 @@ MODULES = (
     supply_expected,
     tank,
     upkeep,
-    water,
     ways_out,
 )
 """Imported for their readers, which register themselves."""
