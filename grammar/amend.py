@@ -11,7 +11,7 @@ from grammar import commands as c
 from grammar.readers.base import Span, Take, in_unit, place_of
 from grammar.readers.lines import line_on
 from grammar.readers.people import gauge
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 from grammar.readers.slots import typings
 from grammar.vocabulary import word_list
 
@@ -61,7 +61,7 @@ def _line_on(span: Span, command: c.LineOn, wanted: str | None) -> Iterator[Amen
 
 def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
-    for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
+    for cost, found in typings(span) if wanted != "nozzle" else ():
         kinds = [s.kind for s in found if s.kind not in _QUIET]
         if not kinds or any(k not in _AMEND for k in kinds):
             continue

@@ -24,7 +24,7 @@ from grammar.commands import (
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
-from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
+from grammar.readers.sizes import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list

@@ -25,7 +25,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays, whichever
 from grammar.readers.others_lines import others_unit, whose_question
-from grammar.readers.slots import called_supply
+from grammar.readers.slot_rules import supplies
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 from grammar.spared import names_no_line, places
@@ -256,7 +256,7 @@ def pressure_candidates(take: Take, lay: LayReading, picture: bool, friction: bo
     """The answer to one way to read the lay, or the one thing that must be asked first."""
     context = take.span.context
     command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)
-    called = any(called_supply(take.span, i) for i in take.span.kinds("line")) or any(
+    called = any(supplies(take.span, i) for i in take.span.kinds("line")) or any(
         take.span.items[i].text in _SUPPLY_LINE for i in range(take.span.lo, take.span.hi)
     )
     each = _flow_each(take.span)
