@@ -34,7 +34,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "signs")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -45,6 +45,8 @@ class Span:
         """The message as it was written."""
         self.lays: list[Any] | None = None
         """Worked out by readers/layout.py when a reader asks for it."""
+        self.signs: list[frozenset[str]] | None = None
+        """Worked out by readers/signs.py for declared tests."""
         found: set[str] = set()
         for item in items[lo:hi]:
             found |= item.concepts

@@ -25,7 +25,7 @@ from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.lay_checks import Missing, with_total
 from grammar.readers.layout import LayReading, read_lays, whichever
 from grammar.readers.others_lines import others_unit, whose_question
-from grammar.readers.slot_rules import supplies
+from grammar.readers.slot_facts import supplies
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 from grammar.spared import names_no_line, places

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from grammar.costs import DOUBTFUL, UNLIKELY, UNSURE
 from grammar.readers.base import Span
-from grammar.readers.slot_rules import Sites, Slot, word_list
+from grammar.readers.signs import word_list
+from grammar.readers.slot_rules import Slot, ways
 
 
 def typings(span: Span, most: int = 6) -> list[tuple[float, list[Slot]]]:
@@ -68,9 +69,9 @@ def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:
 
 def _options(span: Span, besides: frozenset[str] = frozenset()) -> Iterator[tuple[int, tuple[Slot, ...]]]:
     """The ways to type each item that has any, or stands in `besides`; what is said not to be so is no slot."""
-    sites, deniable = Sites(span), word_list("typing_deniable")
+    deniable = word_list("typing_deniable")
     for i in range(span.lo, span.hi):
-        item, slots = span.items[i], tuple(sites.slots(i))
+        item, slots = span.items[i], ways(span, i)
         if "not" in item.polarity:
             slots = tuple(
                 Slot("denied", slot.kind, i, slot.cost + DOUBTFUL) if slot.kind in deniable else slot for slot in slots
