@@ -25,8 +25,8 @@ from grammar.commands import (
 from grammar.describe import several
 from grammar.items import Item
 from grammar.readers.base import Candidate, Span, Take, place_of, reads
+from grammar.readers.lay_questions import doubtful_lay, missing_question
 from grammar.readers.layout import LayReading, read_lays
-from grammar.readers.pumping import doubtful_lay, missing_question
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
 

@@ -3,11 +3,12 @@
     tests = ["before at", "!gun", "own each | next is:num"]     all of them hold; "a | b": one of them
 
 A sign is a term, the words of an item, `is:kind`, `unit:ft`, `form:mixed`, `n:2.5`, `sized` (names a size or a length),
-`a_hose` (names hose or a line), a gun's line also its kind. A test looks at the item's `own` signs, its `text`, what is
-`before` or `after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` (two before),
-`soon` (two on), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or in all (`has`; `message`: beyond
-the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and before it. A word that begins
-with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of FACTS.
+`a_hose` (names hose or a line), a gun's line also its kind. A test looks at the item's `own` signs, its `text`, the
+`words` of that, the first of them (`leads`; `opening`: of the stretch), what is `before` or `after` it past words that
+say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away), `soon` (two on), `later`
+(behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or in all (`has`; `message`:
+beyond the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and before it. What
+begins with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of FACTS.
 """
 
 from __future__ import annotations
@@ -52,14 +53,20 @@ def word_list(name: str) -> Signs:
 class Site:
     """An item of a stretch, with what stands around it."""
 
-    __slots__ = ("beside", "i", "item", "signs", "span")
+    __slots__ = ("_beside", "i", "item", "signs", "span")
 
     def __init__(self, span: Span, i: int) -> None:
         if span.signs is None:
             span.signs = [_signs(span, k) for k in range(len(span.items))]
         self.span, self.signs, self.i = span, span.signs, i
         self.item = self.span.items[i]
-        self.beside = {-1: self._near(-1), 1: self._near(1)}
+        self._beside: dict[int, Signs] = {}
+
+    def beside(self, step: int) -> Signs:
+        """The signs of what stands before (-1) or after (1), past words that say nothing."""
+        if step not in self._beside:
+            self._beside[step] = self._near(step)
+        return self._beside[step]
 
     def of(self, k: int) -> Signs:
         """The signs of an item of the stretch."""
@@ -91,11 +98,12 @@ class Site:
         """The signs of what stands there."""
         i, lo, hi = self.i, self.span.lo, self.span.hi
         if where in _BESIDE:
-            yield from (self.beside[step] for step in _BESIDE[where])
+            yield from (self.beside(step) for step in _BESIDE[where])
         elif where in ("said", "told"):
             yield from (frozenset(item.text.split()) for item in self.span.items[lo : hi if where == "said" else i])
-        elif where == "text":
-            yield frozenset((self.item.text,))
+        elif where in _OF_TEXT:
+            words = (self.span.items[lo] if where == "opening" else self.item).text.split()
+            yield frozenset((self.item.text,) if where == "text" else words if where == "words" else words[:1])
         elif where == "message":
             yield from self.signs
         elif where == "earlier":
@@ -110,6 +118,8 @@ _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "prev": lambda i, lo, hi: (i - 1,),
     "next": lambda i, lo, hi: (i + 1,),
     "second": lambda i, lo, hi: (i - 2,),
+    "second_next": lambda i, lo, hi: (i + 2,),
+    "later": lambda i, lo, hi: (i + 2, i + 3),
     "soon": lambda i, lo, hi: range(i + 1, i + 3),
     "close": lambda i, lo, hi: (*range(i - 3, i), *range(i + 1, i + 4)),
     "behind": lambda i, lo, hi: range(lo, i),
@@ -117,7 +127,8 @@ _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "elsewhere": lambda i, lo, hi: (*range(lo, i), *range(i + 1, hi)),
     "has": lambda i, lo, hi: range(lo, hi),
 }
-_ELSEWHERE = ("text", "message", "earlier", "said", "told")
+_OF_TEXT = ("text", "words", "leads", "opening")
+_ELSEWHERE = (*_OF_TEXT, "message", "earlier", "said", "told")
 
 
 def _signs(span: Span, k: int) -> Signs:
@@ -193,27 +204,22 @@ def _sees(site: Site, where: str, signs: Signs) -> bool:
     return any(not seen.isdisjoint(signs) for seen in site.seen(where))
 
 
-def holds(name: str, span: Span, i: int) -> bool:
-    """A declared fact, or one of FACTS, of the item there."""
-    return compiled(name)(Site(span, i))
+def met(name: str, span: Span, i: int | None = None) -> bool:
+    """A declared fact, or one of FACTS, of an item: of the one at `i`, else of any in the stretch."""
+    test = compiled(name)
+    return any(test(Site(span, k)) for k in (range(span.lo, span.hi) if i is None else (i,)))
 
 
 def doubts(name: str, span: Span) -> float:
     """What is declared to speak against a reading, as a cost: the [doubt] tables.
 
-    A row: `when`, tests of the stretch; `at`, tests that one of its items meets; `cost`.
+    A row: `when`, tests that one of the stretch's items meets, all of them; `cost`.
     """
-    whole = Site(span, span.lo)
-    total = 0.0
-    for row in declared("doubt")[name]:
-        if all(compiled(test)(whole) for test in row.get("when", ())) and _met(row.get("at", ()), span):
-            total += cost(row["cost"])
-    return total
+    return sum(cost(row["cost"]) for row in declared("doubt")[name] if _meets(row["when"], span))
 
 
-def _met(tests: Sequence[str], span: Span) -> bool:
-    places = range(span.lo, span.hi)
-    return not tests or any(all(compiled(test)(Site(span, i)) for test in tests) for i in places)
+def _meets(tests: Sequence[str], span: Span) -> bool:
+    return any(all(compiled(test)(Site(span, i)) for test in tests) for i in range(span.lo, span.hi))
 
 
 def cost(name: str) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from grammar.commands import PumpPressure
 from grammar.items import Item
 from grammar.numbers import number_words
 from grammar.readers.base import Span, in_unit
@@ -195,6 +196,11 @@ def _feet(site: Site) -> float:
 
 FACTS.update(
     {
+        "first": lambda site: site.i == site.span.lo,
+        "ends_next": lambda site: site.i + 2 >= site.span.hi,
+        "a_line_on": lambda site: any(line.on for line in site.span.context.lines),
+        "near_start": lambda site: site.span.lo <= 2,
+        "pressure_before": lambda site: isinstance((site.span.context.last or (None,))[-1], PumpPressure),
         "metric": lambda site: site.span.context.units == "metric",
         "whole": lambda site: site.item.number == int(site.item.number),
         "slipped": lambda site: site.item.slip > 0,
@@ -203,10 +209,10 @@ FACTS.update(
         "known_hose": lambda site: site.item.number in site.span.context.hose_in or site.item.number in sizes("hoses"),
         "hundredth_hose": lambda site: site.item.number / 100 in site.span.context.hose_in,
         "typed": lambda site: site.item.text[:1].isdigit(),
-        "followed": lambda site: bool(site.beside[1]),
-        "alone": lambda site: not site.beside[1] and not site.beside[-1],
+        "followed": lambda site: bool(site.beside(1)),
+        "alone": lambda site: not site.beside(1) and not site.beside(-1),
         "of_them": lambda site: "of them" in " ".join(one.text for one in site.span.items[site.i + 1 : site.i + 3]),
-        "underground": lambda site: any(one.endswith(("below grade", "underground")) for one in site.beside[1]),
+        "underground": lambda site: any(one.endswith(("below grade", "underground")) for one in site.beside(1)),
         "high_place": lambda site: site.item.value in word_list("typing_high"),
         "supplies": lambda site: supplies(site.span, site.i),
     }
