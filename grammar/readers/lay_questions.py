@@ -24,10 +24,16 @@ _LOW_PSI = (50, 75)
 
 
 def ask(
-    text: str, ways: Iterable[tuple[str, Command]], fills: Command | None = None, slot: str | None = None
+    text: str,
+    ways: Iterable[tuple[str, Command]],
+    fills: Command | None = None,
+    slot: str | None = None,
+    *,
+    none: str | None = None,
 ) -> Question:
-    """A closed question: a label and a command for each choice."""
-    return Question(text, tuple(Choice(label, (command,)) for label, command in ways), fills, slot)
+    """A closed question: a label and a command for each choice; `none` is the label of the choice that does nothing."""
+    choices = (Choice(label, (command,)) for label, command in ways)
+    return Question(text, (*choices, *((Choice(none),) if none is not None else ())), fills, slot)
 
 
 def which_line(span: Span, family: Iterable[str] = ()) -> Question:

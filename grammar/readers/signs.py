@@ -2,13 +2,14 @@
 
     tests = ["before at", "!gun", "own each | next is:num"]     all of them hold; "a | b": one of them
 
-A sign is a term, the words of an item, `is:kind`, `unit:ft`, `form:mixed`, `n:2.5`, `sized` (names a size or a length),
+A sign is a term, the words of an item, `is:kind`, `u:ft`, `form:mixed`, `n:2.5`, `sized` (names a size or a length),
 `a_hose` (names hose or a line), a gun's line also its kind. A test looks at the item's `own` signs, its `text`, the
-`words` of that, the first of them (`leads`; `opening`: of the stretch), what is `before` or `after` it past words that
-say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away), `soon` (two on), `later`
-(behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or in all (`has`; `message`:
-beyond the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and before it. What
-begins with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of FACTS.
+`words` of that (`prev_words`: before it), the first of them (`leads`; `opening`: of the stretch), what is `before` or
+`after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away),
+`soon` (two on), `later` (behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or
+all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and
+before it. What begins with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of
+FACTS.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ NONE: Signs = frozenset()
 NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
 _OF_NOZZLE_IN = 3.5
 """A number up to this before "tip" is the tip's, inches: the largest of a master stream."""
+_TALL = 20
+"""More floors than most buildings have: "flowing sixty, fourth floor"."""
 FACTS: dict[str, Test] = {}
 """Tests that no table can say, by name."""
 
@@ -102,8 +105,9 @@ class Site:
         elif where in ("said", "told"):
             yield from (frozenset(item.text.split()) for item in self.span.items[lo : hi if where == "said" else i])
         elif where in _OF_TEXT:
-            words = (self.span.items[lo] if where == "opening" else self.item).text.split()
-            yield frozenset((self.item.text,) if where == "text" else words if where == "words" else words[:1])
+            at = lo if where == "opening" else max(i - 1, lo) if where == "prev_words" else i
+            words = self.span.items[at].text.split()
+            yield frozenset((self.item.text,) if where == "text" else words if where.endswith("words") else words[:1])
         elif where == "message":
             yield from self.signs
         elif where == "earlier":
@@ -127,7 +131,7 @@ _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "elsewhere": lambda i, lo, hi: (*range(lo, i), *range(i + 1, hi)),
     "has": lambda i, lo, hi: range(lo, hi),
 }
-_OF_TEXT = ("text", "words", "leads", "opening")
+_OF_TEXT = ("text", "words", "prev_words", "leads", "opening")
 _ELSEWHERE = (*_OF_TEXT, "message", "earlier", "said", "told")
 
 
@@ -138,8 +142,10 @@ def _signs(span: Span, k: int) -> Signs:
     if item.kind == "line":
         signs.add("a_hose")
         signs.update(line.device for line in span.context.rig_lines if line.key == item.value and line.device)
+    elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
+        signs.add("tall")
     elif item.kind == "num":
-        signs |= {f"unit:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
+        signs |= {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
         if sized(item):
             signs.add("sized")
         if item.number in sizes("tips"):

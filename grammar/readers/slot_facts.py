@@ -64,7 +64,7 @@ def _climbs_so_far(site: Site) -> bool:
             k += step
         signs = site.of(k)
         level = bool(signs & {"floors_up", "floors_down", "elevation", "up", "down", "is:floor"}) and "hill" not in own
-        if level or signs & {"unit:ft", "unit:m"} or ("is:num" in signs and "floor" in own):
+        if level or signs & {"u:ft", "u:m"} or ("is:num" in signs and "floor" in own):
             return True
     return False
 
@@ -73,7 +73,7 @@ def _climbs_so_far(site: Site) -> bool:
 def _hose_next(site: Site) -> bool:
     """A length or a size, soon."""
     for k in range(site.i + 1, min(site.i + 4, site.span.hi)):
-        if site.of(k) & {"unit:ft", "unit:in", "unit:m", "unit:mm"}:
+        if site.of(k) & {"u:ft", "u:in", "u:m", "u:mm"}:
             return True
         if not site.span.items[k].free:
             break
@@ -99,7 +99,7 @@ def _of_two_runs(site: Site) -> bool:
     """ "Both 300 feet of 2½ and 50 feet of 1¾": those two, each once."""
     ahead = range(site.i + 1, site.span.hi)
     joined = next((k for k in ahead if "and" in site.of(k)), -1)
-    feet = [k for k in ahead if site.of(k) & {"unit:ft", "unit:m"}]
+    feet = [k for k in ahead if site.of(k) & {"u:ft", "u:m"}]
     lines = any("line" in site.of(k) for k in range(site.i + 1, joined))
     return joined > 0 and not lines and any(k < joined for k in feet) and any(k > joined for k in feet)
 
@@ -187,7 +187,21 @@ def _counted_hundred(site: Site) -> bool:
 @fact
 def _fogged(site: Site) -> bool:
     """ "Fog 150 at 75": what stands before is the flow of a nozzle for a rated pressure."""
-    return site.i > 1 and "unit:None" in site.of(site.i - 2) and site.sees("has", "fog", "cellar")
+    return site.i > 1 and "u:None" in site.of(site.i - 2) and site.sees("has", "fog", "cellar")
+
+
+@fact
+def _busy_ahead(site: Site) -> bool:
+    """Something is said before the next line is named: "… is off, and hold off on crosslay two"."""
+    named = next((k for k in range(site.i + 1, site.span.hi) if "is:line" in site.of(k)), site.i)
+    return any(not site.span.items[k].free for k in range(site.i + 1, named))
+
+
+@fact
+def _nothing_else(site: Site) -> bool:
+    """Nothing but a line is told beside it."""
+    own = ("is:line", "line", "last_one", "all_lines", "charged_state")
+    return all(k == site.i or not site.of(k).isdisjoint(own) for k in site.span.content())
 
 
 def _feet(site: Site) -> float:
@@ -196,6 +210,21 @@ def _feet(site: Site) -> float:
 
 FACTS.update(
     {
+        "aim_size": lambda site: 20 <= site.item.number <= 2000,
+        "several_words": lambda site: " " in site.item.text,
+        "next_tall": lambda site: any("tall" in signs for signs in site.seen("next")),
+        "a_stream": lambda site: any(
+            site.sees("has", str(line.device))
+            for line in site.span.context.lines
+            if line.device in ("aerial", "monitor")
+        ),
+        "lines_seen": lambda site: bool(site.span.context.lines),
+        "ends": lambda site: site.i + 1 >= site.span.hi,
+        "few": lambda site: site.item.number < 12,
+        "tip_size": lambda site: site.item.number <= 3,
+        "spoken_to": lambda site: not site.span.context.group or site.span.context.addressed,
+        "by_driver": lambda site: site.span.context.role == "driver",
+        "number_follows": lambda site: site.i + 1 < len(site.span.items) and site.span.items[site.i + 1].kind == "num",
         "first": lambda site: site.i == site.span.lo,
         "ends_next": lambda site: site.i + 2 >= site.span.hi,
         "a_line_on": lambda site: any(line.on for line in site.span.context.lines),
