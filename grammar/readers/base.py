@@ -35,7 +35,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "signs")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -46,6 +46,8 @@ class Span:
         """The message as it was written."""
         self.lays: list[Any] | None = None
         """Worked out by readers/layout.py when a reader asks for it."""
+        self.signs: list[frozenset[str]] | None = None
+        """Worked out by readers/signs.py for declared tests."""
         here = items[lo:hi]
         self.concepts: set[str] = {f"is:{item.kind}" for item in here}.union(*[item.concepts for item in here])
 

@@ -26,7 +26,7 @@ from grammar.lexicon import sentence
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
-from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
+from grammar.readers.sizes import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
@@ -126,7 +126,7 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
             replace(one, lines=tuple(replace(li, nozzle=replace(li.nozzle, nozzle_psi=psi)) for li in one.lines))
             for one in lay.lays
         )
-        pump = Choice(sentence("at_the_pump"), (FlowAtPressure(lay.lays, psi),))
+        pump = Choice(sentence("flow_at_the_pump"), (FlowAtPressure(lay.lays, psi),))
         nozzle = Choice(sentence("at_the_nozzle"), (PumpPressure(tuple(nozzled)),))
         said = Sayer(span.context.wording).psi(psi)
         yield take.asking(Question(sentence("pump_or_nozzle", psi=said), (pump, nozzle)), "pump_pressure", lay.cost)
