@@ -128,7 +128,7 @@ def _one_more(span: Span, last: PumpPressure) -> Iterator[Candidate]:
         yield take.reading(replace(last, lays=(*last.lays, twin)), cost=cost)
 
 
-def word_count(span: Span) -> int:
+def _how_many_more(span: Span) -> int:
     """How many more: "two more"."""
     said = span.text()
     return next((count for count in (2, 3) if any(w in said for w in word_list(f"follow_{count}_more"))), 1)
