@@ -202,7 +202,7 @@ def _at(take: Take, command: Nozzle, i: int) -> Candidate:
     pressure = 15 <= psi <= (MOST_NOZZLE_PSI if nozzle.tip_in else 250)
     if of_tip and pressure and _gives(nozzle.tip_in or 0.0, gpm):
         choices = (Choice(say.gpm(gpm), (by_flow,)), Choice(say.psi(psi), (by_psi,)))
-        said = sentence("flow_or_pressure", flow=say.gpm(gpm), psi=say.psi(psi))
+        said = sentence("flow_or_psi", flow=say.gpm(gpm), psi=say.psi(psi))
         return take.asking(Question(said, choices), command.intent)
     return take.reading(by_psi if pressure else by_flow if of_tip else command)
 

@@ -116,7 +116,7 @@ def _one_more(span: Span, last: PumpPressure) -> Iterator[Candidate]:
         return
     if any(n.unit or n.form != "int" or n.number > 4 for n in numbers) or (these and len(numbers) != 1):
         return
-    many = int(numbers[0].number) if numbers else word_count(span)
+    many = int(numbers[0].number) if numbers else _how_many_more(span)
     take = Take(span, *span.where("line", "last_one", "of_those", *word_list("follow_lead")), *span.kinds("num"))
     cost = LIKELY if these or span.has("same") else UNSURE
     if line.name is None:

@@ -113,7 +113,7 @@ def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question
         return ask(sentence("which_nozzle_psi"), pressures, command, "nozzle_psi")
     if lay.total_or_each:
         gpm = say.gpm(_flow(command))
-        ways_ = [(sentence("in_all", gpm=gpm), replace(command, lays=with_total(command.lays)))]
+        ways_ = [(sentence("in_all", said=gpm), replace(command, lays=with_total(command.lays)))]
         return ask(sentence("total_or_each", gpm=gpm), [*ways_, (sentence("each_line", gpm=gpm), command)])
     return None
 

@@ -136,7 +136,7 @@ _LONGER = 6
 
 
 @by_language
-def _air_words() -> re.Pattern[str]:
+def _air_words() -> Search:
     data = wording_file("trouble")
     return search(data["talk"]["air"], data["said"])
 
