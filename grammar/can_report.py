@@ -31,9 +31,9 @@ def can_report(text: str, known: Names, reading: Reading, read: Callable[[str], 
     parts = [part for raw in _PART.split(text) if " " in (part := raw.strip(" ,.;:"))]
     # a single word, "actions overhaul", says what they do, not that it is begun
     found = [c for part in parts if part != text and (one := read(part)).confidence >= TAKE for c in one.commands]
-    pars = [c for c in found if isinstance(c, Par) and c.unit is not None] or [*reading.commands]
+    pars: list[Command] = [c for c in found if isinstance(c, Par) and c.unit is not None] or [*reading.commands]
     counted = [c for c in pars if isinstance(c, Par) and c.count is not None]
-    taken = dict.fromkeys([*(c for c in found if isinstance(c, Benchmark)), *counted])
+    taken: dict[Command, None] = dict.fromkeys([*(c for c in found if isinstance(c, Benchmark)), *counted])
     unit = next((str(i.value) for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts), None)
     kept = next((c for c in reading.commands if isinstance(c, Report) and c.kind == "can"), Report("can", text, unit))
     commands: tuple[Command, ...] = (*taken, kept)

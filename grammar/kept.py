@@ -209,11 +209,11 @@ class _Keeper(NamedTuple):
         commands: list[Command] = []
         for part in parts:
             for command in part.commands:
-                own = isinstance(command, Benchmark) and command.benchmark in word_list("kept_of_a_unit")
-                own = own and command.unit is None
+                mark = command if isinstance(command, Benchmark) and command.unit is None else None
+                own = mark is not None and mark.benchmark in word_list("kept_of_a_unit")
                 if own and _deed(command) in {_deed(one) for one in commands if getattr(one, "unit", None)}:
                     continue  # "truck 4 pulling up, we're on scene"
-                commands.append(replace(command, unit=unit) if own and unit else command)
+                commands.append(replace(mark, unit=unit) if mark and own and unit else command)
             named = [] if part.commands else [item for item in items_of(part.rest, self.known) if not item.free]
             unit = str(named[0].value) if named and named[0].kind == "unit" else None
         return tuple(commands)

@@ -85,7 +85,7 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
             if units and words[end] not in said.inch["doubtful"] | {"m"} and not any(_inch_and(words, end)):
                 continue
         yield _number(words, i, end, n, None, n.cost, concepts)
-    if _a(words[i]) and not numbers:
+    if not numbers:
         yield from _one_of(words, i, terms)
     if words[i] in said.two["word"]:
         stop = i + 2 if i + 1 < len(words) and words[i + 1] in said.two["of"] else i + 1
@@ -99,11 +99,12 @@ def quantities(words: Sequence[str], i: int, numbers: Sequence[NumberAt], terms:
 
 
 def _one_of(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
-    """ "A minute", "a mile and a half"."""
-    for stop, unit in unit_at(words, i + 1, terms)[:1]:
+    """ "A minute", "a mile and a half", "mile and a half"."""
+    for stop, unit in unit_at(words, i + _a(words[i]), terms)[:1]:
         if unit not in ("min", "hr", "mi"):
             continue
-        yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
+        if _a(words[i]):
+            yield Item("num", i, stop, value=1.0, unit=unit, form="int", text=" ".join(words[i:stop]), cost=0.02)
         joined = stop < len(words) and words[stop] in number_words().listed["and"]
         more = fraction_at(words, stop + 1) if joined and stop + 1 < len(words) else None
         if more is not None and unit == "mi":

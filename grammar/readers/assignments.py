@@ -118,4 +118,4 @@ def read_assigned_too(span: Span) -> Iterable[Candidate]:
     place = place or take.place()
     if place is not None or task is not None:
         take.terms("assign", "move_to", "into", "for_noise")
-        yield take.reading(Assign(*named, place, task), cost=LIKELY)
+        yield take.reading(Assign(named.pop(), place, task), cost=LIKELY)

@@ -10,7 +10,7 @@ from rapidfuzz.distance import OSA
 from grammar.commands import Context, Mayday, Reading
 from grammar.items import floor_name
 from grammar.lexicon import by_language
-from grammar.patterns import search
+from grammar.patterns import Search, search
 from grammar.readers.base import Span, Take, place_of
 from grammar.readers.tasks import TASKS
 from grammar.spelling import spellings
@@ -136,7 +136,7 @@ _LONGER = 6
 
 
 @by_language
-def _air_words() -> re.Pattern[str]:
+def _air_words() -> Search:
     data = wording_file("trouble")
     return search(data["talk"]["air"], data["said"])
 
@@ -236,7 +236,7 @@ _LONGEST = 200
 
 
 @by_language
-def _news() -> re.Pattern[str]:
+def _news() -> Search:
     data = wording_file("trouble")
     return search(data["talk"]["news"], data["said"])
 

@@ -13,7 +13,7 @@ from grammar.around_wording import MARK, Near, ends, near, something_else
 from grammar.commands import Context
 from grammar.items import Item, floor_name
 from grammar.lexicon import by_language
-from grammar.patterns import expression, search
+from grammar.patterns import Search, expression, search
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.tales import is_tale
@@ -195,10 +195,10 @@ _KINDS = ("order", "bare", "company", "unclear", "place")
 
 
 @by_language
-def _order_wordings() -> dict[str, re.Pattern[str]]:
+def _order_wordings() -> dict[str, Search]:
     data = _data()
     return {kind: search(data["wordings"][kind], data["said"]) for kind in _KINDS}
 
 
-def _orders(*kinds: str) -> tuple[re.Pattern[str], ...]:
+def _orders(*kinds: str) -> tuple[Search, ...]:
     return tuple(_order_wordings()[kind] for kind in kinds)

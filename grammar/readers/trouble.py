@@ -14,7 +14,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 from grammar.around_wording import begins, ends, near, something_else
 from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Question, Reading
 from grammar.lexicon import by_language
-from grammar.patterns import search
+from grammar.patterns import Search, search
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
 from grammar.tales import is_exercise, is_tale
@@ -131,19 +131,19 @@ def _around() -> dict[str, tuple[str, ...]]:
 
 
 @by_language
-def _patterns() -> tuple[tuple[Kind, re.Pattern[str]], ...]:
+def _patterns() -> tuple[tuple[Kind, Search], ...]:
     """Each kind's wordings as one expression, what tells more first."""
     kinds: tuple[Kind, ...] = ("even_asked", "down", "other", "own", "bare")
     return tuple((kind, search(_data()["wordings"][kind], _data()["said"])) for kind in kinds)
 
 
 @by_language
-def _talk() -> dict[str, re.Pattern[str]]:
+def _talk() -> dict[str, Search]:
     return {
         kind: search(_data()["talk"][kind], _data()["said"]) for kind in ("asked", "planned", "told", "past", "present")
     }
 
 
-def mayday_talk(kind: Literal["asked", "planned", "told", "past", "present"]) -> re.Pattern[str]:
+def mayday_talk(kind: Literal["asked", "planned", "told", "past", "present"]) -> Search:
     """How the word Mayday stands in what is said about one."""
     return _talk()[kind]
