@@ -23,6 +23,7 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("rehab", "rehab_back"))
     unit = take.unit()
     beside(take, "rehab_beside")
+    take.free(*word_list("rehab_tired"))
     stance = span.stance(i)
     if "ask" in span.items[i].polarity:
         take.free(*word_list("rehab_asked"))

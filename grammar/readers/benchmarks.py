@@ -145,6 +145,8 @@ def report(
         return
     unit = commander(take, at[0]) if benchmark == "command_established" else take.unit()
     place = _place(take, benchmark, at)
+    if stance == "said" and any(text_at(span, k).startswith("you") for k in span.where("assign") if k < at[0]):
+        take.cost += UNSURE  # "engine 9 you have water supply": it is sent to do it
     if benchmark == "care_transferred" and span.items[at[0]].text.endswith(tuple(word_list("benchmarks_having_them"))):
         transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
         take.cost += 0 if transports else DOUBTFUL  # "engine 9 has the patient": out, or cared for?
@@ -216,9 +218,10 @@ def _stamped(
     sent = benchmark == "command_terminated" and holds(span, "benchmarks_report", at[-1] + 1)  # "send the report"?
     if was or sent or (benchmark == "available" and place is not None):  # "we're clear in here": the place is
         take.cost += DOUBTFUL
-    staffing = _staffing(take) if benchmark in word_list("benchmarks_crewed") else None
+    staffed = benchmark in word_list("benchmarks_crewed")
+    staffing = _staffing(take) if staffed else None
     address(take)
-    remark = _patient(take) if benchmark == "patient_contact" else None
+    remark = _patient(take) if benchmark == "patient_contact" else _carried(take) if staffed else None
     if benchmark in ("command_established", "command_terminated"):
         name = command_name(span, at[0])
         take.mark(*name, *(named_after(span, at[-1]) if benchmark == "command_terminated" else ()))
@@ -275,6 +278,13 @@ def _patient(take: Take) -> str | None:
         take.mark(*range(i, span.hi))
         return " ".join(item.text for item in span.items[i : span.hi] if item.kind != "sep")
     return None
+
+
+def _carried(take: Take) -> str | None:
+    """ "… with eighteen hundred gallons": what the company brings."""
+    carried = [i for i in take.span.kinds("num") if take.span.items[i].unit == "gal" and not take.taken(i)]
+    take.mark(*carried)
+    return ", ".join(f"{take.span.items[i].number:g} gallons" for i in carried) or None
 
 
 @reads("all_clear", "search", "clear_word", "both_searches")

@@ -68,8 +68,8 @@ class _Part(NamedTuple):
     @property
     def reports(self) -> bool:
         """ "En route at 14:00" behind the dispatch: a report of one's own."""
-        first, *rest = self.said or [None]
-        return first is not None and "en_route" in first.concepts and all(item.kind == "time" for item in rest if item)
+        first = bool(self.said) and "en_route" in self.said[0].concepts
+        return first and all(item.kind == "time" for item in self.said[1:])
 
 
 def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:

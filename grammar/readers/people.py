@@ -47,7 +47,14 @@ def _of_a_crew(span: Span, way: Way, at: int, firm: bool) -> bool:
     of_itself = of_itself and not span.has("line", "wye", "floor", "ask_pressure", "is:line")
     if units or of_itself:
         return True
-    return firm and (holds(span, "people_we") or span.has("crew_word", "lowest_word"))
+    who = holds(span, "people_we") or span.has("crew_word", "lowest_word")
+    return firm and (who or _the_only_crew(span) is not None)
+
+
+def _the_only_crew(span: Span) -> str | None:
+    """ "Both of them are out": the one crew that is inside."""
+    inside = span.context.inside
+    return inside[0] if len(inside) == 1 and holds(span, "people_they") else None
 
 
 def _way(span: Span, way: Way, at: int, firm: bool) -> Iterator[Candidate]:
@@ -84,6 +91,7 @@ def _in(take: Take, unit: str | None, at: int) -> Candidate:
         beside(take, "people_packs_beside")
         take.free(*word_list("people_packs_idle"))
         rated = in_unit(span.items[i], "min")
+    take.mark(*span.kinds("line"))  # "… with crosslay 1"
     psi, time, count = lowest_gauge(take), take.time(), members(take)
     if count is None and text_at(span, span.lo).startswith("one"):
         count = 1
@@ -106,6 +114,8 @@ def _out(take: Take, unit: str | None, at: int) -> Iterator[Candidate]:
     if not _told_behind(span, at, firm):
         psi, time, count = gauge(take), take.time(), members(take)
         take.place()
+        take.free(*word_list("people_they_idle"))
+        unit = unit or _the_only_crew(span)
         yield take.reading(Exit(unit, count, psi, time), cost=_soft(span, at))
 
 
