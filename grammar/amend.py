@@ -14,7 +14,7 @@ from grammar import commands as c
 from grammar.costs import HARDLY, LIKELY, SURE, UNSURE
 from grammar.readers.base import Span, Take, in_unit, place_of
 from grammar.readers.lines import line_on
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 from grammar.readers.slots import typings
 from grammar.slots import Slot as Field
 from grammar.slots import fill, slots
@@ -53,7 +53,7 @@ def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Ite
 def _typed(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
     asked = _ASKED.get(wanted or "")
-    for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
+    for cost, found in typings(span) if wanted != "nozzle" else ():
         kinds = [slot.kind for slot in found if slot.kind not in _QUIET]
         if kinds and all(kind in _AMEND for kind in kinds):
             extra = SURE if asked is None else -cost if kinds == [asked] else UNSURE

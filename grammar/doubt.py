@@ -9,7 +9,7 @@ by its numbers, a report or a bare line's name by its words. The words of `langu
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, get_args
 
 from grammar import commands as c
 from grammar.items import POLARITY, Item
@@ -69,11 +69,16 @@ _IDLE: dict[Bearing, tuple[str, ...]] = {
 }
 
 
+@by_language
+def _idle_words() -> dict[Bearing, frozenset[str]]:
+    return {bears: frozenset().union(*map(around, _IDLE.get(bears, ("idle",)))) for bears in get_args(Bearing)}
+
+
 def idle(item: Item, bears: Bearing = "other") -> bool:
     """It changes nothing of what is said beside it."""
-    if item.slip >= SLIPPED or item.kind not in ("word", "term") or heard_as_another(item):
+    if item.text not in _idle_words()[bears] or item.slip >= SLIPPED:
         return False
-    return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
+    return item.kind in ("word", "term") and not heard_as_another(item)
 
 
 OWN = "own"
@@ -159,6 +164,14 @@ def _numbers(command: c.Command) -> bool:
 
 def doubt(item: Item, bears: Bearing = "other") -> float:
     """What an item left unread costs. A number is never dropped in silence: it costs more than an answer may."""
+    if item.doubts is None:
+        item.doubts = {}
+    if bears not in item.doubts:
+        item.doubts[bears] = _doubt(item, bears)
+    return item.doubts[bears]
+
+
+def _doubt(item: Item, bears: Bearing) -> float:
     if item.kind in ("num", "sep"):
         return COSTS.number if item.kind == "num" else 0.0
     if item.kind not in ("word", "term"):
@@ -202,8 +215,7 @@ def _beside_numbers(item: Item) -> bool:
 @by_language
 def _units() -> frozenset[str]:
     """Words that are units: "2 in with …" is no "in with"."""
-    ways = vocabulary().concepts.items()
-    return frozenset(way for concept, said in ways if concept.startswith("unit:") for way in said)
+    return frozenset(way for _, ways in vocabulary().concepts.beginning("unit:") for way in ways)
 
 
 _LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}

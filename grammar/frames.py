@@ -180,18 +180,20 @@ def _terms(cue: str) -> Iterator[tuple[str, ...]]:
 
 
 @by_language
-def _woken() -> dict[str, tuple[Frame, ...]]:
-    found: dict[str, tuple[Frame, ...]] = {}
-    for frame in frames():
+def _woken() -> dict[str, tuple[int, ...]]:
+    """The frames that a term wakes, by their places."""
+    found: dict[str, tuple[int, ...]] = {}
+    for k, frame in enumerate(frames()):
         for term in {cue.terms[0] for cue in frame.cues}:
-            found[term] = (*found.get(term, ()), frame)
+            found[term] = (*found.get(term, ()), k)
     return found
 
 
 def read_frames(span: Span) -> Iterable[Candidate]:
     """The stretch as each frame that its terms wake."""
-    woken = {id(f): f for term in span.concepts for f in _woken().get(term, ())}
-    for frame in woken.values():
+    by_term, every = _woken(), frames()
+    for k in sorted({k for term in span.concepts if term in by_term for k in by_term[term]}):
+        frame = every[k]
         wanted = not frame.beside or _any(span, frame.beside)
         if wanted and not _any(span, frame.unless) and _within(frame, span.context):
             yield from _read(frame, span)

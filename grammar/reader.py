@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -100,7 +100,7 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    by_itself = partial(_alone, context=context, known=known)
+    by_itself = cache(partial(_alone, context=context, known=known))
     reading = _competed(guesses, context, known)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:
@@ -270,15 +270,14 @@ def _read_spellings(
     for extra, items in ways[: _WAYS if many <= (_SOME if rivals else _MANY) else 1]:
         if extra > best + _HOPELESS:
             break
-        copies = [item.again() for item in items]
-        name_speakers(copies, context.own_unit)
-        mark_caller(copies)
-        mark_polarity(copies)
-        take_in_units(copies, context)
-        take_pointed(copies, context)
-        copies = in_feet(listed(same_hose(copies)), context)
+        name_speakers(items, context.own_unit)
+        mark_caller(items)
+        mark_polarity(items)
+        take_in_units(items, context)
+        take_pointed(items, context)
         limit = best + MATTERS - extra
-        parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
+        found = split(text, in_feet(listed(same_hose(items)), context), context, limit)
+        parts.extend(_dearer(part, extra) for part in found)
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts

@@ -14,12 +14,12 @@ from grammar.vocabulary import word_list
 
 _CHEAP = 0.02
 """What such a word costs still, so that a reading which explains it goes before."""
-_WORKED_OUT = (
+_WORKED_OUT = frozenset((
     c.PumpPressure, c.FlowAtPressure, c.SupplyPressure, c.TankTime, c.WhatIf, c.LongestLay, c.Hydrant, c.HydrantFlow,
     c.NeededFlow, c.Shuttle, c.Draft, c.Nozzle, c.TipForFlow,
-)  # fmt: skip
+))  # fmt: skip
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
-_AT_WORK = (c.LineOn, c.SupplyExpected)
+_COUNTED = _WORKED_OUT | {c.LineOn, c.SupplyExpected}
 _ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
 """Terms of other subjects, whose words are places here: "the loading dock"."""
 _BURNS = frozenset(("fire_word", "incident_fire"))
@@ -53,7 +53,7 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     """What the words that a reading leaves over cost, where that is less than usual: position -> cost."""
     kinds = {type(command) for command in candidate.commands}
     asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
-    if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
+    if not (asked or (kinds and kinds <= _COUNTED)):
         return {}
     used = candidate.used
     left = [k for k in range(lo, hi) if not used >> k & 1 and _could_be_spared(items[k])]
@@ -61,7 +61,7 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     if not told:
         return {}
     told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
-    if kinds <= {*_WORKED_OUT}:
+    if kinds <= _WORKED_OUT:
         whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
         told_at |= {k for k in left if (_tells_nothing(items, lo, k, used) if whole else _leads_in(items, lo, k, used))}
     return {k: _CHEAP for k in left if k in told_at}

@@ -78,7 +78,7 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
     halves = []
     for half in (items[:at], items[at:]):
         empty = Part(0.0, 0.0, (), ())
-        halves.append(split(text, half, context, limit)[:2] or [_unread(empty, half, 0, len(half))])
+        halves.append(split(text, half, context, limit)[:2] or _unread([empty], half, 0, len(half)))
     both = [_halves(a, b) for a in halves[0] for b in halves[1]]
     return _distinct([part for part in both if part.pieces])
 
@@ -131,10 +131,10 @@ def _in_every_way(text: str, items: list[Item], context: Context, limit: float) 
                 continue
             all_of_it = a == 0 and b == len(cuts) - 1
             readings = whole if all_of_it else stretch(text, items, cuts[a], cuts[b], context)
-            for start in starts:
-                ends.extend(_joined(start, r, items) for r in readings)
-                if b - a == 1:
-                    ends.append(_unread(start, items, cuts[a], cuts[b]))
+            unread = _unread(starts, items, cuts[a], cuts[b]) if b - a == 1 else ()
+            for n, start in enumerate(starts):
+                ends.extend(_joined(start, reading, items) for reading in readings)
+                ends.extend(unread[n : n + 1])
         best[cuts[b]] = _distinct(ends)
     return _nothing_swallowed([p for p in best[cuts[-1]] if p.pieces], items)
 
@@ -261,10 +261,11 @@ def _one_question(start: Part, piece: Candidate, items: list[Item]) -> Part | No
     return Part(start.cost + piece.cost + _COMMAND + apart, worst, pieces, start.unread)
 
 
-def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
-    cost = sum(doubt(item) for item in items[lo:hi])
+def _unread(starts: list[Part], items: list[Item], lo: int, hi: int) -> list[Part]:
+    """The ways to read what is before, with the items left unread."""
+    cost = sum(map(doubt, items[lo:hi]))
     if cost == 0:
-        return start
+        return starts
     attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
     strong = any(not item.concepts.isdisjoint(word_list("strong")) for item in items[lo:hi])
     odd = any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items[lo:hi])
@@ -273,7 +274,7 @@ def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
     talk = len(told) == 1 and told[0].kind == "word" and not heard_as_another(told[0]) and not names_a_subject(said)
     weight = 1.6 if attached or strong else 1.1 if odd else 0.5 if talk else 0.7
     unread = Unread(" ".join(item.text for item in said), tuple(said), not attached)
-    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, unread))
+    return [Part(s.cost + cost, s.worst + weight * cost, s.pieces, (*s.unread, unread)) for s in starts]
 
 
 def _breaks(item: Item) -> bool:

@@ -26,7 +26,8 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
         for candidate in reader(span):
             spare = spared(items, lo, hi, candidate)
             bears = bearing(candidate.commands)
-            left = left_over(items, lo, hi, candidate.used, bears, spare) - _placed(items, lo, hi, candidate, spare)
+            left = left_over(items, lo, hi, candidate.used, bears, spare)
+            left -= _placed(items, lo, hi, candidate, bears, spare) if left else 0.0
             across = 0.0 if crossed and _several_lines(candidate) else crossed
             cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
             if _strict(candidate) or candidate.declined is not None:
@@ -49,47 +50,50 @@ def _over(items: list[Item], lo: int, hi: int, used: int) -> tuple[Item, ...]:
     )
 
 
-_WORKS_SOMEWHERE = (
-    c.PumpPressure,
-    c.LineOn,
-    c.LineOff,
-    c.LineChange,
-    c.FlowAtPressure,
-    c.SupplyPressure,
-    c.TankTime,
-    c.WhatIf,
-    c.Benchmark,
-    c.WaterSource,
-    c.Rehab,
-    c.Shuttle,
-    c.Draft,
-    c.Hydrant,
-    c.HydrantFlow,
-    c.NeededFlow,
-    c.Nozzle,
-    c.TipForFlow,
-    c.LongestLay,
-    c.SupplyExpected,
-    c.Request,
-    c.Entry,
-    c.Exit,
-    c.ComingOut,
-    c.Assign,
-    c.Par,
-    c.Intake,
+_WORKS_SOMEWHERE = frozenset(
+    (
+        c.PumpPressure,
+        c.LineOn,
+        c.LineOff,
+        c.LineChange,
+        c.FlowAtPressure,
+        c.SupplyPressure,
+        c.TankTime,
+        c.WhatIf,
+        c.Benchmark,
+        c.WaterSource,
+        c.Rehab,
+        c.Shuttle,
+        c.Draft,
+        c.Hydrant,
+        c.HydrantFlow,
+        c.NeededFlow,
+        c.Nozzle,
+        c.TipForFlow,
+        c.LongestLay,
+        c.SupplyExpected,
+        c.Request,
+        c.Entry,
+        c.Exit,
+        c.ComingOut,
+        c.Assign,
+        c.Par,
+        c.Intake,
+    )
 )
 
 
-def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate, spare: dict[int, float]) -> float:
+def _placed(
+    items: list[Item], lo: int, hi: int, candidate: Candidate, bears: Bearing, spare: dict[int, float]
+) -> float:
     """What isn't lost with the words for where a line works or what burns there: they change no number."""
     kinds = {type(command) for command in candidate.commands}
     if any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in candidate.commands):
         return 0.0  # "on my way back from the store"
-    if candidate.declined is not None or (kinds and not kinds <= set(_WORKS_SOMEWHERE)):
+    if candidate.declined is not None or (kinds and not kinds <= _WORKS_SOMEWHERE):
         return 0.0
     if not kinds and candidate.intent != c.PumpPressure.intent:
         return 0.0
-    bears = bearing(candidate.commands)
     strict = _STRICT if bears in _STRICT_ONES else 1.0
     told = (item for k, item in enumerate(items[lo:hi], lo) if _open(candidate, k, spare) and _of_a_place(item))
     return sum(max(doubt(item, bears) * strict - _WHEREABOUTS, 0.0) for item in told)
@@ -115,6 +119,8 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
         for k in range(lo + 1, hi - 1)
         if items[k].kind == "sep" and items[k].text in ".;\n!?" and items[k - 1].kind != "sep"
     ]
+    if not ends:
+        return 0.0
     bounds = [lo, *(k + 1 for k in ends), hi + 1]
     idle = [_only_asks(items[a : b - 1]) for a, b in pairwise(bounds)]
     cost = 0.0

@@ -26,7 +26,7 @@ from grammar.lexicon import sentence
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
-from grammar.readers.slot_numbers import MOST_NOZZLE_PSI
+from grammar.readers.sizes import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
 from grammar.vocabulary import word_list
@@ -126,7 +126,7 @@ def read_at_pressure(span: Span) -> Iterable[Candidate]:
             replace(one, lines=tuple(replace(li, nozzle=replace(li.nozzle, nozzle_psi=psi)) for li in one.lines))
             for one in lay.lays
         )
-        pump = Choice(sentence("at_the_pump"), (FlowAtPressure(lay.lays, psi),))
+        pump = Choice(sentence("flow_at_the_pump"), (FlowAtPressure(lay.lays, psi),))
         nozzle = Choice(sentence("at_the_nozzle"), (PumpPressure(tuple(nozzled)),))
         said = Sayer(span.context.wording).psi(psi)
         yield take.asking(Question(sentence("pump_or_nozzle", psi=said), (pump, nozzle)), "pump_pressure", lay.cost)
@@ -202,7 +202,7 @@ def _at(take: Take, command: Nozzle, i: int) -> Candidate:
     pressure = 15 <= psi <= (MOST_NOZZLE_PSI if nozzle.tip_in else 250)
     if of_tip and pressure and _gives(nozzle.tip_in or 0.0, gpm):
         choices = (Choice(say.gpm(gpm), (by_flow,)), Choice(say.psi(psi), (by_psi,)))
-        said = sentence("flow_or_pressure", flow=say.gpm(gpm), psi=say.psi(psi))
+        said = sentence("flow_or_psi", flow=say.gpm(gpm), psi=say.psi(psi))
         return take.asking(Question(said, choices), command.intent)
     return take.reading(by_psi if pressure else by_flow if of_tip else command)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 
 
 class Group:
@@ -117,7 +117,7 @@ class Builder:
 
     def on_onend(self, slot: Slot) -> None:
         if slot.value == "off" and self.split is None and all(group.empty for group in self.groups):
-            self.on_split(slot._replace(kind="split", value="wye", cost=1e-6))  # "off 200 feet of 3 inch, two …"
+            self.on_split(slot._replace(kind="split", value="wye", form="off"))  # "off 200 feet of 3 inch, two …"
             self.used |= 1 << slot.at
             return
         fresh = self.split is not None and self.group.empty and self.feed_at is None
@@ -192,7 +192,7 @@ class Builder:
             had = any(g.has("len", "hose", "name") for g in self.groups)
             self.new("split")
             self.split_at = len(self.groups) - 1 if had else 0
-            self.link = "feed_next" if slot.cost else None
+            self.link = "feed_next" if "off" in slot.form.split() else None
             self.joined = False
 
     def on_each(self, slot: Slot) -> None:

@@ -9,7 +9,7 @@ import msgspec
 from grammar.commands import SaidLay
 from grammar.readers.base import Span
 from grammar.readers.grouping import Builder
-from grammar.readers.sizes import HOSES
+from grammar.readers.sizes import sizes
 from grammar.saying import Sayer
 
 
@@ -112,7 +112,7 @@ def odd(span: Span, lays: tuple[SaidLay, ...]) -> float | None:
             if (
                 size is not None
                 and size not in span.context.hose_in
-                and size not in HOSES
+                and size not in sizes("hoses")
                 and span.context.units == "us"
             ):
                 return size

@@ -124,7 +124,7 @@ _LONG = 36
 
 
 def _lays(span: Span) -> Iterator[LayReading]:
-    several = several_lines(span, each_options(span, span.lo, span.hi))
+    several = several_lines(span, each_options(span))
     for way in several:
         reading = _assemble(span, _parted(way), way.cost + way.extra)
         if reading is not None:
@@ -132,7 +132,7 @@ def _lays(span: Span) -> Iterator[LayReading]:
     if several:
         return
     long = span.hi - span.lo > _LONG
-    for cost, slots in typings(span, span.lo, span.hi, 2 if long else 6):
+    for cost, slots in typings(span, 2 if long else 6):
         builder = Builder()
         for n, slot in enumerate(slots):
             builder.ahead = slots[n + 1 :]
