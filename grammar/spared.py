@@ -18,7 +18,7 @@ _WORKED_OUT = frozenset((
     c.NeededFlow, c.Shuttle, c.Draft, c.Nozzle, c.TipForFlow,
 ))  # fmt: skip
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
-_AT_WORK = (c.LineOn, c.SupplyExpected)
+_COUNTED = _WORKED_OUT | {c.LineOn, c.SupplyExpected}
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
 
