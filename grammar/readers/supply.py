@@ -127,7 +127,8 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
         return
     units = span.kinds("unit")
     named = {str(span.items[i].value).rpartition(" ")[2] for i in units}
-    again = [i for i in span.kinds("num") if span.items[i].unit is None and f"{span.items[i].number:g}" in named]
+    bare = [i for i in span.kinds("num") if span.items[i].unit is None]
+    again = [i for i in bare if f"{span.items[i].number:g}" in named or _company(span, i)]
     said = [*span.where(*word_list("supplying")), *units, *again, *_toward(span)]
     for lay in lays_without(span, *said)[:2]:
         open_ = (lay.unknown_name, lay.family, lay.wrong, lay.missing, lay.rise_asked, lay.or_else)
@@ -142,6 +143,13 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
         unit = str(span.items[units[0]].value) if to_engine and units else None
         command = replace(supply_pressure(line, friction=False), to_unit=unit, from_hydrant=hydrant)
         yield take.reading(command, cost=lay.cost)
+
+
+def _company(span: Span, i: int) -> bool:
+    """ "Feeding 9 with …": whom, by the number alone."""
+    after = span.items[i + 1].text if i + 1 < span.hi else ""
+    fed = i > span.lo and not span.items[i - 1].concepts.isdisjoint(("feed", "supply_to"))
+    return fed and span.items[i].form == "int" and span.items[i].number < 100 and after in word_list("supply_with")
 
 
 def large_lay(span: Span) -> bool:
