@@ -63,7 +63,9 @@ def _rise(span: Span, take: Take) -> float | None:
 def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     """ "supplying engine 9, 500 feet of 5 inch, 1000 gpm", "relay 1000 gpm through 800 feet of 5"."""
     hydrant = span.has("from_hydrant") or (span.has("hydrant_word") and span.has("supply_loss"))
-    to_engine = span.has("is:unit") and (span.has("supply_to", "feed", "relay", "into", "on_nurse") or _toward(span) != [])
+    to_engine = span.has("is:unit") and (
+        span.has("supply_to", "feed", "relay", "into", "on_nurse") or _toward(span) != []
+    )
     if not (to_engine or hydrant or span.has("relay", "supply_to", "apart") or large_lay(span)):
         return
     if span.has(*word_list("supply_unless")) or any(span.items[i].unit == "min" for i in span.kinds("num")):

@@ -134,7 +134,11 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         if not plain(lay._replace(missing=None)) or lay.total_or_each or not named:
             continue
         at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
-        later = not told and not span.has("cond") and span.first("tank_time", "how_long") > min([*at, span.hi])  # told: then all is one question
+        later = (
+            not told
+            and not span.has("cond", "on_tank", "tank")
+            and span.first("tank_time", "how_long") > min([*at, span.hi])
+        )  # told: then all is one question
         yield _used(take, replace(TankTime(lays=lay.lays), **told), lay.cost + (UNSURE + LIKELY if later else LIKELY))
 
 
