@@ -145,8 +145,8 @@ def report(
         return
     unit = commander(take, at[0]) if benchmark == "command_established" else take.unit()
     place = _place(take, benchmark, at)
-    if stance == "said" and any(text_at(span, k).startswith("you") for k in span.where("assign") if k < at[0]):
-        take.cost += UNSURE  # "engine 9 you have water supply": it is sent to do it
+    if stance == "said" and text_at(span, at[0] - 1) in word_list("benchmarks_you"):
+        take.cost += DOUBTFUL  # "engine 9 you have water supply": it is sent to do it
     if benchmark == "care_transferred" and span.items[at[0]].text.endswith(tuple(word_list("benchmarks_having_them"))):
         transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
         take.cost += 0 if transports else DOUBTFUL  # "engine 9 has the patient": out, or cared for?
@@ -193,6 +193,8 @@ def _place(take: Take, benchmark: BenchmarkName, at: tuple[int, ...]) -> str | N
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += UNSURE
     place = place or on_floor(take)
+    if place is None and benchmark == "on_scene":
+        part_named(take, at[-1])  # "on scene at the bins": where the incident is
     return part_named(take, at[-1]) if place is None and benchmark in word_list("benchmarks_in_parts") else place
 
 

@@ -96,6 +96,28 @@ def _uncounted(take: Take, i: int, unit: str | None, stance: Stance, missing: in
         yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, WEAK)
 
 
+@reads("par")
+def read_pars(span: Span) -> Iterable[Candidate]:
+    """ "PAR, engine 12 three and tanker 3 two": each company with the number that stands next behind it."""
+    items = span.items
+    units = span.kinds("unit")
+    ends = [*units[1:], span.hi]
+    pairs = [(u, k) for u, end in zip(units, ends, strict=False) if (k := _counted_next(span, u, end)) >= 0]
+    if len(pairs) < 2 or len(pairs) != len(units) or len(span.kinds("num")) != len(pairs) or span.has("missing"):
+        return
+    take = Take(span, *units, *(k for _, k in pairs), *span.where("par", "and"))
+    beside(take, "par_beside")
+    take.free(*word_list("par_listed"))
+    if span.stance(span.first("par"), *units) == "said":
+        yield take.reading(*(Par(str(items[u].value), int(items[k].number)) for u, k in pairs))
+
+
+def _counted_next(span: Span, unit: int, end: int) -> int:
+    """The number of people behind a company, before the next one; -1."""
+    found = [k for k in range(unit + 1, end) if _is_count(span.items[k])]
+    return found[0] if len(found) == 1 and span.items[found[0]].number <= _CREW else -1
+
+
 def _division(take: Take, i: int) -> str | None:
     """ "Division Charlie, PAR 6": a division answers for all who work in it."""
     for k in take.open():
