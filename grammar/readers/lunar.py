@@ -8,6 +8,7 @@ from itertools import chain
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Context, Mayday, Reading
+from grammar.costs import HARDLY
 from grammar.items import floor_name
 from grammar.lexicon import by_language
 from grammar.patterns import Search, search
@@ -128,7 +129,8 @@ def _a_slip(word: str, known: Names) -> bool:
     if meant == word:
         return False
     place = any(item.kind in ("place", "floor") for item in segmentations(spelled, known)[0][1])
-    return place or (len(word) >= _LONGER and OSA.distance(word, meant) == 1)
+    dropped = max(spelled.costs) <= HARDLY  # "goin"
+    return place or dropped or (len(word) >= _LONGER and OSA.distance(word, meant) == 1)
 
 
 _SHORTEST_NAME = 2
