@@ -130,7 +130,7 @@ def report(
     span: Span,
     benchmark: BenchmarkName,
     at: tuple[int, ...],
-    cost: float = 0.0,
+    cost: float = 0,
     also: tuple[int, ...] = (),
     part: str | None = None,
 ) -> Iterator[Candidate]:
