@@ -145,11 +145,7 @@ def report(
         return
     unit = commander(take, at[0]) if benchmark == "command_established" else take.unit()
     place = _place(take, benchmark, at)
-    if stance == "said" and text_at(span, at[0] - 1) in word_list("benchmarks_you"):
-        take.cost += DOUBTFUL  # "engine 9 you have water supply": it is sent to do it
-    if benchmark == "care_transferred" and span.items[at[0]].text.endswith(tuple(word_list("benchmarks_having_them"))):
-        transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
-        take.cost += 0 if transports else DOUBTFUL  # "engine 9 has the patient": out, or cared for?
+    take.cost += _doubt(span, benchmark, at[0], unit)
     beside(take, "benchmarks_beside")
     take.mark(*also, *(k for k in span.where("for_noise") if span.items[k].text in word_list("benchmarks_we_have")))
     place = ", ".join(filter(None, (part, place))) or None
@@ -157,6 +153,16 @@ def report(
         yield _stamped(take, benchmark, at, unit, place)
     else:
         yield _unstamped(take, benchmark, at, Status(about=benchmark, unit=unit), stance, place)
+
+
+def _doubt(span: Span, benchmark: BenchmarkName, at: int, unit: str | None) -> float:
+    """ "Engine 9 you have water supply": it is sent to do it. "Engine 9 has the patient": out, or cared for?"""
+    has_them = benchmark == "care_transferred" and text_at(span, at).endswith(
+        tuple(word_list("benchmarks_having_them"))
+    )
+    transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
+    sent = text_at(span, at - 1) in word_list("benchmarks_you")
+    return DOUBTFUL if sent or (has_them and not transports) else 0
 
 
 def _unstamped(
@@ -224,14 +230,19 @@ def _stamped(
     staffing = _staffing(take) if staffed else None
     address(take)
     remark = _patient(take) if benchmark == "patient_contact" else _carried(take) if staffed else None
-    if benchmark in ("command_established", "command_terminated"):
-        name = command_name(span, at[0])
-        take.mark(*name, *(named_after(span, at[-1]) if benchmark == "command_terminated" else ()))
-        if name and benchmark == "command_established":  # "Juniper command established"
-            remark = f"{' '.join(span.items[k].text for k in name)} command"
+    remark = _named_command(take, benchmark, at) or remark
     if span.items[at[0]].text.startswith("fire") and at[0] > span.lo and written_name(span, at[0] - 1):
         take.mark(at[0] - 1)  # "Ridgeline fire is under control"
     return take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _named_command(take: Take, benchmark: BenchmarkName, at: tuple[int, ...]) -> str | None:
+    """ "Juniper command established"."""
+    span = take.span
+    name = command_name(span, at[0]) if benchmark in ("command_established", "command_terminated") else range(0)
+    take.mark(*name, *(named_after(span, at[-1]) if benchmark == "command_terminated" else ()))
+    named = name and benchmark == "command_established"
+    return f"{' '.join(span.items[k].text for k in name)} command" if named else None
 
 
 def _take_back(benchmark: BenchmarkName) -> Question:
