@@ -9,6 +9,7 @@ from rapidfuzz.distance import OSA
 
 from grammar.beside import items_of
 from grammar.commands import Benchmark, Choice, Command, Context, Dispatch, Question, Reading, SaidTime
+from grammar.confidence import ASKED, CERTAIN
 from grammar.items import Item
 from grammar.lexicon import by_language
 from grammar.vocabulary import Names, word_list
@@ -80,9 +81,9 @@ def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     said = " ".join(match.group(2).split())
     if said:
         commands = _dispatched(said, known)
-        return Reading(text, commands, 0.98, intent=Dispatch.intent)
+        return Reading(text, commands, CERTAIN, intent=Dispatch.intent)
     question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
-    return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Dispatch.intent)
 
 
 def _dispatched(said: str, known: Names) -> tuple[Command, ...]:
@@ -119,7 +120,7 @@ def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
 
 def _is_it_one(text: str, said: str, known: Names) -> Reading:
     choices = (Choice("dispatch", _dispatched(" ".join(said.split()), known)), Choice("no"))
-    return Reading(text, question=Question("Is that a dispatch?", choices), confidence=0.6, intent=Dispatch.intent)
+    return Reading(text, question=Question("Is that a dispatch?", choices), confidence=ASKED, intent=Dispatch.intent)
 
 
 def bare_dispatch(text: str, context: Context, known: Names) -> Reading | None:

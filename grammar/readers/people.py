@@ -22,7 +22,8 @@ Way: TypeAlias = Literal["entry", "exit"]
 def read_in_out(span: Span) -> Iterable[Candidate]:
     """ "engine 9 going in with 3, lowest gauge 4200", "engine 9 is out with 1200"."""
     for way in ("entry", "exit"):
-        firm = [i for i in span.where(way) if span.items[i].text in word_list(f"people_firm_{way}")]
+        surely = word_list(f"people_firm_{way}")
+        firm = [i for i in span.where(way) if any(f"{span.items[i].text} ".startswith(f"{one} ") for one in surely)]
         at = firm[0] if firm else span.first(way)
         if at >= 0 and not _something_else(span, way) and _of_a_crew(span, way, at, bool(firm)):
             yield from _way(span, way, at, bool(firm))
@@ -110,8 +111,7 @@ def _out(take: Take, unit: str | None, at: int) -> Iterator[Candidate]:
         out: list[Command] = [Exit(str(span.items[k].value), time=take.time()) for k in others]
         yield take.reading(*out)
         return
-    firm = span.items[at].text in word_list("people_firm_exit")
-    if not _told_behind(span, at, firm):
+    if not _told_behind(span, at, span.items[at].text in word_list("people_firm_exit")):
         psi, time, count = gauge(take), take.time(), members(take)
         take.place()
         take.free(*word_list("people_they_idle"))

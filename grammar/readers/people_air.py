@@ -50,10 +50,15 @@ def read_air(span: Span) -> Iterable[Candidate]:
         extra = DOUBTFUL if time is not None else 0  # "alarm at 1500": a gauge rather than a time
         yield take.reading(AirReading(None, unit, time, low_air_alarm=True), cost=extra + (LIKELY if unit else FAIR))
         return
+    yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm), cost=_whose(span, unit))
+
+
+def _whose(span: Span, unit: str | None) -> float:
+    """What it costs that it may be another number, or nobody's."""
+    inside = span.context.inside
     firm = unit in inside or span.has("lowest_word", "low_air", "air_firm", "air_ask")
-    cost = 0 if firm else UNSURE if inside else UNLIKELY
-    cost += DOUBTFUL if unit is None and not inside and span.context.speaker_unit is None else 0
-    yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm), cost=cost)
+    nobodys = unit is None and not inside and span.context.speaker_unit is None
+    return (0 if firm else UNSURE if inside else UNLIKELY) + (DOUBTFUL if nobodys else 0)
 
 
 @reads("air_calc", "scba", "cylinder", "dropped_to", "started", "is:num")
@@ -75,8 +80,7 @@ def _asked_of(span: Span, read: list[int], minutes: list[int], bar: bool) -> Ite
     rated = [i for i in minutes if i in ratings(span) or _of_a_pack(span, i + 1)]
     timed = [i for i in minutes if i not in rated]
     two = len(read) == 2 and bool(timed)
-    single = len(read) < 2 and bool(rated or span.has("air_calc")) and not span.has("is:unit")
-    if not two and not (single and span.has(*word_list("air_time_asked"))):
+    if not two and not (len(read) < 2 and _of_a_cylinder(span, bool(rated))):
         return
     take = Take(span, *minutes)
     rate = take.number("lpm", "l", low=10, high=200)
@@ -87,16 +91,22 @@ def _asked_of(span: Span, read: list[int], minutes: list[int], bar: bool) -> Ite
     gauges = [gauge_psi(span.items[i], bar=bar) or 0 for i in read]
     take.cost += DOUBTFUL if span.context.units == "us" and not bar and any(map(too_fine, gauges)) else 0
     elapsed, rating = (in_unit(span.items[i[-1]], "min") if i else None for i in (timed, rated))
-    last = None
-    if two:
-        # "3500 now, 4500 at start": the second is the earlier one; "4500 at start, 3500 now"
-        its_own = read[0] + 2 if text_at(span, read[0] + 1) in word_list("air_at") else -1
-        back = (text_at(span, k) for k in range(read[0] + 1, read[1]) if k != its_own)
-        gauges = gauges[::-1] if not word_list("air_back").isdisjoint(back) else gauges
-        last = gauges[1]
-    start = gauges[0] if gauges else None
+    start, last = _first_and_last(span, read, gauges) if two else (next(iter(gauges), None), None)
     answer = AirTime(start_psi=start, gauge_psi=last, minutes=elapsed, rated_min=rating, rate_lpm=rate)
     yield take.reading(answer, cost=HARDLY)
+
+
+def _of_a_cylinder(span: Span, rated: bool) -> bool:
+    asked = (rated or span.has("air_calc")) and span.has(*word_list("air_time_asked"))
+    return asked and not span.has("is:unit")
+
+
+def _first_and_last(span: Span, read: list[int], gauges: list[float]) -> tuple[float, float]:
+    """ "3500 now, 4500 at start": the second is the earlier one; "4500 at start, 3500 now"."""
+    its_own = read[0] + 2 if text_at(span, read[0] + 1) in word_list("air_at") else -1
+    back = (text_at(span, k) for k in range(read[0] + 1, read[1]) if k != its_own)
+    first, last = gauges
+    return (first, last) if word_list("air_back").isdisjoint(back) else (last, first)
 
 
 def _of_a_pack(span: Span, k: int) -> bool:
