@@ -46,6 +46,7 @@ from grammar.commands import (
     SupplyExpected,
     WaterSource,
 )
+from grammar.costs import TAKE
 from grammar.describe import several
 from grammar.doubt import around
 from grammar.items import POLARITY, Item
@@ -54,7 +55,6 @@ from grammar.questions import calls, clauses
 from grammar.spelling import spellings
 from grammar.stretch import LOGGED
 from grammar.text import tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
