@@ -31,6 +31,7 @@ NONE: Signs = frozenset()
 NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
 _OF_NOZZLE_IN = 3.5
 """A number up to this before "tip" is the tip's, inches: the largest of a master stream."""
+_SMALL_IN = 2
 _TALL = 20
 """More floors than most buildings have: "flowing sixty, fourth floor"."""
 FACTS: dict[str, Test] = {}
@@ -139,26 +140,27 @@ def _signs(span: Span, k: int) -> Signs:
     """What tests ask of an item."""
     item = span.items[k]
     signs = {*item.concepts, item.text, f"is:{item.kind}"}
-    if item.kind == "line":
-        signs.add("a_hose")
-        signs.update(line.device for line in span.context.rig_lines if line.key == item.value and line.device)
+    if item.kind == "num":
+        signs |= _of_number(span, k)
+    elif item.kind == "line":
+        devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
+        signs |= {"a_hose", *devices}
     elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
         signs.add("tall")
-    elif item.kind == "num":
-        signs |= {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
-        if sized(item):
-            signs.add("sized")
-        if item.number in sizes("tips"):
-            signs.add("a_tip")
-        if sized(item) and item.number < 2:  # "small line" names such hose
-            signs.add("small")
-        tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
-        bare = item.unit is None and item.number in sizes("plain_hoses") and not tip
-        if bare or (item.unit == "in" and item.number >= min(sizes("plain_hoses"))):
-            signs |= {"a_hose", "hose_number"}
     elif "sprinkler" in item.concepts and "fire_connection" not in item.concepts:
         signs.add("sprinklers")
     return frozenset(signs)
+
+
+def _of_number(span: Span, k: int) -> set[str]:
+    """What a number is by itself; "small": less than 2 in, as a "small line" is."""
+    item, plain = span.items[k], sizes("plain_hoses")
+    tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
+    hose = item.number >= min(plain) if item.unit == "in" else item.unit is None and item.number in plain and not tip
+    told = {"a_tip": item.number in sizes("tips"), "a_hose": hose, "hose_number": hose, "sized": sized(item)}
+    told["small"] = told["sized"] and item.number < _SMALL_IN
+    signs = {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
+    return signs.union(sign for sign, holds in told.items() if holds)
 
 
 def sized(item: Item) -> bool:
