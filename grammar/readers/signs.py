@@ -7,9 +7,9 @@ A sign is a term, the words of an item, `is:kind`, `u:ft`, `form:mixed`, `n:2.5`
 `words` of that (`prev_words`: before it), the first of them (`leads`; `opening`: of the stretch), what is `before` or
 `after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away),
 `soon` (two on), `later` (behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or
-all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and
-before it. What begins with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of
-FACTS.
+all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said`, `told` and `just_told` look at single
+words, of all, of all before it, of three before it. What begins with $ is a word list. Any other test is a fact: one of
+the language's [fact] tables, else one of FACTS.
 """
 
 from __future__ import annotations
@@ -103,8 +103,9 @@ class Site:
         i, lo, hi = self.i, self.span.lo, self.span.hi
         if where in _BESIDE:
             yield from (self.beside(step) for step in _BESIDE[where])
-        elif where in ("said", "told"):
-            yield from (frozenset(item.text.split()) for item in self.span.items[lo : hi if where == "said" else i])
+        elif where in _TOLD:
+            first, last = {"said": (lo, hi), "told": (lo, i), "just_told": (max(lo, i - _JUST), i)}[where]
+            yield from (frozenset(item.text.split()) for item in self.span.items[first:last])
         elif where in _OF_TEXT:
             at = lo if where == "opening" else max(i - 1, lo) if where == "prev_words" else i
             words = self.span.items[at].text.split()
@@ -133,7 +134,9 @@ _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "has": lambda i, lo, hi: range(lo, hi),
 }
 _OF_TEXT = ("text", "words", "prev_words", "leads", "opening")
-_ELSEWHERE = (*_OF_TEXT, "message", "earlier", "said", "told")
+_TOLD = ("said", "told", "just_told")
+_JUST = 3
+_ELSEWHERE = (*_OF_TEXT, *_TOLD, "message", "earlier")
 
 
 def _signs(span: Span, k: int) -> Signs:
