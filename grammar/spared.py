@@ -27,18 +27,19 @@ def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[in
     """What the words that a reading leaves over cost, where that is less than usual: position -> cost."""
     kinds = {type(command) for command in candidate.commands}
     asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
-    if not (asked or (kinds and kinds <= _COUNTED)):
+    if not asked and not (kinds and kinds <= _COUNTED):
         return {}
     used = candidate.used
     left = [k for k in range(lo, hi) if not used >> k & 1 and _could_be_spared(items[k])]
-    told = sum(used >> k & 1 and _tells(items[k]) for k in range(lo, hi)) if left else 0
+    told = [k for k in range(lo, hi) if used >> k & 1 and _tells(items[k])] if left else []
     if not told:
         return {}
-    told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
+    at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
     if kinds <= _WORKED_OUT:
-        whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
-        told_at |= {k for k in left if (_tells_nothing(items, lo, k, used) if whole else _leads_in(items, lo, k, used))}
-    return {k: HARDLY for k in left if k in told_at}
+        counted = any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+        beside = _tells_nothing if len(told) > 1 and counted else _leads_in
+        at |= {k for k in left if beside(items, lo, k, used)}
+    return {k: HARDLY for k in left if k in at}
 
 
 def names_no_line(items: list[Item], lo: int, k: int) -> bool:

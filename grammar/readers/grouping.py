@@ -286,14 +286,13 @@ class Builder:
     def _begin(self, slot: Slot) -> None:
         """Begins another group where this slot is none of the one that is told of."""
         kind, opens = slot.kind, slot.kind in _OPENS
-        if kind == "count" and self.group.has("hose", "name") and self.group.whole and self._counts_more():
+        if kind == "count" and self._counts_more():
             self._new("and")
-        group = self.group
         if self._link is not None and self._linked_at >= 0 and (opens or kind in ("floor", "place")):
             self.used |= 1 << self._linked_at
-        if opens and group.has("inlet") and group.has("len") and group.has("hose"):
+        if opens and self.group.has("inlet") and self.group.has("len") and self.group.has("hose"):
             self._new("and")  # what is told after the hose to the standpipe's inlet works off it
-            group = self.group
+        group = self.group
         if opens and self._link is not None and self._hangs(kind):
             self._new(self._link)
         elif kind in group.values:
@@ -315,7 +314,8 @@ class Builder:
 
     def _counts_more(self) -> bool:
         """Another size or length follows this count: it counts those."""
-        if "count" in self.group.values:
+        group = self.group
+        if group.has("count") or not group.has("hose", "name") or not group.whole:
             return False
         told = (slot.kind for slot in self._ahead)
         stops = ("len", "hose", "count", "name", "family", "sep", "and", "split")

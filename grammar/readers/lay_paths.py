@@ -52,24 +52,10 @@ def section(group: Group, parallel: int = 1) -> tuple[SaidHose, ...]:
 
 def chain(built: Builder, groups: list[Group]) -> tuple[Lays, float]:
     """Lines side by side, each maybe of several sections; and what speaks against them."""
-    paths: list[list[Group]] = []
-    cost = 0.0
-    for group in groups:
-        if not group.has(*_LINES) and paths:
-            kept = paths[-1][-1].values
-            again = {k: v for k, v in group.values.items() if k in ("tip", "flow") and kept.get(k, v) != v}
-            kept.update({k: v for k, v in group.values.items() if k not in kept})
-            kept.update({"twice": again} if again else {})
-        elif group.link in ("into", "feeds") and paths:
-            paths[-1].append(group)
-        elif group.link == "onend" and paths:
-            paths[-1].insert(0, group)
-        else:
-            cost += 0.0 if group.has(*_LINES) else DOUBTFUL
-            paths.append([group])
-    told = [(any(group.has("inlet") for group in path), _path(built, path)) for path in _fed_gun(paths)]
+    told = [(any(group.has("inlet") for group in path), _path(built, path)) for path in _fed_gun(_paths(groups))]
     inlets = [line for inlet, line in told if inlet and line.hose]
     lines = [line for inlet, line in told if not (inlet and line.hose)]
+    cost = 0.0 if groups[0].has(*_LINES) else DOUBTFUL
     if inlets and lines:
         return (_off_riser(inlets, lines),), cost
     lines = inlets or lines
@@ -77,15 +63,42 @@ def chain(built: Builder, groups: list[Group]) -> tuple[Lays, float]:
     return ((standpipe,) if standpipe is not None else tuple(SaidLay(lines=(line,)) for line in lines)), cost
 
 
+def _paths(groups: list[Group]) -> list[list[Group]]:
+    """The sections of each line, pump to nozzle."""
+    paths: list[list[Group]] = []
+    for group in groups:
+        if not paths:
+            paths.append([group])
+        elif not group.has(*_LINES):
+            _say_more(paths[-1][-1].values, group)
+        elif group.link in ("into", "feeds"):
+            paths[-1].append(group)
+        elif group.link == "onend":
+            paths[-1].insert(0, group)
+        else:
+            paths.append([group])
+    return paths
+
+
+def _say_more(kept: dict[str, object], group: Group) -> None:
+    """More of the same line; what it has already otherwise is kept as the other way ("twice")."""
+    again = {k: v for k, v in group.values.items() if k in ("tip", "flow") and kept.get(k, v) != v}
+    kept.update({k: v for k, v in group.values.items() if k not in kept})
+    kept.update({"twice": again} if again else {})
+
+
 def _fed_gun(paths: list[list[Group]]) -> list[list[Group]]:
     """ "Ladder pipe, 70 feet up, and I have 200 of 3 inch to the truck": the one bare run of hose feeds the one gun."""
     guns = [p for p in paths if len(p) == 1 and p[0].values.get("device") in _FED_GUNS and not p[0].has("hose", "len")]
     runs = [path for path in paths if path not in guns]
-    if len(guns) != 1 or len(runs) != 1:
-        return paths
-    bare = all(group.values.keys() <= _RUN and group.has("hose", "len") for group in runs[0])
-    least = _NO_HAND_LINE if any(group.has("tip", "flow", "kind", "npsi") for group in runs[0]) else _FEEDS_IN
-    return [[*runs[0], *guns[0]]] if bare and all((g.num("hose") or 0) >= least for g in runs[0]) else paths
+    return [[*runs[0], *guns[0]]] if len(guns) == len(runs) == 1 and _feeds_gun(runs[0]) else paths
+
+
+def _feeds_gun(run: list[Group]) -> bool:
+    """Nothing but hose, and large enough; with a nozzle of its own, so large that no hand line is worked off it."""
+    nozzle = any(group.has("tip", "flow", "kind", "npsi") for group in run)
+    least = _NO_HAND_LINE if nozzle else _FEEDS_IN
+    return all(g.values.keys() <= _RUN and (g.num("hose") or 0) >= least for g in run)
 
 
 def _path(built: Builder, path: list[Group]) -> SaidLine:
@@ -138,28 +151,30 @@ def _behind_connection(lines: list[SaidLine]) -> SaidLay | None:
     return SaidLay(feed=line.hose[:-1], lines=(msgspec.structs.replace(line, device="standpipe", hose=line.hose[-1:]),))
 
 
-def feed_and_legs(built: Builder, groups: list[Group]) -> tuple[Lays, float]:
+def feed_and_legs(built: Builder) -> tuple[Lays, float]:
     """A wye's feed and its legs, and lines of their own beside it; and what speaks against them."""
     live = [group for group in built.groups if group.has("len", "hose", "name", "count")]
     loose = {k: v for group in built.groups if group not in live for k, v in group.values.items() if k in _OF_LEGS}
     feed = _feed_of(built, live)
-    leading: list[Group] = []
-    if feed is not None and feed.link == "into":
-        before = live[: live.index(feed)]
-        leading = [g for g in before if g.link is None and g.noun != "leg" and g.has("hose", "len")]
-    legs = [group for group in live if group is not feed and group not in leading]
+    fed = _leading(live, feed) if feed is not None else []
+    legs = [group for group in live if group not in fed]
     beside = [group for group in legs if group.has("name") and not group.has("len")]  # "… plus the rear line"
     if len(beside) == len(legs) or feed is None or feed.has("name"):
         beside = []
     legs = [group for group in legs if group not in beside]
-    fed = [*leading, feed] if feed is not None else []
     if feed is not None:
-        loose |= {k: feed.values[k] for k in _OF_LEGS if k in feed.values and k not in loose}
+        loose = {k: feed.values[k] for k in _OF_LEGS if feed.has(k)} | loose
     sections = tuple(hose for group in fed for hose in section(group, group.count))
     lay = SaidLay(feed=sections, split=built.split, lines=tuple(_legs(legs, loose)))  # type: ignore[arg-type]
     lone = len(legs) == 1 and legs[0].num("count") is None
     cost = (FAIR if "off_it" in built.said else UNSURE) if lone else 0.0
     return (lay, *(SaidLay(lines=(said_line(group.values),)) for group in beside)), cost
+
+
+def _leading(live: list[Group], feed: Group) -> list[Group]:
+    """The sections of the feed, pump to wye."""
+    before = live[: live.index(feed)] if feed.link == "into" else []
+    return [*(g for g in before if g.link is None and g.noun != "leg" and g.has("hose", "len")), feed]
 
 
 def _feed_of(built: Builder, live: list[Group]) -> Group | None:

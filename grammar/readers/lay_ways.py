@@ -27,22 +27,30 @@ def spread(groups: list[Group]) -> tuple[list[Group], int]:
     """
     for k, group in enumerate(groups):
         run = _run(groups[k + 1 :]) if group.count > 1 and not group.has(*_ALONE) else []
-        counted = [other for other in run if other.has("count")]
-        sized = any(other.has("hose") for other in run)
-        if not run or (counted and (len(counted) < len(run) or sum(o.count for o in run) != group.count or sized)):
-            continue
-        if counted:
-            return [*groups[:k], *_inheriting(group, run), *groups[k + 1 + len(run) :]], 0
-        if sized:
-            return groups, group.count if group.counts_lines and len(run) + 1 == group.count else 0
-        if len(run) == group.count and not group.has("len", "floor"):
-            _inheriting(group, run)  # "two lines, both inch and three quarter: 250 feet … and 200"
-            return [*groups[:k], *groups[k + 1 :]], 0
-        if len(run) + 1 == group.count:
-            group.values.pop("count")
-            _inheriting(group, run)
-            return groups, 0
+        given = _given(group, run, groups[:k], groups[k + 1 + len(run) :]) if run else None
+        if given is not None:
+            return given
     return groups, 0
+
+
+def _given(group: Group, run: list[Group], before: list[Group], after: list[Group]) -> tuple[list[Group], int] | None:
+    """The groups with this count given out to the run; None where it is none of theirs."""
+    counts, sized = [other.num("count") for other in run], any(other.has("hose") for other in run)
+    if any(counts):
+        fits = all(counts) and sum(other.count for other in run) == group.count and not sized
+        return ([*before, *_inheriting(group, run), *after], 0) if fits else None
+    if sized:
+        return [*before, group, *run, *after], group.count if group.counts_lines and len(run) + 1 == group.count else 0
+    if len(run) == group.count and not group.has("len", "floor"):
+        return [
+            *before,
+            *_inheriting(group, run),
+            *after,
+        ], 0  # "two lines, both inch and three quarter: 250 feet … and 200"
+    if len(run) + 1 == group.count:
+        group.values.pop("count")
+        return [*before, group, *_inheriting(group, run), *after], 0
+    return None
 
 
 def _run(after: list[Group]) -> list[Group]:

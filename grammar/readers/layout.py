@@ -136,7 +136,7 @@ def _assembled(span: Span, built: Builder, cost: float) -> LayReading | None:
     if not any(group.has("len", "hose", "name", "family", "device", "unknown_name") for group in groups):
         return None
     groups, counted = spread(groups)
-    lays, more = feed_and_legs(built, groups) if built.split is not None else chain(built, groups)
+    lays, more = feed_and_legs(built) if built.split is not None else chain(built, groups)
     lays = with_total(lays) if "total" in built.said else lays
     uncounted = [group for group in groups if group.plural and not group.has("count", "name", "family")]
     total = cost + built.cost + more + _strange(lays, groups, uncounted)
@@ -149,28 +149,29 @@ def _assembled(span: Span, built: Builder, cost: float) -> LayReading | None:
     floored = () if "floors_told" in built.said else floor_of_all(lays)
     if floored and "floor_apart" in built.said:  # "crosslay one and the rear line, third floor"
         lays, floored = floored, ()
-    height = any(line.floor is not None or line.rise_ft is not None for lay in lays for line in lay.lines)
-    risen = any(line.rise_ft is not None for lay in lays for line in lay.lines)
-    two_feeds = sentence("two_feeds") if "two_feeds" in built.said else None
-    return LayReading(
-        lays,
-        total,
-        built.used,
-        missing=missing(lays),
-        total_or_each=built.said.isdisjoint(("each", "total")) and only_as_total(lays),
-        pump_psi=built.pump_psi,
-        intake_psi=built.intake_psi,
-        unknown_name="unknown_name" in built.said,
-        family=unsure,
-        alike=alike,
-        odd_size=odd(span, lays),
-        wrong=two_feeds or impossible(lays, Sayer(span.context.wording)),
-        floor_asked="upstairs" in built.said and not height,
-        rise_asked="climb" in built.said and not risen,
-        bare_at="at" in built.said,
+    return _judged(span, built, LayReading(lays, total, built.used, family=unsure, alike=alike))._replace(
         twice=with_other(lays, groups),
         or_else=_or_else(span, built, groups, lays, counted, floored),
         one_ft=next((group.num("len") for group in uncounted if group.short), None),
+    )
+
+
+def _judged(span: Span, built: Builder, lay: LayReading) -> LayReading:
+    """With what the lays lack, what can't be, and what must be asked of them."""
+    lines = [line for one in lay.lays for line in one.lines]
+    risen = any(line.rise_ft is not None for line in lines)
+    two_feeds = sentence("two_feeds") if "two_feeds" in built.said else None
+    return lay._replace(
+        missing=missing(lay.lays),
+        total_or_each=built.said.isdisjoint(("each", "total")) and only_as_total(lay.lays),
+        pump_psi=built.pump_psi,
+        intake_psi=built.intake_psi,
+        unknown_name="unknown_name" in built.said,
+        odd_size=odd(span, lay.lays),
+        wrong=two_feeds or impossible(lay.lays, Sayer(span.context.wording)),
+        floor_asked="upstairs" in built.said and not risen and all(line.floor is None for line in lines),
+        rise_asked="climb" in built.said and not risen,
+        bare_at="at" in built.said,
     )
 
 

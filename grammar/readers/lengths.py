@@ -82,13 +82,10 @@ def in_feet(items: list[Item], context: Context) -> list[Item]:
 def _lengths_at(items: Sequence[Item], k: int, context: Context) -> tuple[int, float | None]:
     """The lengths that are counted there: where they end, and how many feet they are."""
     count, after = items[k], k + 1
-    if count.kind != "num":
-        return k, None
-    if count.unit == "ft" and count.form == "hundreds" and _length_word(items, after):
+    if count.kind == "num" and count.unit == "ft" and count.form == "hundreds" and _length_word(items, after):
         many, feet = divmod(count.number, 100)  # "four fifty-foot lengths" is four of 50 ft, not 450
         return after + 1, many * feet
-    whole = count.unit is None and count.form in ("int", "hundreds") and 1 <= count.number <= _MOST
-    if not whole or count.number % 1:
+    if not _counts(count):
         return k, None
     own: float | None = None
     if after < len(items) and items[after].kind == "num":  # "four 50-foot lengths"
@@ -100,6 +97,12 @@ def _lengths_at(items: Sequence[Item], k: int, context: Context) -> tuple[int, f
         return after + 1, count.number * (_piece(items, k, after, context) if own is None else own)
     linked = own is None and _linked_length(items, k)
     return (k + 1, count.number * _piece(items, k, k, context)) if linked else (k, None)
+
+
+def _counts(item: Item) -> bool:
+    if item.kind != "num" or item.unit is not None or item.form not in ("int", "hundreds"):
+        return False
+    return 1 <= item.number <= _MOST and item.number % 1 == 0
 
 
 def _length_word(items: Sequence[Item], k: int) -> bool:
