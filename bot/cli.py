@@ -25,7 +25,7 @@ Json = Annotated[bool, typer.Option("--json", help="One JSON object a line.")]
 
 def main() -> None:
     """Run a command and exit with its status; what goes wrong is said in one line, never as a traceback."""
-    from bot import private
+    from bot.store import private
 
     private.from_now_on()
     sys.exit(run(sys.argv[1:]))
@@ -49,7 +49,7 @@ def run(arguments: list[str]) -> int:
         if hasattr(error, "format_message"):  # wrong usage; typer's error class has no public name
             problem = error.format_message().rstrip(".")
             return _say(f"{problem}. See crosslay --help.", status=2)
-        from bot.logs import note_fault
+        from bot.program.logs import note_fault
 
         return _say(
             f"Something went wrong inside Crosslay ({type(error).__name__}). Details are in {note_fault(error)}."
@@ -82,16 +82,17 @@ def ask(
     rig: RigFile = "",
 ) -> None:
     """Read one message out of any incident and print the reply."""
-    from bot import asking, settings
+    from bot import settings
+    from bot.commands import ask
 
     for word in text:
         if word.startswith("--") or (word.startswith("-") and word[1:2].isalpha()):  # "-200 feet" is said
             raise typer.BadParameter(f"No such option: {word}.")
     given = settings.load(**_given(context, rig))
     if text == ["-"]:
-        raise typer.Exit(asking.ask_each(given, sys.stdin, as_json=as_json, out=sys.stdout))
+        raise typer.Exit(ask.ask_each(given, sys.stdin, as_json=as_json, out=sys.stdout))
     words = " ".join(text).encode("utf-8", "replace").decode()
-    raise typer.Exit(asking.ask_one(given, words, as_json=as_json, out=sys.stdout))
+    raise typer.Exit(ask.ask_one(given, words, as_json=as_json, out=sys.stdout))
 
 
 @app.command()
@@ -103,7 +104,7 @@ def hear(
 ) -> None:
     """Listen to recordings, offline, and answer them as ask does."""
     from bot import settings
-    from bot.hear import hear_files
+    from bot.commands.hear import hear_files
 
     given = settings.load(**_given(context, rig))
     raise typer.Exit(hear_files(given, files, as_json=as_json, out=sys.stdout))
@@ -120,7 +121,7 @@ def drill(
 ) -> None:
     """Play a timed script through a whole incident on a simulated clock."""
     from bot import settings
-    from bot.drill import play_file
+    from bot.commands.drill import play_file
 
     given = settings.load(**_given(context, rig))
     play_file(given, script, start=start, until=until, as_json=as_json, out=sys.stdout)
@@ -136,7 +137,7 @@ def listen(
 ) -> None:
     """Listen hands-free at the panel: the rig's call name, then what you need; answers are shown and spoken."""
     from bot import settings
-    from bot.listen import listen as listen_on
+    from bot.commands.listen import listen as listen_on
 
     given = settings.load(**_given(context, rig))
     raise typer.Exit(listen_on(given, source=source, call_name=not no_call_name, quiet=quiet))
@@ -147,7 +148,8 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
     """Run the bot on Telegram; the token and the rooms come from the settings."""
     import asyncio
 
-    from bot import logs, rigs, settings
+    from bot import rigs, settings
+    from bot.program import logs
     from bot.rooms.telegram.serve import serve
 
     given = settings.load(**_given(context, rig))
@@ -166,7 +168,7 @@ def report(
 ) -> None:
     """Write an incident's record, in the form that the file's ending names; or show the latest daily check."""
     from bot import settings
-    from bot.reporting import write_check, write_report
+    from bot.commands.report import write_check, write_report
 
     if readiness == bool(incident) or not (to or readiness):
         raise typer.BadParameter("Say which: report INCIDENT --to FILE, or report --readiness [--to FILE].")
@@ -198,10 +200,10 @@ def check(
     """Say what is set up, what is missing and how to get it; or how the running bot is doing."""
     if live:
         from bot import settings
-        from bot.live import report as report_live
+        from bot.commands.check_live import report as report_live
 
         raise typer.Exit(report_live(settings.load(**_given(context, rig)), sys.stdout))
-    from bot.check import report
+    from bot.commands.check import report
 
     raise typer.Exit(report(_given(context, rig), sys.stdout))
 
@@ -210,7 +212,7 @@ def check(
 def incidents(context: typer.Context, rig: RigFile = "") -> None:
     """List the incidents in the record: number, company, beginning, how long, what."""
     from bot import settings
-    from bot.keeping import list_incidents
+    from bot.commands.incidents import list_incidents
 
     print(list_incidents(settings.load(**_given(context, rig))))
 
@@ -223,7 +225,7 @@ def forget(
 ) -> None:
     """Erase an incident that is closed, with everything that was said in it."""
     from bot import settings
-    from bot.keeping import forget_incident
+    from bot.commands.incidents import forget_incident
 
     print(forget_incident(settings.load(**_given(context, rig)), incident))
 

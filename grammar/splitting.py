@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import NamedTuple
 
+from grammar.amend import together
 from grammar.commands import (
     AirReading,
     Arrest,
@@ -90,10 +91,13 @@ def _halves(a: Part, b: Part) -> Part:
 
 
 def _both_lays(last: Candidate, piece: Candidate) -> Candidate | None:
-    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
+    """Two parts of one question; two lays asked for one after the other: one pump's pressure, the highest governs."""
     if len(last.commands) != 1 or len(piece.commands) != 1:
         return None
     one, two = last.commands[0], piece.commands[0]
+    whole = together(one, two)
+    if whole is not None:
+        return last._replace(commands=(whole,), cost=last.cost + piece.cost)
     if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
         return None
     both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)

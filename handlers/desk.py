@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import singledispatch
+from typing import TypeVar
 
+from msgspec import Struct
 from msgspec.structs import replace
 
-from grammar.commands import Command
-from handlers.asking import question_for
+from grammar.commands import Choice, Command, Question
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import (
     Event,
@@ -49,6 +50,7 @@ from handlers.times import unit_name
 from handlers.water.state import with_state
 from handlers.words import Words
 
+T = TypeVar("T")
 CAUTION = (
     "An aid only: department procedures, the pump's gauges and the incident commander decide. "
     "It isn't a radio, a Mayday call or accountability."
@@ -199,6 +201,26 @@ def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
         return Outcome(intent=command.intent, question=question_for(needed, command))
     except Refusal as refusal:
         return Outcome(intent=command.intent, refused=refusal.message)
+
+
+def question_for(error: NeedsAnswer, command: Command) -> Question:
+    """The question that a handler's `NeedsAnswer` stands for, with a whole command behind each choice."""
+    choices = tuple(Choice(label, (exchange(command, error.part, completed),)) for label, completed in error.options)
+    return Question(error.message, choices, fills=command, slot=error.slot)
+
+
+def exchange(thing: T, old: object, new: object) -> T:
+    """The same tree of structs and tuples with one of its parts (the very object) exchanged."""
+    if thing is old:
+        return new  # type: ignore[return-value]
+    if isinstance(thing, tuple):
+        return tuple(exchange(item, old, new) for item in thing)  # type: ignore[return-value]
+    if isinstance(thing, Struct):
+        fields = {name: getattr(thing, name) for name in thing.__struct_fields__}
+        turned = {name: exchange(value, old, new) for name, value in fields.items()}
+        changed = {name: value for name, value in turned.items() if value is not fields[name]}
+        return replace(thing, **changed) if changed else thing
+    return thing
 
 
 def _within_rights(outcome: Outcome, scene: Scene, said: Said) -> Outcome:

@@ -13,9 +13,9 @@ from rich.text import Text
 
 from bot import rigs
 from bot.message import Outgoing
+from bot.program.station import Station
 from bot.rooms.terminal import LEAVE, WELCOME, seated, with_choices
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from handlers.incident.board import board
 

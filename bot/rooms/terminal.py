@@ -18,15 +18,17 @@ from collections.abc import AsyncIterator, Callable
 
 import msgspec
 
-from bot import logs, private, replies, rigs
+from bot import rigs
 from bot.clock import Clock
 from bot.errors import FileProblem
-from bot.message import Attachment, Message, Outgoing
-from bot.replies import Handled
+from bot.message import Attachment, Message, Outgoing, reply
+from bot.message.reply import Handled
+from bot.program import logs
+from bot.program.station import Station
 from bot.rooms.choices import Choices, slash_words
 from bot.rooms.speakers import ROLES, Speaker, speaker, split
 from bot.settings import DIRS, Settings
-from bot.station import Station
+from bot.store import private
 from handlers.events import RoleTaken
 from handlers.outcome import Dated
 
@@ -211,4 +213,4 @@ def save(attachment: Attachment) -> str:
 
 def with_choices(out: Outgoing) -> str:
     """The text, and under it its choices by number."""
-    return replies.with_choices(out.text, [button.label for button in out.buttons])
+    return reply.with_choices(out.text, [button.label for button in out.buttons])

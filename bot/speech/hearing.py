@@ -119,7 +119,7 @@ def open_recogniser(vosk_model: Path | None = None) -> Recogniser:
     """The recogniser of the settings: Vosk when a model folder is named, else the built-in ear.
 
     Raises:
-        bot.speech.errors.SpeechError: the model can't be loaded.
+        bot.errors.SpeechError: the model can't be loaded.
     """
     if vosk_model is not None:
         from bot.speech.vosk import Vosk

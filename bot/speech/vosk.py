@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.errors import VoskError
 from bot.speech.activity import Activity, find_speech
-from bot.speech.errors import VoskError
 from bot.speech.gate import Level, Thresholds, judge
 from bot.speech.hearing import SAMPLE_RATE, Guess, Heard, Meaning, nothing_heard
 from bot.speech.nearest import nearest

@@ -16,8 +16,8 @@ from pathlib import Path
 from platformdirs import PlatformDirs
 from sqlalchemy.engine import make_url
 
-from bot import private
 from bot.errors import FileProblem, StoreError
+from bot.store import private
 
 PATIENCE_S = 10.0
 OWN_FOLDER = PlatformDirs("crosslay", appauthor=False).user_data_path

@@ -35,7 +35,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "signs")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -46,6 +46,8 @@ class Span:
         """The message as it was written."""
         self.lays: list[Any] | None = None
         """Worked out by readers/layout.py when a reader asks for it."""
+        self.signs: list[frozenset[str]] | None = None
+        """Worked out by readers/signs.py for declared tests."""
         here = items[lo:hi]
         self.concepts: set[str] = {f"is:{item.kind}" for item in here}.union(*[item.concepts for item in here])
 
@@ -245,6 +247,8 @@ _PER = {
     ("l", "gal"): 1 / 3.785411784,
     ("m2", "sqft"): 1 / 0.3048**2,
     ("km", "mi"): 1 / 1.609344,
+    ("mi", "ft"): 5280.0,
+    ("km", "ft"): 1000 / 0.3048,
     ("hr", "min"): 60.0,
     ("s", "min"): 1 / 60,
 }

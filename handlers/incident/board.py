@@ -15,7 +15,7 @@ from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
-from handlers.incident.working_lines import flow_of
+from handlers.pumping.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name

@@ -7,7 +7,7 @@ import time
 from datetime import UTC, datetime, timedelta
 
 from bot import rigs
-from bot.rehearsal import Rehearsal
+from bot.program.rehearsal import Rehearsal
 from grammar.commands import Entry, Par
 from handlers.events import BenchmarkReported, IncidentOpened, LineOpened, PumpReady, UnitJoined, WorkingLine
 from handlers.incident.board import board

@@ -15,12 +15,12 @@ import psutil
 from sqlalchemy import text
 
 from bot import rigs
-from bot.asking import Asker
 from bot.clock import RealClock
+from bot.commands.ask import Asker
 from bot.message import Message, Outgoing
-from bot.rehearsal import Rehearsal
+from bot.program.rehearsal import Rehearsal
+from bot.program.station import Station
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from bot.store.places import Place
 

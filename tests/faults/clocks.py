@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from bot import rigs
 from bot.clock import ServiceClock
-from bot.rehearsal import Rehearsal
+from bot.program.rehearsal import Rehearsal
 from tests.bot.rooms.at_work import at_work
 from tests.faults.counts import Counts
 from tests.faults.fire import BOARD

@@ -12,13 +12,13 @@ import psutil
 
 from bot import rigs
 from bot.clock import SimulatedClock
-from bot.logbook import Logbook
 from bot.message import Message
+from bot.message.pipeline import Pipeline
+from bot.message.situation import House
 from bot.outbox import Outbox
-from bot.pipeline import Pipeline
 from bot.rooms.scripted import ScriptedRoom
-from bot.situation import House
 from bot.store.database import Store
+from bot.store.logbook import Logbook
 from bot.store.reminders import next_due
 from tests.faults.counts import Counts
 

@@ -17,14 +17,14 @@ from hypothesis import strategies as st
 
 import bot.rigs
 from bot import rigs
-from bot.asking import Asker
-from bot.context import build
-from bot.drill import Drill, parse_script
-from bot.jsonio import as_line, as_object
+from bot.commands.ask import Asker
+from bot.commands.drill import Drill, parse_script
 from bot.message import Message
-from bot.pipeline import FAULT
-from bot.rehearsal import Rehearsal
-from bot.replies import Handled, work_out
+from bot.message.as_json import as_line, as_object
+from bot.message.context import build
+from bot.message.pipeline import FAULT
+from bot.message.reply import Handled, work_out
+from bot.program.rehearsal import Rehearsal
 from bot.settings import Settings
 from bot.speech.audio import decode
 from bot.speech.voice import EspeakVoice

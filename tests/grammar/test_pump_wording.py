@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import Settings
 from grammar.commands import Command, LineOn, PumpPressure, Reading
 from grammar.reader import read

@@ -14,7 +14,7 @@ from itertools import permutations
 from random import Random
 from typing import Literal, NamedTuple, TypeAlias
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import Settings
 
 C = {1.5: 24.0, 1.75: 15.5, 2.0: 8.0, 2.5: 2.0, 3.0: 0.8}

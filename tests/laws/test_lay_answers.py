@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import Settings
 
 CASES = [json.loads(line) for line in (Path(__file__).parent / "lay_cases.jsonl").read_text("utf-8").splitlines()]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import Settings
 
 FULL = os.environ.get("CROSSLAY_LAWS") == "full"

@@ -9,7 +9,7 @@ from pathlib import Path
 import msgspec
 
 import handlers
-from bot.drill import play_file
+from bot.commands.drill import play_file
 from bot.settings import load
 from grammar.helping import examples
 from grammar.vocabulary import vocabulary

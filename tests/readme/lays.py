@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import load
 
 LAYS = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bot.asking import Asker
+from bot.commands.ask import Asker
 from bot.settings import load
 from tests.readme.blocks import BLOCKS, put
 from tests.readme.lays import LAYS

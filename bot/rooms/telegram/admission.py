@@ -7,9 +7,9 @@ from datetime import datetime
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining
+from bot.message import join_codes
+from bot.message.situation import AFTERWARDS
 from bot.rooms.telegram.incoming import KIND
-from bot.situation import AFTERWARDS
 from bot.store import chats, log, places
 from bot.store.chats import Chat, Code
 from bot.store.places import Place
@@ -70,22 +70,22 @@ class Admission:
 
     async def join(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> Code | str:
         """Let a chat in by a link's code: it is a room of the incident from now on. Else why it isn't."""
-        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        used = await join_codes.tried(tx, code, place.room, who, place.company, now)
         if isinstance(used, str):
             return used
         known = await places.place(tx, place.room)
         if known is not None and known.incident == used.incident and used.used_by is None:
-            return joining.HERE_ALREADY
+            return join_codes.HERE_ALREADY
         await self._let_in(tx, used, place, now)
         return used
 
     async def opens_to(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> str | None:
         """Why a said join code doesn't let a chat that isn't served come in; None: what it says joins the incident."""
-        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        used = await join_codes.tried(tx, code, place.room, who, place.company, now)
         if isinstance(used, str):
             return used
         if used.unit is None:
-            return joining.WHICH_UNIT
+            return join_codes.WHICH_UNIT
         await self._let_in(tx, used, place, now)
         return None
 

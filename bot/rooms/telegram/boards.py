@@ -10,11 +10,11 @@ from telegram import Bot
 from telegram.error import BadRequest, Forbidden, TelegramError
 from telegram.error import RetryAfter as Flooded
 
-from bot import reach
-from bot.directory import Directory
+from bot.message.directory import Directory
+from bot.outbox import reach
+from bot.program.station import Station
 from bot.rooms.telegram.incoming import KIND, chat_id
 from bot.rooms.telegram.sending import lead_in_bold, seconds
-from bot.station import Station
 from bot.store import log, outgoing, places
 from bot.store.database import unbroken
 from bot.store.outgoing import Draft

@@ -7,21 +7,20 @@ from datetime import datetime
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining
-from bot.message import Button, Message
+from bot.message import Button, Message, join_codes
+from bot.message.situation import look
+from bot.program.station import Station
 from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission
 from bot.rooms.telegram.incoming import EDIT
-from bot.situation import look
-from bot.station import Station
+from bot.rooms.throttle import Throttle
 from bot.store import inbox, outgoing
 from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Place
-from bot.throttle import Throttle
 from grammar.commands import Join
 from grammar.readers.joining import code_said
-from handlers.incident.settings import CODE_LASTS, companies_but
+from handlers.incident.roles import CODE_LASTS, companies_but
 from handlers.rights import why_not
 
 NOT_SERVED = (
@@ -148,7 +147,7 @@ class Door:
             return why, now, ()
         if wanted is None:
             return WHICH_COMPANY, now, menu.link_buttons(companies_but(scene, situation.said.unit))
-        code = await joining.make_code(tx, situation.incident, wanted, message.who, now)
+        code = await join_codes.make_code(tx, situation.incident, wanted, message.who, now)
         until = (now + CODE_LASTS).astimezone(self._station.house.tz)
         return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code)}", now, ()
 
@@ -156,7 +155,7 @@ class Door:
         """Once for ever that it isn't served; each time why its code lets it in no more, while it may try codes."""
         first = await self._admission.turn_away(tx, message.room, now)
         told = _not_served(message.room, now)
-        if why_not and why_not != joining.TOO_MANY:
+        if why_not and why_not != join_codes.TOO_MANY:
             await self._reply(tx, message, f"{why_not}\n{told.text}" if first else why_not, now)
         elif first:
             await outgoing.put(tx, [told])

@@ -71,7 +71,7 @@ class Ear:
         """Load the network and run it once.
 
         Raises:
-            bot.speech.errors.EarError: the files are missing or damaged.
+            bot.errors.EarError: the files are missing or damaged.
         """
         network, graphs = self._ready()
         hiss = np.random.default_rng(0).normal(0, 1e-3, 3 * SAMPLE_RATE).astype(np.float32)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from bot.speech.errors import VoskError
+from bot.errors import VoskError
 from bot.speech.hearing import Decision, open_recogniser
 from bot.speech.nearest import nearest, unlikeness
 from bot.speech.vosk import Vosk, random_walks

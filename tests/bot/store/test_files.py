@@ -16,7 +16,7 @@ from bot.errors import FileProblem, StoreError
 from bot.store import files, log
 from bot.store.database import MEMORY, Store
 from handlers.history import History
-from tests.bot.test_pipeline import Yard
+from tests.bot.message.test_pipeline import Yard
 
 
 async def some_record(url: str, clock: SimulatedClock, said: int = 40) -> None:
