@@ -6,6 +6,7 @@ the start. One that is `Composed` of parts is worked out state by state where it
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from threading import Lock
@@ -160,35 +161,38 @@ def of_sentences(sentences: Iterable[Sequence[str]]) -> Automaton:
 Arcs: TypeAlias = list[dict[str, list[int]]]
 """Of each state, where a word or a part ("<unit>") leads."""
 _Place: TypeAlias = tuple[str, int, int]
-"""Inside a part, where it leads and its own state; or "", a state, and how many words between may still be said."""
+"""Inside a part, where it leads and its own state; "" and a state between the parts."""
+_ROWS = 512
+"""Rows of arcs that are kept: another is worked out again when it is walked again."""
 
 
 class Composed:
-    """A deterministic automaton whose words stand in arcs or in parts; `between`: words that may stand before each arc.
+    """A deterministic automaton whose words stand in arcs or in parts, worked out state by state where it is walked.
 
-    Its states are numbered as they are walked; safe to share between threads.
+    Safe to share between threads.
     """
 
-    def __init__(
-        self, arcs: Arcs, final: Sequence[bool], parts: Mapping[str, Automaton], between: frozenset[str], most: int
-    ) -> None:
+    def __init__(self, arcs: Arcs, final: Sequence[bool], parts: Mapping[str, Automaton]) -> None:
         ways = _alive([[(word, to) for word, ends in row.items() for to in ends] for row in arcs], final, parts)
         self._said = [[(word, to) for word, to in row if word not in parts] for row in ways]
         self._parts_at = [[(name, to, 0) for name, to in row if name in parts] for row in ways]
-        self._ends, self._parts, self._between, self._most = final, parts, between, most
+        self._ends, self._parts = final, parts
         self._numbers: dict[frozenset[_Place], int] = {}
         self._states: list[frozenset[_Place]] = []
-        self._rows: list[dict[str, int] | None] = []
+        self._rows: OrderedDict[int, dict[str, int]] = OrderedDict()
         self._lock = Lock()
-        self._number(frozenset(self._at(0, most)))
+        self._number(frozenset(self._at(0)))
 
     def __getitem__(self, state: int) -> dict[str, int]:
         """Words that go on from a state, and where to."""
-        row = self._rows[state]
-        if row is None:
-            with self._lock:
+        with self._lock:
+            row = self._rows.get(state)
+            if row is None:
                 row = self._rows[state] = self._row(state)
-        return row
+            self._rows.move_to_end(state)
+            while len(self._rows) > _ROWS:
+                self._rows.popitem(last=False)
+            return row
 
     @property
     def arcs(self) -> Composed:
@@ -202,46 +206,38 @@ class Composed:
 
     def may_end(self, state: int) -> bool:
         """Whether a sentence may end in a state that was reached."""
-        return any(not part and self._ends[at] and left == self._most for part, at, left in self._states[state])
+        return any(not part and self._ends[at] for part, at, _ in self._states[state])
 
     def words(self) -> frozenset[str]:
         """Every word that can be said."""
-        literal = {word for row in self._said for word, _ in row}
-        return self._between.union(literal, *(part.words() for part in self._parts.values()))
+        literal = frozenset(word for row in self._said for word, _ in row)
+        return literal.union(*(part.words() for part in self._parts.values()))
 
     def _number(self, places: frozenset[_Place]) -> int:
         if places not in self._numbers:
             self._numbers[places] = len(self._states)
             self._states.append(places)
-            self._rows.append(None)
         return self._numbers[places]
 
-    def _at(self, state: int, left: int) -> Iterator[_Place]:
+    def _at(self, state: int) -> Iterator[_Place]:
         """A state, and the parts that begin in it."""
-        yield "", state, left
+        yield "", state, 0
         yield from self._parts_at[state]
 
     def _row(self, state: int) -> dict[str, int]:
         found: dict[str, set[_Place]] = {}
-        for part, at, inner in self._states[state]:
-            for word, places in self._inside(part, at, inner) if part else self._outside(at, inner):
-                found.setdefault(word, set()).update(places)
+        for name, at, inner in self._states[state]:
+            if not name:
+                for word, to in self._said[at]:
+                    found.setdefault(word, set()).update(self._at(to))
+                continue
+            part = self._parts[name]
+            for word, after in part.arcs[inner].items():
+                if part.arcs[after]:
+                    found.setdefault(word, set()).add((name, at, after))
+                if part.final[after]:
+                    found.setdefault(word, set()).update(self._at(at))
         return {word: self._number(frozenset(places)) for word, places in found.items()}
-
-    def _outside(self, state: int, left: int) -> Iterator[tuple[str, Iterable[_Place]]]:
-        for word, to in self._said[state]:
-            yield word, self._at(to, self._most)
-        if left and (self._said[state] or self._parts_at[state]):
-            after = tuple(self._at(state, left - 1))
-            yield from ((word, after) for word in self._between)
-
-    def _inside(self, name: str, to: int, state: int) -> Iterator[tuple[str, Iterable[_Place]]]:
-        part = self._parts[name]
-        for word, after in part.arcs[state].items():
-            if part.arcs[after]:
-                yield word, ((name, to, after),)
-            if part.final[after]:
-                yield word, self._at(to, self._most)
 
 
 def _alive(

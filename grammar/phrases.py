@@ -234,9 +234,7 @@ class _Compiler:
         parts |= {f"<{rule}>": self._compile(("rule", rule)) for rule in ("carrier", "tail")}
         arcs, final = self._top()
         content = repr((arcs, sorted((name, part.arcs, part.final) for name, part in parts.items()))).encode()
-        skip = frozenset(word for word in vocabulary().skip if word.isalpha())
-        graph = Composed(arcs, final, parts, skip, _BETWEEN)
-        return WordGraph(graph, hashlib.sha256(content).hexdigest()[:16], parts["<said>"])
+        return WordGraph(Composed(arcs, final, parts), hashlib.sha256(content).hexdigest()[:16], parts["<said>"])
 
     def _top(self) -> tuple[Arcs, list[bool]]:
         """The start, what follows a carrier, the sentence's end, and all bodies between, of words and parts."""
@@ -320,10 +318,6 @@ class _Compiler:
                 net.skip(start, end)
 
 
-_BETWEEN = 1
-"""Most words that are allowed anyway ("the", "is") before another."""
-
-
 @by_language
 def _ways_said() -> Automaton:
     """The bank's ways as they are spoken: words, slots and terms."""
@@ -367,7 +361,7 @@ def _spoken_words(text: str) -> tuple[str, ...] | None:
         if meant:
             out.append(_part_of(meant) if meant.isdisjoint(_OF_THE_RIG) else "<family>")
         else:
-            out += [word for word in words[i:end] if word not in known.skip]
+            out += words[i:end]
         i = end
     return tuple(out)
 
