@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from functools import lru_cache
 from threading import Lock
 
 import numpy as np
@@ -35,19 +36,23 @@ class _Node:
     ends: tuple[int, ...] = ()
 
 
+TRIES = 512
+"""States of a graph whose spellings are kept."""
+
+
 class TokenGraph:
-    """A word graph spelled in tokens; the tries of its states are made when first visited."""
+    """A word graph spelled in tokens; the tries of its states are made when they are visited."""
 
     def __init__(self, graph: WordGraph, tokens: Tokens) -> None:
         self._arcs, self.final, self._tokens = graph.arcs, graph.final, tokens
-        self._tries: dict[int, _Node] = {}
+        self._trie = lru_cache(TRIES)(self._made)
 
     def trie(self, state: int) -> _Node:
         """The spellings of all words that go on from a state."""
-        node = self._tries.get(state)
-        if node is None:
-            node = self._tries[state] = _frozen(self._spell(state))
-        return node
+        return self._trie(state)
+
+    def _made(self, state: int) -> _Node:
+        return _frozen(self._spell(state))
 
     def _spell(self, state: int) -> dict[int | None, object]:
         root: dict[int | None, object] = {}
