@@ -1,8 +1,8 @@
-"""People and reports as country houses say them: lists of PARs, bare minutes, who else is wanted, who passes a question."""
+"""People and reports as country houses say them: PARs in a list, bare minutes, who else is wanted, questions passed on."""
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 
@@ -18,7 +18,7 @@ WANTED = ("another tanker", "two more engines", "an ambulance", "the power compa
 
 @pytest.mark.parametrize("way", ["par, {a} {n} and {b} {m}", "par {a} {n}, {b} {m}", "par for {a} is {n} and {b} {m}"])
 def test_pars_listed_one_after_the_other_are_each_companys(way: str) -> None:
-    for (a, b), (n, m) in product(zip(UNITS, UNITS[1:], strict=False), product(COUNTS, COUNTS)):
+    for (a, b), (n, m) in product(pairwise(UNITS), product(COUNTS, COUNTS)):
         said = way.format(a=a, b=b, n=n[0], m=m[0])
         told = {c.unit: c.count for c in read(said, OFFICER).commands if isinstance(c, Par)}
         assert told == {a: n[1], b: m[1]}, said
