@@ -47,6 +47,23 @@ def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Ite
         yield from _fields(span, command, wanted)
 
 
+_PARTS = (c.Shuttle, c.NeededFlow, c.Hydrant, c.Draft, c.TankTime)
+"""Questions whose numbers are often told apart: "… two miles out, 4 minutes to fill, how many tenders for 250"."""
+
+
+def together(one: c.Command, two: c.Command) -> c.Command | None:
+    """Two parts of one question, told one after the other; None where both say the same field otherwise."""
+    if type(one) is not type(two) or not isinstance(one, _PARTS):
+        return None
+    values = {}
+    for field, default in zip(one.__struct_fields__, one.__struct_defaults__, strict=True):
+        first, second = getattr(one, field), getattr(two, field)
+        if default not in (first, second) and first != second:
+            return None
+        values[field] = first if second == default else second
+    return replace(one, **values)
+
+
 # ----------------------------------------------------------------------------------------------------------------- lays
 
 

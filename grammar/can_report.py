@@ -8,9 +8,9 @@ from collections.abc import Callable
 from grammar.beside import items_of
 from grammar.commands import Benchmark, Command, Par, Reading, Report
 from grammar.confidence import KEPT
+from grammar.costs import TAKE
 from grammar.items import Item
 from grammar.polarity import mark_polarity
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names
 
 _PART = re.compile(

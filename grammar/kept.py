@@ -17,6 +17,7 @@ from grammar.beside import SUBJECTS, arrives, counts_allowed, is_count, items_of
 from grammar.calls import Call, past_the_call
 from grammar.commands import Benchmark, Choice, Command, Context, Emergency, Question, Reading, Report
 from grammar.confidence import ASKED, KEPT, LIKELY_TOO
+from grammar.costs import TAKE
 from grammar.describe import several
 from grammar.doubt import around
 from grammar.items import Item
@@ -25,7 +26,6 @@ from grammar.questions import calls, clauses
 from grammar.spelling import spellings
 from grammar.stretch import LOGGED
 from grammar.text import tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from grammar.clock import durations, times
 from grammar.items import Item
 from grammar.lexicon import by_language
 from grammar.numbers import NumberAt, number_words, numbers_at
-from grammar.quantities import floors, quantities, times, unit_at
+from grammar.quantities import floors, quantities, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary, word_list
 
@@ -107,6 +108,7 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
     if word[0].isdigit() or word[0] == "." or word in _numeric_words():
         numbers = read.at(i)
         found.extend(times(words, i, numbers))
+        found.extend(durations(words, i, numbers))
         found.extend(quantities(words, i, numbers, terms))
     found.extend(floors(words, numbers, i, terms, term_matches))
     if term_matches:

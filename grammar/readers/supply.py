@@ -59,11 +59,13 @@ def _rise(span: Span, take: Take) -> float | None:
     return -abs(feet) if span.has("down") and not span.has("up") else feet
 
 
-@reads("supply_to", "relay", "from_hydrant", "apart", "feed", "supply_loss", "longest", "is:unit")
+@reads("supply_to", "relay", "on_nurse", "from_hydrant", "apart", "feed", "supply_loss", "longest", "is:unit")
 def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     """ "supplying engine 9, 500 feet of 5 inch, 1000 gpm", "relay 1000 gpm through 800 feet of 5"."""
     hydrant = span.has("from_hydrant") or (span.has("hydrant_word") and span.has("supply_loss"))
-    to_engine = span.has("is:unit") and (span.has("supply_to", "feed", "relay", "into") or _toward(span) != [])
+    to_engine = span.has("is:unit") and (
+        span.has("supply_to", "feed", "relay", "into", "on_nurse") or _toward(span) != []
+    )
     if not (to_engine or hydrant or span.has("relay", "supply_to", "apart") or large_lay(span)):
         return
     if span.has(*word_list("supply_unless")) or any(span.items[i].unit == "min" for i in span.kinds("num")):
@@ -127,7 +129,8 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
         return
     units = span.kinds("unit")
     named = {str(span.items[i].value).rpartition(" ")[2] for i in units}
-    again = [i for i in span.kinds("num") if span.items[i].unit is None and f"{span.items[i].number:g}" in named]
+    bare = [i for i in span.kinds("num") if span.items[i].unit is None]
+    again = [i for i in bare if f"{span.items[i].number:g}" in named or _company(span, i)]
     said = [*span.where(*word_list("supplying")), *units, *again, *_toward(span)]
     for lay in lays_without(span, *said)[:2]:
         open_ = (lay.unknown_name, lay.family, lay.wrong, lay.missing, lay.rise_asked, lay.or_else)
@@ -142,6 +145,13 @@ def _laid(span: Span, to_engine: bool, hydrant: bool) -> Iterator[Candidate]:
         unit = str(span.items[units[0]].value) if to_engine and units else None
         command = replace(supply_pressure(line, friction=False), to_unit=unit, from_hydrant=hydrant)
         yield take.reading(command, cost=lay.cost)
+
+
+def _company(span: Span, i: int) -> bool:
+    """ "Feeding 9 with …": whom, by the number alone."""
+    after = span.items[i + 1].text if i + 1 < span.hi else ""
+    fed = i > span.lo and not span.items[i - 1].concepts.isdisjoint(("feed", "supply_to"))
+    return fed and span.items[i].form == "int" and span.items[i].number < 100 and after in word_list("supply_with")
 
 
 def large_lay(span: Span) -> bool:

@@ -71,9 +71,6 @@ def _told(take: Take) -> dict[str, float]:
     """What is in the tank, as gallons or a share of it: "with half a tank"."""
     spent = _spent(take)
     said = fill({"tank_gal": slots()["tank_gallons"], "tank_fraction": slots()["tank_share"]}, take)
-    if (at := take.span.first("on_board")) >= 0 and "tank_gal" not in said:
-        gallons = take.number_near(at, None, low=50, high=12000, reach=0)
-        said |= {} if gallons is None else {"tank_gal": gallons}
     for term, share in slots()["tank_level"].choices.items():
         if take.terms(*share):
             said.setdefault("tank_fraction", float(term))
@@ -137,7 +134,11 @@ def _with_lays(span: Span) -> Iterator[Candidate]:
         if not plain(lay._replace(missing=None)) or lay.total_or_each or not named:
             continue
         at = [i for i in span.kinds("line", "family", "num") if span.items[i].unit not in _IN_THE_TANK]
-        later = not told and span.first("tank_time", "how_long") > min([*at, span.hi])  # told: then all is one question
+        later = (
+            not told
+            and not span.has("cond", "on_tank", "tank")
+            and span.first("tank_time", "how_long") > min([*at, span.hi])
+        )  # told: then all is one question
         yield _used(take, replace(TankTime(lays=lay.lays), **told), lay.cost + (UNSURE + LIKELY if later else LIKELY))
 
 

@@ -1,4 +1,4 @@
-"""People and reports as country houses say them: PARs in a list, bare minutes, who else is wanted, questions passed on."""
+"""Country houses on people and reports: PARs in a list, bare minutes, who else is wanted, questions passed on."""
 
 from __future__ import annotations
 
