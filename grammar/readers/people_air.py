@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from grammar.commands import AirReading, AirTime, Choice, Mayday, Question
+from grammar.commands import AirReading, AirTime, Choice, Entry, Mayday, Question
 from grammar.costs import DOUBTFUL, FAIR, HARDLY, LIKELY, UNLIKELY, UNSURE
 from grammar.readers.base import Candidate, Span, Take, gauge_psi, in_unit, reads
 from grammar.readers.gauges import gauge, ratings, too_fine
@@ -32,7 +32,7 @@ def read_air(span: Span) -> Iterable[Candidate]:
     """ "engine 9 lowest 3000", "truck 4 air twenty eight fifty", "low air alarm, engine 9"."""
     inside = span.context.inside
     of_a_crew = span.has("is:unit", "low_air", "lowest_word") or (bool(inside) and span.has("air_word"))
-    if not of_a_crew or span.has(*word_list("air_otherwise")):
+    if not (of_a_crew or _again(span)) or span.has(*word_list("air_otherwise")):
         return
     take = Take(span, *span.where("lowest_word", "low_air"))
     unit, psi = take.unit(), gauge(take)
@@ -53,10 +53,18 @@ def read_air(span: Span) -> Iterable[Candidate]:
     yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm), cost=_whose(span, unit))
 
 
+def _again(span: Span) -> bool:
+    """ "3100 now", right after air was spoken of, and one crew is inside."""
+    last = span.context.last[-1:]
+    alone = len(span.context.inside) == 1 and len(span.content()) == 1 and len(span.kinds("num")) == 1
+    spoken_of = any(isinstance(c, AirReading | AirTime | Entry) or getattr(c, "about", "") == "air" for c in last)
+    return alone and spoken_of and holds(span, "incident_now")
+
+
 def _whose(span: Span, unit: str | None) -> float:
     """What it costs that it may be another number, or nobody's."""
     inside = span.context.inside
-    firm = unit in inside or span.has("lowest_word", "low_air", "air_firm", "air_ask")
+    firm = unit in inside or _again(span) or span.has("lowest_word", "low_air", "air_firm", "air_ask")
     nobodys = unit is None and not inside and span.context.speaker_unit is None
     return (0 if firm else UNSURE if inside else UNLIKELY) + (DOUBTFUL if nobodys else 0)
 
