@@ -32,11 +32,12 @@ def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Ite
 
     `wanted`: the slot that was asked for, which a bare number fills.
     """
-    if isinstance(command, c.PumpPressure | c.FlowAtPressure | c.TankTime) and command.lays:
+    field = next((name for name in ("lays", "add") if getattr(command, name, ())), None)
+    if field is not None:
         for cost, found, used in _typed(span, wanted):
-            lays = _laid_over(command.lays, found)
-            if lays is not None and lays != command.lays:
-                yield replace(command, lays=lays), cost, used
+            lays = _laid_over(getattr(command, field), found)
+            if lays is not None and lays != getattr(command, field):
+                yield replace(command, **{field: lays}), cost, used
     if isinstance(command, c.LineOn):
         lay = command.lay or c.SaidLay(lines=(c.SaidLine(name=command.ref.name if command.ref else None),))
         for cost, found, used in _typed(span, wanted):
@@ -199,20 +200,28 @@ def _fields(span: Span, command: c.Command, wanted: str | None) -> Iterator[Amen
     if "ref" in names and (line := take.kind("line")) is not None:
         changes["ref"] = c.LineRef(name=str(line.value))
     known = {name: slots()[f"field_{name}"] for name in names if f"field_{name}" in slots()}
-    changes |= fill(_open_to(known, command, wanted), take)
+    changes |= fill(_open_to(span, known, command, wanted), take)
+    if isinstance(command, c.SupplyPressure) and command.hose:
+        run = {"length_ft": slots()["supply_length_ft"], "hose_in": slots()["supply_hose_in"]._replace(bare=None)}
+        changes["hose"] = (replace(command.hose[0], **fill(run, take)), *command.hose[1:])
+    if "rise_ft" in changes and span.has("down") and not span.has("up"):
+        changes["rise_ft"] = -abs(changes["rise_ft"])
     if any(getattr(command, field) != value for field, value in changes.items()):
         bare = (
             all(span.items[i].unit is None for i in span.kinds("num") if take.taken(i)) and take.used.bit_count() == 1
         )
-        cost = SURE if set(changes) == {wanted} else LIKELY if bare else HARDLY
+        cost = SURE if set(changes) - {"hose"} == {wanted} else LIKELY if bare else HARDLY
         take.terms(*word_list("amend_around"))
         yield replace(command, **changes), cost, take.used
 
 
-def _open_to(known: dict[str, Field], command: c.Command, wanted: str | None) -> dict[str, Field]:
-    """What a bare number, or one with only its unit, may be: what was asked for, else the only one that was told."""
+def _open_to(span: Span, known: dict[str, Field], command: c.Command, wanted: str | None) -> dict[str, Field]:
+    """What a bare number may be: what was asked for, else the only one told that it fits, where no field is named."""
     told = [f for f, slot in known.items() if slot.kind == "number" and getattr(command, f) is not None]
-    only = wanted if wanted in known else told[0] if len(told) == 1 else None
+    bare = [span.items[i].number for i in span.kinds("num") if span.items[i].unit is None]
+    fits = [f for f in told if all(known[f].limits[0] <= number <= known[f].limits[1] for number in bare)]
+    named = any(span.has(*slot.named) for field, slot in known.items() if slot.named and [field] != fits)
+    only = wanted if wanted in known else fits[0] if len(fits) == 1 and not named else None
     out: dict[str, Field] = {}
     for name, slot in known.items():
         slot = slot._replace(named_bare=slot.limits if slot.named else None)

@@ -205,11 +205,12 @@ def _any(span: Span, terms: Sequence[str]) -> bool:
 
 
 def _within(frame: Frame, context: Context) -> bool:
-    """Any of the conditions holds: "medical", "fire", "open", or the name of the speaker's last command's class."""
+    """Any of the conditions holds: "medical", "fire", "open", the speaker's role, or their last command's class."""
     if not frame.within:
         return True
     last = type(context.last[-1]).__name__ if context.last else ""
     held = {last, context.incident_kind, "open" if context.incident_open else "", "asked" if context.asked else ""}
+    held.add(context.role or "")
     return not held.isdisjoint(frame.within)
 
 

@@ -7,8 +7,23 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from grammar.amend import amendments
-from grammar.commands import Command, FlowAtPressure, Hydrant, OxygenTime, PumpPressure, SaidLay, SaidLine, TankTime
-from grammar.costs import FAIR, LIKELY, SURE, UNSURE
+from grammar.commands import (
+    Command,
+    Correction,
+    FlowAtPressure,
+    Hydrant,
+    LineOn,
+    NeededFlow,
+    OxygenTime,
+    PumpPressure,
+    SaidLay,
+    SaidLine,
+    Shuttle,
+    SupplyPressure,
+    TankTime,
+    WhatIf,
+)
+from grammar.costs import FAIR, HARDLY, LIKELY, SURE, UNSURE
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.flows import plain
 from grammar.readers.layout import lays_without, read_lays
@@ -16,7 +31,13 @@ from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
 
-_FOLLOWABLE = (PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime)
+_FOLLOWABLE = (
+    *(PumpPressure, FlowAtPressure, TankTime, Hydrant, OxygenTime),
+    *(SupplyPressure, Shuttle, NeededFlow, WhatIf),
+)
+_BY_LABEL = (SupplyPressure, Shuttle, NeededFlow)
+"""What was asked of these is told in parts: "fill takes 4 minutes, dump takes 3"."""
+_LARGE = 500
 _STREAMS = ("aerial", "monitor", "deck_gun")
 _MEANT = -UNSURE
 """It is what was meant before any lay that the same words could be by themselves."""
@@ -55,11 +76,24 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
     bare = all(span.items[i].kind == "num" and span.items[i].unit is None for i in span.content())
     extra = _MEANT if stream else SURE if begins else UNSURE + FAIR if bare else FAIR
     for command, cost, used in amendments(span, last):
-        take = Take(span, *span.where(*word_list("follow_lead"), "line", "flowing"))
+        around = ("line", "flowing") if isinstance(last, PumpPressure) else word_list("follow_around")
+        take = Take(span, *span.where(*word_list("follow_lead"), *around))
         take.used |= used
-        yield take.reading(command, cost=cost + extra + (SURE if isinstance(last, PumpPressure) else LIKELY))
+        if isinstance(command, SupplyPressure) and span.has("longest", "apart"):
+            hose = tuple(replace(run, length_ft=None) for run in command.hose)
+            command = replace(command, max_length=True, hose=hose)
+            take.terms("longest", "apart")
+        labelled = cost <= HARDLY and isinstance(last, _BY_LABEL)
+        unsaid = UNSURE if isinstance(last, PumpPressure) and _large_and_bare(span) else SURE
+        extra = SURE if labelled else extra
+        yield take.reading(command, cost=cost + extra + unsaid + (SURE if isinstance(last, PumpPressure) else LIKELY))
     if stream and isinstance(last, PumpPressure):
         yield from _fed_by(span, last)
+
+
+def _large_and_bare(span: Span) -> bool:
+    """ "What if they go to 1200", of a lay: feet, or a flow?"""
+    return any(span.items[i].unit is None and span.items[i].number >= _LARGE for i in span.kinds("num"))
 
 
 def _only_line(command: Command) -> SaidLine | None:
@@ -167,6 +201,35 @@ def _other_line(span: Span, last: PumpPressure) -> Iterator[Candidate]:
     if len(others) == 1 and (not isinstance(family, tuple) or name in family):
         take = Take(span, *span.where("other", "what_about", "last_one", "line", "for_noise"), *span.kinds("family"))
         yield take.reading(replace(last, lays=(SaidLay(lines=(SaidLine(name=str(others[0])),)),)), cost=LIKELY)
+
+
+@reads("not")
+def read_not_that(span: Span) -> Iterable[Candidate]:
+    """ "It's 250 feet, not 200": puts right what was said last, where what is denied is what it was."""
+    last = span.context.last[-1] if span.context.last else None
+    at = span.first("not")
+    denied = [i for i in span.kinds("num", "floor", "line") if i > at]
+    known = isinstance(last, (*_FOLLOWABLE, LineOn)) and span.items[at].text in word_list("answer_not")
+    if last is None or not known or len(denied) != 1:
+        return
+    said = span.items[denied[0]].value
+    inner = Span(span.items, span.lo, at, span.context, span.said)
+    for command, cost, used in amendments(inner, last):
+        if said in _values(last) and said not in _values(command):
+            take = Take(span, at, *denied)
+            take.used |= used
+            yield take.reading(Correction((command,)), cost=cost)
+
+
+def _values(command: Command) -> set[object]:
+    """Every number and name in a command."""
+    found: set[object] = set()
+    parts = [msgspec.to_builtins(command)]
+    while parts:
+        part = parts.pop()
+        parts += list(part.values()) if isinstance(part, dict) else part if isinstance(part, list | tuple) else []
+        found |= {part} if isinstance(part, str | float | int) else set()
+    return found
 
 
 @reads("tank_time", "how_long")

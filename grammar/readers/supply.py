@@ -63,9 +63,8 @@ def _rise(span: Span, take: Take) -> float | None:
 def read_supply_pressure(span: Span) -> Iterable[Candidate]:
     """ "supplying engine 9, 500 feet of 5 inch, 1000 gpm", "relay 1000 gpm through 800 feet of 5"."""
     hydrant = span.has("from_hydrant") or (span.has("hydrant_word") and span.has("supply_loss"))
-    to_engine = span.has("is:unit") and (
-        span.has("supply_to", "feed", "relay", "into", "on_nurse") or _toward(span) != []
-    )
+    fed = span.has("supply_to", "feed", "relay", "into", "on_nurse") or _toward(span) or _sizes(span)[:1] >= [LARGE_IN]
+    to_engine = span.has("is:unit") and bool(fed)
     if not (to_engine or hydrant or span.has("relay", "supply_to", "apart") or large_lay(span)):
         return
     if span.has(*word_list("supply_unless")) or any(span.items[i].unit == "min" for i in span.kinds("num")):
@@ -156,9 +155,13 @@ def _company(span: Span, i: int) -> bool:
 
 def large_lay(span: Span) -> bool:
     """ "How far can I pump 5 inch": how far is asked of supply hose."""
-    numbers = [span.items[i] for i in span.kinds("num")]
-    sizes = [item.number for item in numbers if item.unit == "in" or "hose_said" in item.concepts]
-    return span.has("longest") and (min(sizes) >= LARGE_IN if sizes else span.has("ldh"))
+    return span.has("longest") and (_sizes(span)[:1] >= [LARGE_IN] if _sizes(span) else span.has("ldh"))
+
+
+def _sizes(span: Span) -> list[float]:
+    """The hose sizes that were said, the smallest first."""
+    numbers = (span.items[i] for i in span.kinds("num"))
+    return sorted(item.number for item in numbers if item.unit == "in" or "hose_said" in item.concepts)
 
 
 def _toward(span: Span) -> list[int]:
