@@ -15,7 +15,6 @@ from typing import Any
 
 import msgspec
 from msgspec.structs import replace
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.clock import Clock
 from bot.message import Button
@@ -23,6 +22,7 @@ from bot.message.directory import Directory
 from bot.message.situation import House
 from bot.store import outgoing, places, questions
 from bot.store import reminders as rows
+from bot.store.connection import Tx
 from bot.store.database import Store, lock, unbroken
 from bot.store.outgoing import Draft
 from bot.store.reminders import Row
@@ -49,9 +49,7 @@ _LOG = logging.getLogger(__name__)
 _QUESTION = msgspec.json.Decoder(Question)
 
 
-async def bring_in_line(
-    tx: AsyncConnection, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime
-) -> None:
+async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime) -> None:
     """Make the waiting rows what the scene asks for from `now` on, or from the oldest still owed; told stays told."""
     there = await rows.of_incident(tx, incident)
     waiting = {(row.room, row.key): row for row in there if row.sent_at is None}
@@ -104,7 +102,7 @@ def _told_at(row: Row) -> datetime:
     return row.sent_at if row.sent_at is not None and row.sent_at - row.due_at > LATE else row.due_at
 
 
-async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
+async def hand_over(tx: Tx, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
     """Move the rows that are due to the outbox, in one transaction; returns what was moved.
 
     After a standstill each room is told of everything that is late, in one message.
@@ -118,7 +116,7 @@ async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) 
     return ripe
 
 
-async def _draft(tx: AsyncConnection, together: Sequence[Row], now: datetime, tz: tzinfo) -> Draft:
+async def _draft(tx: Tx, together: Sequence[Row], now: datetime, tz: tzinfo) -> Draft:
     first, text, spoken = together[0], together[0].text, together[0].spoken
     if len(together) > 1:
         first, text, spoken = late_list(together, tz)
@@ -169,7 +167,7 @@ def _told_by_a_later(row: Row, newest_key: str) -> bool:
     return row.name in REPEATED and row.key != newest_key and not row.merged
 
 
-async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) -> list[str]:
+async def to_plan_anew(tx: Tx, told: Sequence[Row], now: datetime) -> list[str]:
     """The incidents whose rows must be brought in line after a telling: it was late, or the last planned of its name.
 
     A telling at its time changes nothing: the rest was planned with it.
@@ -183,7 +181,7 @@ async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) 
     )
 
 
-async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button, ...]:
+async def _buttons(tx: Tx, row: Row, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()
     try:
@@ -247,7 +245,7 @@ class Firing:
             self._told(incident)
         return next_at
 
-    async def _plan(self, tx: AsyncConnection, incident: str, now: datetime) -> None:
+    async def _plan(self, tx: Tx, incident: str, now: datetime) -> None:
         """Plan an incident's reminders anew; where that fails they stay as they were, and no other waits for it."""
         failed = self._to_plan.pop(incident, 0)
         try:

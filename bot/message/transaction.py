@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot import reminders
 from bot.message import Button, join_codes, roles_taken
@@ -17,6 +16,7 @@ from bot.message.reply import Handled, answer_reading, chosen, whole_in_place_of
 from bot.message.situation import House, Situation, directory_of, look
 from bot.outbox import reach
 from bot.store import inbox, log, outgoing, places, questions
+from bot.store.connection import Tx
 from bot.store.database import lock
 from bot.store.inbox import Received
 from bot.store.logbook import quarters
@@ -42,9 +42,7 @@ class NotYet(Exception):  # noqa: N818 - no error: its turn comes
 class Handling:
     """The handling of one message; make one a message and `run` it."""
 
-    def __init__(
-        self, house: House, tx: AsyncConnection, received: Received, now: datetime, *, urgent: bool = False
-    ) -> None:
+    def __init__(self, house: House, tx: Tx, received: Received, now: datetime, *, urgent: bool = False) -> None:
         """`urgent`: whatever came before it."""
         self._house = house
         self._urgent = urgent

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.clock import Clock
 from bot.errors import RetryAfter, Undeliverable, Unsure
@@ -19,6 +18,7 @@ from bot.outbox.attachments import Attachments
 from bot.reminders import LATE
 from bot.rooms import Room
 from bot.store import outgoing, places
+from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
 from bot.store.outgoing import Letter
 
@@ -144,7 +144,7 @@ class Outbox:
         del self._sending[letter.draft.room]
         self.poke()
 
-    async def _note_one(self, tx: AsyncConnection, letter: Letter, result: str | Exception, now: datetime) -> None:
+    async def _note_one(self, tx: Tx, letter: Letter, result: str | Exception, now: datetime) -> None:
         where = {"room": letter.draft.room, "row": letter.id, "what": letter.draft.name or letter.draft.kind}
         match result:
             case str():
@@ -169,11 +169,11 @@ class Outbox:
                 _LOG.error("A message failed", exc_info=result, extra=where)
                 await self._failed(tx, letter, result, now)
 
-    async def _again(self, tx: AsyncConnection, letter: Letter, why: str, tries: int, now: datetime) -> None:
+    async def _again(self, tx: Tx, letter: Letter, why: str, tries: int, now: datetime) -> None:
         pause_s = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** min(tries, 10))
         await outgoing.put_off(tx, letter.id, now + timedelta(seconds=pause_s), why, arrived_maybe=True)
 
-    async def _failed(self, tx: AsyncConnection, letter: Letter, error: Exception, now: datetime) -> None:
+    async def _failed(self, tx: Tx, letter: Letter, error: Exception, now: datetime) -> None:
         """What nobody expected is tried again, a few times; then the message is set aside, which its room is told."""
         tries = self._unexpected.pop(letter.id, 0) + 1
         if tries < UNEXPECTED:
@@ -188,7 +188,7 @@ class Outbox:
             told = msgspec.structs.replace(here, kind="notice", name=SET_ASIDE, text=text, spoken="", created_at=now)
             await outgoing.put(tx, [told])
 
-    async def _refused(self, tx: AsyncConnection, letter: Letter, now: datetime) -> None:
+    async def _refused(self, tx: Tx, letter: Letter, now: datetime) -> None:
         await outgoing.put(tx, await reach.refused(tx, letter.draft, self._crew_room, now))
         self.unreachable(letter.draft.room)
 
@@ -197,7 +197,7 @@ class Outbox:
         if self._unreached is not None:
             self._unreached.add(room)
 
-    async def _reached(self, tx: AsyncConnection, room: str) -> None:
+    async def _reached(self, tx: Tx, room: str) -> None:
         if self._unreached is None:
             self._unreached = await places.unreached(tx)
         if room in self._unreached:

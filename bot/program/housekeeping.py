@@ -8,14 +8,13 @@ import logging
 import os
 from datetime import datetime, timedelta, tzinfo
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.clock import TOLERATED, Clock, LocalClock, ServiceClock
 from bot.message.directory import Directory
 from bot.message.pipeline import Ears
 from bot.message.recording import Listener
 from bot.message.situation import House
 from bot.store import log, outgoing, places, vitals
+from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
 from bot.store.outgoing import Draft
 from handlers.times import duration
@@ -114,7 +113,7 @@ class Housekeeping:
             " clock meanwhile: have it set."
         )
 
-    async def _warning(self, tx: AsyncConnection, text: str) -> list[Draft]:
+    async def _warning(self, tx: Tx, text: str) -> list[Draft]:
         own = self._house.rigs.own_unit
         mates = await places.of_company(tx, own)
         rooms: dict[str, str] = dict.fromkeys(Directory(mates, own, self._house.crew_room).rooms(("officer",)), "")

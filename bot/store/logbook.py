@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections import OrderedDict
 from datetime import datetime, tzinfo
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.store import log
+from bot.store.connection import Tx
 from handlers.history import History
 
 KEPT = 1_000
@@ -26,7 +25,7 @@ class Logbook:
         self._kept: OrderedDict[str, History] = OrderedDict()
         self._leads: dict[str, str] = {}
 
-    async def history(self, tx: AsyncConnection, incident: str) -> History:
+    async def history(self, tx: Tx, incident: str) -> History:
         """The history of an incident as the record has it now, whoever wrote to it."""
         kept = self._kept.get(incident)
         known = kept or History()
@@ -41,7 +40,7 @@ class Logbook:
             self._kept.popitem(last=False)
         return known
 
-    async def lead(self, tx: AsyncConnection, incident: str) -> str:
+    async def lead(self, tx: Tx, incident: str) -> str:
         """The company whose incident it is; that never changes."""
         if incident not in self._leads:
             found = await log.incident(tx, incident)

@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 from sqlalchemy import bindparam, func, insert, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
+from bot.store.connection import Tx
 from bot.store.tables import outbox, rooms
 from handlers.outcome import Kind, Picture
 
@@ -73,19 +73,19 @@ class Letter(msgspec.Struct, frozen=True):
     """The room wants it spoken too."""
 
 
-async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
+async def put(tx: Tx, drafts: Sequence[Draft]) -> None:
     """Line messages up for their rooms, in order."""
     if drafts:
         await tx.execute(_PUT, [_row(draft) for draft in drafts])
 
 
-async def rooms_waiting(tx: AsyncConnection, kinds: Collection[str]) -> set[str]:
+async def rooms_waiting(tx: Tx, kinds: Collection[str]) -> set[str]:
     """The rooms of these kinds that something waits for."""
     return {room for room in (await tx.execute(_ROOMS_WAITING)).scalars() if room.partition(":")[0] in kinds}
 
 
 async def start(
-    tx: AsyncConnection,
+    tx: Tx,
     kinds: Collection[str],
     busy: Collection[str],
     now: datetime,
@@ -109,20 +109,20 @@ async def start(
     return letters, min(parked, default=None)
 
 
-async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:
+async def sent(tx: Tx, letter_id: int, sent_as: str, now: datetime) -> None:
     """The room has it."""
     values = {"state": "sent", "sent_as": sent_as, "finished_at": now, "error": None}
     await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
-async def put_off(tx: AsyncConnection, letter_id: int, until: datetime, error: str, *, arrived_maybe: bool) -> None:
+async def put_off(tx: Tx, letter_id: int, until: datetime, error: str, *, arrived_maybe: bool) -> None:
     """Try again at `until`."""
     await tx.execute(
         _PUT_OFF, {"_id": letter_id, "off": 0 if arrived_maybe else 1, "not_before": until, "error": error}
     )
 
 
-async def failed(tx: AsyncConnection, letter_id: int, error: str, now: datetime) -> None:
+async def failed(tx: Tx, letter_id: int, error: str, now: datetime) -> None:
     """The room will never take it."""
     values = {"state": "failed", "error": error, "finished_at": now}
     await tx.execute(_FINISH, {"_id": letter_id, **values})
@@ -147,7 +147,7 @@ def _draft(row: Any) -> Draft:
     return Draft(**fields)
 
 
-async def not_shown(tx: AsyncConnection, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:
+async def not_shown(tx: Tx, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:
     """How many messages no room took in the end, and the newest of them: room, what it was, when it was made, why."""
     failed = outbox.c.state == "failed"
     count = (await tx.execute(select(func.count()).where(failed))).scalar_one()

@@ -77,7 +77,7 @@ def _open(path: Path, kill_at: int) -> int:
         done += 1
 
     async def opened() -> None:
-        await (await Store.open(f"sqlite+aiosqlite:///{path}")).close()
+        await (await Store.open(f"sqlite:///{path}")).close()
 
     asyncio.run(opened())
     return done

@@ -70,7 +70,7 @@ async def played(url: str) -> tuple[list[str], object]:
 
 
 async def test_the_same_incident_as_on_sqlite(url: str) -> None:
-    assert await played(url) == await played("sqlite+aiosqlite:///:memory:")
+    assert await played(url) == await played("sqlite:///:memory:")
 
 
 async def test_its_tables_are_brought_up_to_date(url: str) -> None:

@@ -7,7 +7,6 @@ from contextlib import AbstractAsyncContextManager
 from datetime import UTC
 
 import pytest
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot import rigs
 from bot.clock import SimulatedClock
@@ -18,6 +17,7 @@ from bot.message.reply import Handled
 from bot.message.situation import House
 from bot.message.transaction import Handling
 from bot.store import inbox, log
+from bot.store.connection import Tx
 from bot.store.database import Store
 from bot.store.inbox import Received
 from bot.store.logbook import Logbook
@@ -43,7 +43,7 @@ async def test_what_waits_together_is_committed_together(
     begun: list[Store] = []
     begin = Store.begin
 
-    def count_and_begin(opened: Store) -> AbstractAsyncContextManager[AsyncConnection]:
+    def count_and_begin(opened: Store) -> AbstractAsyncContextManager[Tx]:
         begun.append(opened)
         return begin(opened)
 
