@@ -25,7 +25,7 @@ from tests.bot.speech.conftest import joe
 
 __all__ = ["joe"]
 Samples = NDArray[np.float32]
-COMMANDS = Path(__file__).with_name("breaths.txt")
+COMMANDS = Path(__file__).parents[2] / "breaths.txt"
 FULL = os.environ.get("CROSSLAY_LAWS") == "full"
 PAUSES_S = (0.3, 0.6, 0.9, 1.2, 1.5)
 LAY = "two hundred fifty feet of two and a half inch | with an inch and a quarter tip | second floor"
