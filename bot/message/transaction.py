@@ -24,7 +24,6 @@ from bot.store.outgoing import Draft
 from bot.store.places import Place
 from bot.store.questions import Asked
 from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, Reading, Repeat, Talk
-from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
 from handlers.rights import offered, why_not
@@ -80,7 +79,15 @@ class Handling:
             self._asked_at = confirmed.asked_at
         said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
         answer = whole_in_place_of(self._message.replaces) if self._message.replaces else answer_reading
-        handled = answer(reading, now.history, now.rig, said, heard=listened.line if listened else "")
+        handled = answer(
+            reading,
+            now.history,
+            now.rig,
+            said,
+            heard=listened.line if listened else "",
+            incident=self._log_id(now),
+            logged_at=self._now,
+        )
         if self._pressed is not None and handled.status != "declined":
             await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
         for asked in open_ones:
@@ -141,26 +148,27 @@ class Handling:
 
     # --- what follows from it
 
+    def _log_id(self, now: Situation) -> str:
+        """The log that it belongs to: the incident's, or out of one its company's of the day."""
+        return now.incident or quarters(now.place.company, self._message.at, self._house.tz)
+
     async def _log(self, handled: Handled, now: Situation) -> tuple[str | None, History]:
-        """Log the events, opening an incident where one begins."""
-        place, incident, history = now.place, now.incident, now.history
-        key = incident or quarters(place.company, self._message.at, self._house.tz)
+        """Write the events that it was answered with, opening an incident where one begins."""
+        incident, history = now.incident, now.history
         closed_at = history.scene.closed_at
-        for number, outcome in handled.numbered:
-            begins = any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events)
-            if begins and not history.scene.open:
-                key = incident = await self._open(place)
-                history = await self._house.logbook.history(self._tx, key)
-            self.touched.add(key)
-            events = events_of(
-                outcome, number, now.said, first_seq=history.last_seq + 1, incident=key, logged_at=self._now
-            )
-            await log.add(self._tx, events)
-            for event in events:
-                history.add(event)
-            await self._take_roles(place, events)
-            if incident is not None:
-                await self._bring_in(incident, events)
+        for changed in handled.logs:
+            opens = not changed.written and any(isinstance(e.body, IncidentOpened) for e in changed.unwritten)
+            if opens:
+                incident, closed_at = await self._open(now.place), None
+                changed.name(incident)
+            if events := changed.unwritten:
+                history, key = changed, incident or self._log_id(now)
+                self.touched.add(key)
+                await log.add(self._tx, events)
+                self._house.logbook.keep(key, changed)
+                await self._take_roles(now.place, events)
+                if incident is not None:
+                    await self._bring_in(incident, events)
         if incident is not None and history.scene.closed_at != closed_at:
             await log.set_closed(self._tx, incident, history.scene.closed_at)
         return incident, history

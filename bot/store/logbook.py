@@ -19,7 +19,7 @@ def quarters(company: str, at: datetime, tz: tzinfo) -> str:
 
 
 class Logbook:
-    """Histories by incident. What it hands out must not be changed: log events, then `forget` or ask again."""
+    """Histories by incident. What it hands out must not be changed: a changed copy is written, then `keep` that."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, History] = OrderedDict()
@@ -32,13 +32,18 @@ class Logbook:
         for event in await log.since(tx, incident, known.last_seq):
             if event.seq > known.last_seq:  # another transaction of this program may have been quicker
                 known.add(event)
-        if kept is not None and self._kept.get(incident) is not kept:  # forgotten meanwhile: it may hold too much
+        if kept is not None and self._kept.get(incident) is not kept:  # another now: this one may hold too much
             return await self.history(tx, incident)
+        self.keep(incident, known)
+        return known
+
+    def keep(self, incident: str, known: History) -> None:
+        """A history all of whose events stand in the record (unless its transaction fails: then `forget` it)."""
+        known.written = len(known.events)
         self._kept[incident] = known
         self._kept.move_to_end(incident)
         if len(self._kept) > KEPT:
             self._kept.popitem(last=False)
-        return known
 
     async def lead(self, tx: Tx, incident: str) -> str:
         """The company whose incident it is; that never changes."""

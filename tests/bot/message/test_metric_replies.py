@@ -15,8 +15,6 @@ from bot.message.context import build
 from bot.message.reply import Handled, work_out
 from bot.settings import Settings
 from grammar.commands import Role
-from handlers.desk import events_of
-from handlers.events import IncidentOpened
 from handlers.history import History
 from handlers.incident.board import board
 from handlers.incident.record import record
@@ -84,11 +82,7 @@ def _told(asker: Asker, rig: Rig, script: str) -> Iterator[str]:
         handled = work_out(words, build(rig, unit, log.scene, role=who, addressed=True), log, rig, said)
         assert handled.status in ("answered", "asked"), (words, handled.reply)
         yield from shown(handled)
-        for place, outcome in enumerate(handled.outcomes):
-            if any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events) and not log.scene.open:
-                log = History()
-            for event in events_of(outcome, place, said, first_seq=log.last_seq + 1, incident="2026-03-07-1"):
-                log.add(event)
+        log = handled.logs[-1]
         yield from (reminder.text for reminder in due(log.scene, rig, now))
         yield board(log.scene, rig, now, asker.tz).text
     yield from (row.text for row in record(log.events, rig, now, asker.tz).rows)
