@@ -67,9 +67,9 @@ def room(context: typer.Context, rig: RigFile = "") -> None:
     context.obj = rig
     if context.invoked_subcommand is None:
         from bot import settings
-        from bot.rooms import terminal
+        from bot.commands.room import open_room
 
-        raise typer.Exit(terminal.open_room(settings.load(**_given(context, rig))))
+        raise typer.Exit(open_room(settings.load(**_given(context, rig))))
 
 
 @app.command(context_settings={"ignore_unknown_options": True})

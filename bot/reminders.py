@@ -49,8 +49,11 @@ _LOG = logging.getLogger(__name__)
 _QUESTION = msgspec.json.Decoder(Question)
 
 
-async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime) -> None:
-    """Make the waiting rows what the scene asks for from `now` on, or from the oldest still owed; told stays told."""
+async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime) -> bool:
+    """Make the waiting rows what the scene asks for from `now` on, or from the oldest still owed; told stays told.
+
+    Returns whether any has changed.
+    """
     there = await rows.of_incident(tx, incident)
     waiting = {(row.room, row.key): row for row in there if row.sent_at is None}
     since = min((now, *(row.owed_at for row in waiting.values())))
@@ -58,9 +61,13 @@ async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory
     for room, reminders in _by_room(due(scene, rig, since), scene, directory).items():
         told = [row for row in there if row.room == room and row.sent_at is not None]
         wanted |= {(room, row.key): row for row in _planned(incident, room, reminders, told, rig)}
-    await rows.drop(tx, [row for key, row in waiting.items() if key not in wanted])
-    await rows.change(tx, [row for key, row in wanted.items() if key in waiting and row != waiting[key]])
-    await rows.add(tx, [row for key, row in wanted.items() if key not in waiting])
+    gone = [row for key, row in waiting.items() if key not in wanted]
+    moved = [row for key, row in wanted.items() if key in waiting and row != waiting[key]]
+    new = [row for key, row in wanted.items() if key not in waiting]
+    await rows.drop(tx, gone)
+    await rows.change(tx, moved)
+    await rows.add(tx, new)
+    return bool(gone or moved or new)
 
 
 def _by_room(reminders: Iterable[Reminder], scene: Scene, directory: Directory) -> dict[str, list[Reminder]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
+from functools import cached_property
 from typing import cast
 
 import msgspec
@@ -19,7 +20,7 @@ from bot.store.logbook import Logbook, quarters
 from bot.store.places import Person, Place
 from bot.store.questions import Asked
 from grammar.commands import Context, Role
-from grammar.readers.answers import asks_of_mayday
+from grammar.door import asks_of_mayday
 from handlers.history import History
 from handlers.outcome import Said
 from handlers.rig import Rig
@@ -68,7 +69,7 @@ class Situation:
     new_here: bool
     """The room wasn't known before: it is to be told what is planned for it."""
 
-    @property
+    @cached_property
     def context(self) -> Context:
         """What the reader must know."""
         return context.build(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Protocol
 
 import msgspec
 
@@ -20,7 +21,7 @@ from bot.store.connection import Tx
 from bot.store.database import lock
 from bot.store.inbox import Received
 from bot.store.logbook import quarters
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Draft, Letter
 from bot.store.places import Place
 from bot.store.questions import Asked
 from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, Reading, Repeat, Talk
@@ -38,13 +39,44 @@ class NotYet(Exception):  # noqa: N818 - no error: its turn comes
     """Another program on the same record has an earlier message of the room, and hasn't handled it so far."""
 
 
+class Written(msgspec.Struct, frozen=True):
+    """What a message came to."""
+
+    handled: Handled
+    incident: str | None
+    planned: bool
+    """Reminders have changed."""
+
+
+class Sender(Protocol):
+    """Sends a room's message as soon as the transaction that wrote it is committed (bot.outbox.Outbox)."""
+
+    def reserve(self, room: str) -> bool:
+        """Whether the room is idle; if so, it is kept for this message."""
+        ...
+
+    def release(self, room: str) -> None: ...
+
+    def send(self, letter: Letter) -> None: ...
+
+
 class Handling:
     """The handling of one message; make one a message and `run` it."""
 
-    def __init__(self, house: House, tx: Tx, received: Received, now: datetime, *, urgent: bool = False) -> None:
-        """`urgent`: whatever came before it."""
+    def __init__(
+        self,
+        house: House,
+        tx: Tx,
+        received: Received,
+        now: datetime,
+        *,
+        urgent: bool = False,
+        sender: Sender | None = None,
+    ) -> None:
+        """`urgent`: whatever came before it. `sender`: takes the reply as soon as it is committed, where it can."""
         self._house = house
         self._urgent = urgent
+        self._sender = sender
         self._tx = tx
         self._id = received.id
         self._message = received.message
@@ -55,17 +87,21 @@ class Handling:
         """When the question was put that the message answers."""
         self._pressed: int | None = None
         """The question whose button was pressed."""
-        self.touched: set[str] = set()
+        self._touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
+        self._letter: Letter | None = None
+        """The reply, if it is sent as soon as the transaction is committed."""
+        self._planned = False
+        """The reminders' rows have changed."""
 
-    async def run(self, listened: Listened | None = None) -> tuple[Handled, str | None]:
-        """Handle it and write down everything that follows; returns that and the incident it belongs to.
+    async def run(self, listened: Listened | None = None) -> Written:
+        """Handle it and write down everything that follows; then `committed` or `failed`.
 
         `listened`: what a recording was heard as.
         """
         await self._by_ourselves()
         now = await look(self._house, self._tx, self._message, self._now)
-        reading = listened.reading if listened else await self._reading(now)
+        reading = listened.reading_in(now.context) if listened else await self._reading(now)
         reading = _asked_again(reading, now)
         if now.asked is not None and self._pressed is None:
             reading = _no_of_who_may(reading, now.asked, now)
@@ -102,12 +138,26 @@ class Handling:
         await self._tell(handled, now, incident, history.scene, directory)
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
-            await reminders.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
+            self._planned = await reminders.bring_in_line(
+                self._tx, incident, history.scene, rig, directory, self._message.at
+            )
         for command in handled.reading.commands:
             if isinstance(command, Talk):
                 await places.change_place(self._tx, now.place.room, talk=command.on)
         await self._tick_off(handled, incident)
-        return handled, incident
+        return Written(handled, incident, self._planned)
+
+    def committed(self) -> None:
+        """Its transaction has gone through."""
+        if self._letter is not None and self._sender is not None:
+            self._sender.send(self._letter)
+
+    def failed(self) -> None:
+        """Its transaction hasn't."""
+        for incident in self._touched:
+            self._house.logbook.forget(incident)
+        if self._sender is not None:
+            self._sender.release(self._message.room)
 
     async def _by_ourselves(self) -> None:
         """Where several transactions run at a time: one at a time in an incident, no message twice, none overtaken.
@@ -163,7 +213,7 @@ class Handling:
                 changed.name(incident)
             if events := changed.unwritten:
                 history, key = changed, incident or self._log_id(now)
-                self.touched.add(key)
+                self._touched.add(key)
                 await log.add(self._tx, events)
                 self._house.logbook.keep(key, changed)
                 await self._take_roles(now.place, events)
@@ -212,7 +262,7 @@ class Handling:
         if handled.reply:
             alerted = {room for one in notices if one.kind == "alert" for room in directory.rooms(one.to)}
             gone = reach.alert_line(directory.unreached(alerted - {place.room}), self._house.crew_room)
-            drafts.append(
+            await self._reply(
                 Draft(
                     room=place.room,
                     incident=incident or "",
@@ -225,7 +275,8 @@ class Handling:
                     reply_to=self._message.id,
                     thread=self._message.thread,
                     created_at=self._now,
-                )
+                ),
+                aloud=place.talk,
             )
         for notice in notices:
             for room in directory.rooms(notice.to):
@@ -245,6 +296,15 @@ class Handling:
                     )
                 )
         await outgoing.put(self._tx, drafts)
+
+    async def _reply(self, draft: Draft, *, aloud: bool) -> None:
+        """The reply: straight on its way where its room is idle, else lined up."""
+        if self._sender is not None and self._sender.reserve(draft.room):
+            self._letter = await outgoing.put_sending(self._tx, draft, aloud=aloud)
+            if self._letter is not None:
+                return
+            self._sender.release(draft.room)
+        await outgoing.put(self._tx, [draft])
 
     async def _ask(
         self, question: Question | None, room: str, incident: str | None, *, who: str | None

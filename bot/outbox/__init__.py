@@ -54,6 +54,8 @@ class Outbox:
         self._rooms = {room.kind: room for room in rooms}
         self._attachments = attachments
         self._sending: dict[str, asyncio.Task[None]] = {}
+        self._reserved: set[str] = set()
+        """Rooms whose next message is being written by a transaction that hands it over itself."""
         self._finished: list[_Result] = []
         self._crew_room = crew_room
         self._unreached: set[str] | None = None
@@ -68,6 +70,23 @@ class Outbox:
     def poke(self) -> None:
         """There is something new to send."""
         self._poked.set()
+
+    def reserve(self, room: str) -> bool:
+        """Keep an idle room for a message that is about to be committed; then `send` or `release` it."""
+        free = self._store.one_writer and room.partition(":")[0] in self._rooms
+        if not free or room in self._sending or room in self._reserved:
+            return False
+        self._reserved.add(room)
+        return True
+
+    def release(self, room: str) -> None:
+        """Nothing comes of it."""
+        self._reserved.discard(room)
+
+    def send(self, letter: Letter) -> None:
+        """Send a reserved room's message, which is committed as being on its way."""
+        self._reserved.discard(letter.draft.room)
+        self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
 
     async def run(self) -> None:
         """Send for ever."""
@@ -110,13 +129,15 @@ class Outbox:
             now = self._clock.now()
             finished = list(self._finished)
             only = None if self._store.one_writer else await self._held(finished)
+            if finished:  # lost with the power, they would be sent again, marked
+                async with self._store.begin(soft=True) as tx:
+                    for result in finished:
+                        await self._note_one(tx, *result, now)
+                del self._finished[: len(finished)]
             async with self._store.begin() as tx:
-                for result in finished:
-                    await self._note_one(tx, *result, now)
                 # One that ended while others were noted is still "sending" in the record: its room isn't idle yet.
-                busy = {*self._sending, *(letter.draft.room for letter, _ in self._finished[len(finished) :])}
+                busy = {*self._sending, *self._reserved, *(letter.draft.room for letter, _ in self._finished)}
                 letters, retry_at = await outgoing.start(tx, tuple(self._rooms), busy, now, only)
-            del self._finished[: len(finished)]
             for letter in letters:
                 self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
             if only is not None:

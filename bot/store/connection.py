@@ -66,11 +66,12 @@ class Sqlite:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="record")
 
     @contextlib.asynccontextmanager
-    async def begin(self) -> AsyncIterator[SqliteTx]:
+    async def begin(self, *, soft: bool = False) -> AsyncIterator[SqliteTx]:
         """See Store.begin."""
         with self.engine.connect() as connection:
             driver = connection.connection.driver_connection
             assert isinstance(driver, sqlite3.Connection)
+            driver.execute(f"PRAGMA synchronous={'NORMAL' if soft else 'FULL'}")
             transaction = await self._begun(connection, driver)
             before = driver.total_changes
             try:

@@ -12,7 +12,7 @@ import logging
 import sqlite3
 from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from sqlalchemy import Column, Table, create_engine, event, text
 from sqlalchemy.dialects import postgresql, sqlite
@@ -35,19 +35,14 @@ from bot.errors import StoreError
 from bot.store.connection import PATIENCE_MS, Sqlite, Tx
 from bot.store.files import prepare
 from bot.store.holding import Holder
+from bot.store.schema import bring_up_to_date
 from bot.store.tables import metadata
-
-if TYPE_CHECKING:
-    from alembic.config import Config
 
 T = TypeVar("T")
 _LOG = logging.getLogger(__name__)
 _LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended(:name, 0))")
 _COMPILED: dict[Any, Any] = {}
 """Our few statements, compiled once for all records that are opened."""
-
-HEAD = "0004"
-"""The newest migration: a record that stands there opens without alembic being loaded."""
 
 MEMORY = "sqlite:///:memory:"
 """A record that lasts as long as the program: drills and tests."""
@@ -83,7 +78,7 @@ class Store:
         store = cls(engine)
         try:
             async with store.begin() as tx:
-                await tx.run_sync(metadata.create_all if url == MEMORY else _bring_up_to_date)
+                await tx.run_sync(metadata.create_all if url == MEMORY else bring_up_to_date)
         except BaseException as error:
             with contextlib.suppress(Exception):  # what went wrong first is told
                 await store.close()
@@ -102,13 +97,16 @@ class Store:
             await self._holder.let_go(name)
 
     @contextlib.asynccontextmanager
-    async def begin(self) -> AsyncIterator[Tx]:
+    async def begin(self, *, soft: bool = False) -> AsyncIterator[Tx]:
         """One transaction: committed at the end of the block, rolled back when it raises.
 
         What is raised is what went wrong first, also where the rolling back goes wrong after it (a full disk).
+
+        Args:
+            soft: it outlives the program, but may be lost with the power: for what nothing depends on.
         """
         if isinstance(self._engine, Sqlite):
-            async with self._turn, self._engine.begin() as sqlite_tx:
+            async with self._turn, self._engine.begin(soft=soft) as sqlite_tx:
                 yield sqlite_tx
             return
         async with self._engine.connect() as tx:
@@ -202,43 +200,6 @@ def _sqlite_engine(url: URL) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
-
-
-def known_versions() -> set[str]:
-    """The migrations that this program knows."""
-    from alembic.script import ScriptDirectory
-
-    return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
-
-
-def _bring_up_to_date(connection: Connection) -> None:
-    if _version(connection) == HEAD:
-        return
-    from alembic import command
-    from alembic.util.exc import CommandError
-
-    config = _migrations()
-    config.attributes["connection"] = connection
-    try:
-        command.upgrade(config, "head")
-    except CommandError:
-        raise StoreError(
-            "The record was made by a newer Crosslay: install that one again, or name another file."
-        ) from None
-
-
-def _migrations() -> Config:
-    from alembic.config import Config
-
-    config = Config()
-    config.set_main_option("script_location", "bot.store:migrations")
-    return config
-
-
-def _version(connection: Connection) -> str | None:
-    if not connection.dialect.has_table(connection, "alembic_version"):
-        return None
-    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
 
 
 def _unopened(url: str, error: Exception) -> StoreError:

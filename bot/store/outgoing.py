@@ -24,6 +24,8 @@ _PICTURE = msgspec.json.Decoder(Picture)
 _THIS = outbox.c.id == bindparam("_id")
 _UNDER_WAY = outbox.c.state.in_(("waiting", "sending"))
 _PUT = insert(outbox)
+_PUT_SENDING = insert(outbox).values(state="sending", attempts=1).returning(outbox.c.id)
+_ANY_UNDER_WAY = select(outbox.c.id).where(outbox.c.room == bindparam("room"), _UNDER_WAY).limit(1)
 _FIRST = select(func.min(outbox.c.id).label("id")).where(_UNDER_WAY).group_by(outbox.c.room).subquery()
 _TOPIC = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
 _FIRST_OF_ROOMS = (
@@ -77,6 +79,17 @@ async def put(tx: Tx, drafts: Sequence[Draft]) -> None:
     """Line messages up for their rooms, in order."""
     if drafts:
         await tx.execute(_PUT, [_row(draft) for draft in drafts])
+
+
+async def put_sending(tx: Tx, draft: Draft, *, aloud: bool) -> Letter | None:
+    """Line a message up as one that is on its way already, to be sent as soon as it is committed.
+
+    None, and nothing done: something else is still to go to the room.
+    """
+    if (await tx.execute(_ANY_UNDER_WAY, {"room": draft.room})).first() is not None:
+        return None
+    number = (await tx.execute(_PUT_SENDING, _row(draft))).scalar_one()
+    return Letter(number, draft, 0, aloud)
 
 
 async def rooms_waiting(tx: Tx, kinds: Collection[str]) -> set[str]:

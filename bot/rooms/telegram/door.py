@@ -18,7 +18,7 @@ from bot.store.inbox import Received
 from bot.store.outgoing import Draft
 from bot.store.places import Place
 from grammar.commands import Join
-from grammar.readers.joining import code_said
+from grammar.door import code_said
 from handlers.incident.roles import CODE_LASTS, companies_but
 from handlers.rights import why_not
 

@@ -52,9 +52,9 @@ class CutStore(Store):
         self.gone = asyncio.Event()
 
     @contextlib.asynccontextmanager
-    async def begin(self) -> AsyncIterator[Tx]:
+    async def begin(self, *, soft: bool = False) -> AsyncIterator[Tx]:
         self.left -= 1
-        async with super().begin() as tx:
+        async with super().begin(soft=soft) as tx:
             yield tx
             if self.left < 0 and not self.after_commit:
                 self._cut()

@@ -19,7 +19,8 @@ from sqlalchemy.sql import ClauseElement
 
 import bot.store
 from bot.errors import StoreError
-from bot.store.database import HEAD, Store
+from bot.store.database import Store
+from bot.store.schema import HEAD
 from bot.store.tables import metadata
 
 

@@ -124,7 +124,7 @@ async def test_an_error_of_opening_isnt_hidden_by_one_of_closing(url: str, monke
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Store, "close", close)
-    monkeypatch.setattr("bot.store.database._bring_up_to_date", full)
+    monkeypatch.setattr("bot.store.database.bring_up_to_date", full)
     with pytest.raises(StoreError, match=r"can't be opened .no space left on device."):
         await Store.open(url)
 
