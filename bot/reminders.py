@@ -24,8 +24,8 @@ from bot.store import outgoing, places, questions
 from bot.store import reminders as rows
 from bot.store.connection import Tx
 from bot.store.database import Store, lock, unbroken
-from bot.store.outgoing import Draft
-from bot.store.reminders import Row
+from bot.store.outgoing import Unsent
+from bot.store.reminders import ReminderRow
 from grammar.commands import Question
 from handlers.outcome import Reminder
 from handlers.quiet import quiet
@@ -57,7 +57,7 @@ async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory
     there = await rows.of_incident(tx, incident)
     waiting = {(row.room, row.key): row for row in there if row.sent_at is None}
     since = min((now, *(row.owed_at for row in waiting.values())))
-    wanted: dict[tuple[str, str], Row] = {}
+    wanted: dict[tuple[str, str], ReminderRow] = {}
     for room, reminders in _by_room(due(scene, rig, since), scene, directory).items():
         told = [row for row in there if row.room == room and row.sent_at is not None]
         wanted |= {(room, row.key): row for row in _planned(incident, room, reminders, told, rig)}
@@ -80,14 +80,16 @@ def _by_room(reminders: Iterable[Reminder], scene: Scene, directory: Directory) 
     return by_room
 
 
-def _planned(incident: str, room: str, reminders: list[Reminder], told: Sequence[Row], rig: Rig) -> list[Row]:
+def _planned(
+    incident: str, room: str, reminders: list[Reminder], told: Sequence[ReminderRow], rig: Rig
+) -> list[ReminderRow]:
     """What one room is still to be told, quieted."""
     told_keys = {key for row in told for key in (row.key, *row.merged.splitlines())}
     owed = {reminder.key: reminder for reminder in reminders if reminder.key not in told_keys}
     routine = [_told_at(row) for row in told if row.kind == "reminder" and row.name not in EXACT]
     planned = quiet(owed.values(), max(routine, default=None), gap_s=rig.intervals.quiet_gap_s)
     return [
-        Row(
+        ReminderRow(
             incident=incident,
             room=room,
             key=reminder.key,
@@ -104,12 +106,12 @@ def _planned(incident: str, room: str, reminders: list[Reminder], told: Sequence
     ]
 
 
-def _told_at(row: Row) -> datetime:
+def _told_at(row: ReminderRow) -> datetime:
     """When a row was told: its due time, unless it was late."""
     return row.sent_at if row.sent_at is not None and row.sent_at - row.due_at > LATE else row.due_at
 
 
-async def hand_over(tx: Tx, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
+async def hand_over(tx: Tx, now: datetime, tz: tzinfo, limit: int) -> list[ReminderRow]:
     """Move the rows that are due to the outbox, in one transaction; returns what was moved.
 
     After a standstill each room is told of everything that is late, in one message.
@@ -123,12 +125,12 @@ async def hand_over(tx: Tx, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
     return ripe
 
 
-async def _draft(tx: Tx, together: Sequence[Row], now: datetime, tz: tzinfo) -> Draft:
+async def _draft(tx: Tx, together: Sequence[ReminderRow], now: datetime, tz: tzinfo) -> Unsent:
     first, text, spoken = together[0], together[0].text, together[0].spoken
     if len(together) > 1:
         first, text, spoken = late_list(together, tz)
     asking = [row for row in together if row.question]
-    return Draft(
+    return Unsent(
         room=first.room,
         incident=first.incident,
         kind="alert" if any(row.kind == "alert" for row in together) else first.kind,
@@ -141,7 +143,7 @@ async def _draft(tx: Tx, together: Sequence[Row], now: datetime, tz: tzinfo) -> 
     )
 
 
-def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
+def late_list(late: Sequence[ReminderRow], tz: tzinfo) -> tuple[ReminderRow, str, str]:
     """One message of several late reminders, each in its own words: what is still true, oldest first, then the rest.
 
     Of a clock that comes again and again the last telling stands for those before it, with their times. Gives the row
@@ -150,8 +152,8 @@ def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
     place = {row.key: number for number, row in enumerate(late)}
     kinds = [(series(row.name, row.key), row) for row in late]
     newest = {of: row.key for of, row in kinds}
-    true: list[Row] = []
-    passed: list[Row] = []
+    true: list[ReminderRow] = []
+    passed: list[ReminderRow] = []
     for of, row in kinds:
         if _told_by_a_later(row, newest[of]):
             continue
@@ -169,12 +171,12 @@ def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
     return true[0], "\n".join(lines), aloud
 
 
-def _told_by_a_later(row: Row, newest_key: str) -> bool:
+def _told_by_a_later(row: ReminderRow, newest_key: str) -> bool:
     """Whether a telling of a clock is only one before the last; one that carries others with it isn't."""
     return row.name in REPEATED and row.key != newest_key and not row.merged
 
 
-async def to_plan_anew(tx: Tx, told: Sequence[Row], now: datetime) -> list[str]:
+async def to_plan_anew(tx: Tx, told: Sequence[ReminderRow], now: datetime) -> list[str]:
     """The incidents whose rows must be brought in line after a telling: it was late, or the last planned of its name.
 
     A telling at its time changes nothing: the rest was planned with it.
@@ -188,7 +190,7 @@ async def to_plan_anew(tx: Tx, told: Sequence[Row], now: datetime) -> list[str]:
     )
 
 
-async def _buttons(tx: Tx, row: Row, now: datetime) -> tuple[Button, ...]:
+async def _buttons(tx: Tx, row: ReminderRow, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()
     try:
@@ -200,9 +202,9 @@ async def _buttons(tx: Tx, row: Row, now: datetime) -> tuple[Button, ...]:
     return questions.buttons(number, question)
 
 
-def _together(ripe: Sequence[Row], now: datetime) -> list[list[Row]]:
+def _together(ripe: Sequence[ReminderRow], now: datetime) -> list[list[ReminderRow]]:
     """What is late in a room together; everything else by itself."""
-    groups: dict[tuple[str, ...], list[Row]] = {}
+    groups: dict[tuple[str, ...], list[ReminderRow]] = {}
     for row in ripe:
         late = now - row.due_at > LATE
         groups.setdefault((row.incident, row.room) if late else (row.incident, row.room, row.key), []).append(row)

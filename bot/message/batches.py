@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from bot.clock import Clock
 from bot.message.recording import Listened
 from bot.message.situation import House
-from bot.message.transaction import Handling, Sender, Written
+from bot.message.transaction import Committed, Handling, Sender
 from bot.store.connection import Tx
 from bot.store.database import Store, lost_to_another, unbroken
 from bot.store.inbox import Received
@@ -25,7 +25,7 @@ TRIES = 3
 class _Waiting:
     received: Received
     listened: Listened | None
-    written: asyncio.Future[Written]
+    written: asyncio.Future[Committed]
 
 
 class Writer:
@@ -40,14 +40,14 @@ class Writer:
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
 
-    async def write(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
+    async def write(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Committed:
         """Handle a message and write down everything that follows from it; raises what its handling raises.
 
         `urgent`: before those that wait.
         """
         if not self._store.one_writer:
             return await unbroken(self._alone(received, listened, urgent=urgent))
-        written: asyncio.Future[Written] = asyncio.get_running_loop().create_future()
+        written: asyncio.Future[Committed] = asyncio.get_running_loop().create_future()
         waiting = _Waiting(received, listened, written)
         (self._waiting.appendleft if urgent else self._waiting.append)(waiting)
         if self._writing is None:
@@ -73,7 +73,7 @@ class Writer:
     async def _together(self, batch: Sequence[_Waiting]) -> bool:
         """All in one transaction; False, and nothing done, when any of them fails."""
         handlings: list[Handling] = []
-        results: list[Written] = []
+        results: list[Committed] = []
         try:
             async with self._store.begin() as tx:
                 for one in batch:
@@ -102,7 +102,7 @@ class Writer:
             if not one.written.done():
                 one.written.set_result(result)
 
-    async def _alone(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
+    async def _alone(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Committed:
         for attempt in range(1, TRIES + 1):
             handling = None
             try:

@@ -26,12 +26,12 @@ from bot.message.recording import Listened
 from bot.message.reply import Handled
 from bot.message.situation import House, Situation, look
 from bot.message.ticket import Ticket
-from bot.message.transaction import AlreadyHandled, NotYet, Sender, Written
+from bot.message.transaction import AlreadyHandled, Committed, NotYet, Sender
 from bot.reminders import Firing
 from bot.store import inbox, outgoing, places
 from bot.store.database import Store, is_trouble, unbroken
 from bot.store.inbox import Received
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from grammar.commands import Context, Reading
 from handlers.rig import Rig
 
@@ -343,7 +343,7 @@ class Pipeline:
         )
         return self._end(ticket, handled, written.incident, planned=written.planned)
 
-    async def _written(self, ticket: Ticket, urgent: bool) -> Written:
+    async def _written(self, ticket: Ticket, urgent: bool) -> Committed:
         listened = None
         if ticket.is_recording:
             if ticket.hearing is None or (ticket.hearing.done() and ticket.hearing.exception() is not None):
@@ -368,7 +368,7 @@ class Pipeline:
     async def _note_fault(self, received: Received, error: Exception) -> Handled:
         message, now = received.message, self._clock.now()
         async with self._store.begin() as tx:
-            draft = Draft(
+            draft = Unsent(
                 room=message.room,
                 kind="reply",
                 text=FAULT,

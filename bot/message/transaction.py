@@ -21,7 +21,7 @@ from bot.store.connection import Tx
 from bot.store.database import lock
 from bot.store.inbox import Received
 from bot.store.logbook import quarters
-from bot.store.outgoing import Draft, Letter
+from bot.store.outgoing import Letter, Unsent
 from bot.store.places import Place
 from bot.store.questions import Asked
 from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, Reading, Repeat, Talk
@@ -39,7 +39,7 @@ class NotYet(Exception):  # noqa: N818 - no error: its turn comes
     """Another program on the same record has an earlier message of the room, and hasn't handled it so far."""
 
 
-class Written(msgspec.Struct, frozen=True):
+class Committed(msgspec.Struct, frozen=True):
     """What a message came to."""
 
     handled: Handled
@@ -94,7 +94,7 @@ class Handling:
         self._planned = False
         """The reminders' rows have changed."""
 
-    async def run(self, listened: Listened | None = None) -> Written:
+    async def run(self, listened: Listened | None = None) -> Committed:
         """Handle it and write down everything that follows; then `committed` or `failed`.
 
         `listened`: what a recording was heard as.
@@ -145,7 +145,7 @@ class Handling:
             if isinstance(command, Talk):
                 await places.change_place(self._tx, now.place.room, talk=command.on)
         await self._tick_off(handled, incident)
-        return Written(handled, incident, self._planned)
+        return Committed(handled, incident, self._planned)
 
     def committed(self) -> None:
         """Its transaction has gone through."""
@@ -263,7 +263,7 @@ class Handling:
             alerted = {room for one in notices if one.kind == "alert" for room in directory.rooms(one.to)}
             gone = reach.alert_line(directory.unreached(alerted - {place.room}), self._house.crew_room)
             await self._reply(
-                Draft(
+                Unsent(
                     room=place.room,
                     incident=incident or "",
                     kind="reply",
@@ -284,7 +284,7 @@ class Handling:
                     continue  # the reply has just said it here
                 question = offered(notice.question, scene, directory.leader_of(room, self._now))
                 drafts.append(
-                    Draft(
+                    Unsent(
                         room=room,
                         incident=incident or "",
                         kind=notice.kind,
@@ -297,7 +297,7 @@ class Handling:
                 )
         await outgoing.put(self._tx, drafts)
 
-    async def _reply(self, draft: Draft, *, aloud: bool) -> None:
+    async def _reply(self, draft: Unsent, *, aloud: bool) -> None:
         """The reply: straight on its way where its room is idle, else lined up."""
         if self._sender is not None and self._sender.reserve(draft.room):
             self._letter = await outgoing.put_sending(self._tx, draft, aloud=aloud)

@@ -8,7 +8,7 @@ from datetime import datetime
 from bot.message.directory import Directory
 from bot.store import log, places
 from bot.store.connection import Tx
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from handlers.times import unit_name
 
@@ -37,7 +37,7 @@ def alert_line(gone: Sequence[Place], crew_room: str = "") -> str:
     return f"{line}. Tell them by radio." if (line := board_line(gone, crew_room)) else ""
 
 
-async def refused(tx: Tx, letter: Draft, crew_room: str, now: datetime) -> list[Draft]:
+async def refused(tx: Tx, letter: Unsent, crew_room: str, now: datetime) -> list[Unsent]:
     """Note that a room refused a message; gives what the officer is told of it, once until it is reached again."""
     place = await places.place(tx, letter.room)
     if place is None or place.unreached_since is not None:
@@ -50,7 +50,7 @@ async def refused(tx: Tx, letter: Draft, crew_room: str, now: datetime) -> list[
     named = whose(place, crew_room)
     text = f"{named[:1].upper()}{named[1:]} isn't reached: what is told there doesn't arrive. Tell them by radio."
     return [
-        Draft(
+        Unsent(
             room=room,
             incident=place.incident or "",
             kind="alert" if letter.kind == "alert" else "notice",

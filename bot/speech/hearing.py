@@ -58,7 +58,7 @@ class Margins:
 
 
 @dataclass(frozen=True, slots=True)
-class Guess:
+class HeardGuess:
     """One candidate wording."""
 
     words: str
@@ -73,7 +73,7 @@ class Heard:
 
     words: str
     """Best guess, lower-case words; empty when no speech was found."""
-    guesses: tuple[Guess, ...]
+    guesses: tuple[HeardGuess, ...]
     """All candidates, best first (`words` among them)."""
     confidence: float
     """0..1: estimated probability that `words` is right."""

@@ -13,7 +13,7 @@ from bot.message import Message
 from bot.store import outgoing
 from bot.store.connection import Tx
 from bot.store.database import new_only
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.tables import inbox
 from grammar.commands import Command
 
@@ -72,7 +72,7 @@ class Received(msgspec.Struct, frozen=True):
     message: Message
 
 
-class Told(msgspec.Struct, frozen=True):
+class LastTold(msgspec.Struct, frozen=True):
     """What a person was last told, and the commands that it answered."""
 
     message: str
@@ -120,7 +120,7 @@ async def waiting(tx: Tx, now: datetime) -> list[Received]:
             found.append(Received(row.id, msgspec.structs.replace(message, recorded=bool(row.recorded))))
         except msgspec.DecodeError as error:
             _LOG.error("A message in the record can't be read", extra={"room": row.room, "row": row.id})
-            told = Draft(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
+            told = Unsent(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
             await outgoing.put(tx, [told])
             await done(tx, row.id, now, reply=UNREADABLE, fault=repr(error))
     return found
@@ -217,10 +217,10 @@ async def last_commands(
     return None
 
 
-async def last_told(tx: Tx, who: str, room: str) -> Told | None:
+async def last_told(tx: Tx, who: str, room: str) -> LastTold | None:
     """What the person was last told in this room."""
     row = (await tx.execute(_LAST_TOLD, {"who": who, "room": room})).first()
     if row is None:
         return None
     commands = _COMMANDS.decode(row.commands) if row.commands else ()
-    return Told(f"{row.room}/{row.message}", row.reply, row.sent_at, commands)
+    return LastTold(f"{row.room}/{row.message}", row.reply, row.sent_at, commands)

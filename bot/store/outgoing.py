@@ -45,7 +45,7 @@ _PUT_OFF = _FINISH.values(
 )
 
 
-class Draft(msgspec.Struct, frozen=True, kw_only=True):
+class Unsent(msgspec.Struct, frozen=True, kw_only=True):
     """A message for a room, before it has its number."""
 
     room: str
@@ -68,20 +68,20 @@ class Letter(msgspec.Struct, frozen=True):
     """A row that is to be sent."""
 
     id: int
-    draft: Draft
+    draft: Unsent
     attempts: int
     """How often it was handed to the room already: more than 0 means that it may have arrived."""
     aloud: bool
     """The room wants it spoken too."""
 
 
-async def put(tx: Tx, drafts: Sequence[Draft]) -> None:
+async def put(tx: Tx, drafts: Sequence[Unsent]) -> None:
     """Line messages up for their rooms, in order."""
     if drafts:
         await tx.execute(_PUT, [_row(draft) for draft in drafts])
 
 
-async def put_sending(tx: Tx, draft: Draft, *, aloud: bool) -> Letter | None:
+async def put_sending(tx: Tx, draft: Unsent, *, aloud: bool) -> Letter | None:
     """Line a message up as one that is on its way already, to be sent as soon as it is committed.
 
     None, and nothing done: something else is still to go to the room.
@@ -141,7 +141,7 @@ async def failed(tx: Tx, letter_id: int, error: str, now: datetime) -> None:
     await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
-def _row(draft: Draft) -> dict[str, object]:
+def _row(draft: Unsent) -> dict[str, object]:
     return {
         **msgspec.structs.asdict(draft),
         "buttons": msgspec.json.encode(draft.buttons).decode() if draft.buttons else None,
@@ -149,15 +149,15 @@ def _row(draft: Draft) -> dict[str, object]:
     }
 
 
-def _draft(row: Any) -> Draft:
-    fields = {name: getattr(row, name) for name in Draft.__struct_fields__}
+def _draft(row: Any) -> Unsent:
+    fields = {name: getattr(row, name) for name in Unsent.__struct_fields__}
     try:
         fields["buttons"] = _BUTTONS.decode(fields["buttons"]) if fields["buttons"] else ()
         fields["picture"] = _PICTURE.decode(fields["picture"]) if fields["picture"] else None
     except msgspec.DecodeError:
         _LOG.error("What goes with an outgoing message can't be read", extra={"room": row.room, "row": row.id})
         fields |= {"buttons": (), "picture": None, "text": f"{fields['text']}\n{INCOMPLETE}"}
-    return Draft(**fields)
+    return Unsent(**fields)
 
 
 async def not_shown(tx: Tx, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:

@@ -10,7 +10,7 @@ from bot import rigs
 from bot.program.rehearsal import Rehearsal
 from bot.reminders import late_list
 from bot.store import reminders as rows
-from bot.store.reminders import Row
+from bot.store.reminders import ReminderRow
 from handlers.reminders import REPEATED
 from tests.bot.conftest import NOON
 
@@ -128,8 +128,8 @@ async def test_after_a_standstill_each_crew_is_told_its_own(rehearsal: Rehearsal
             assert row.text.splitlines()[0] in told, row.key
 
 
-def late_row(name: str, key: str, minute: float, text: str = "", **fields: str) -> Row:
-    return Row("i", "r", key, name, "reminder", at(minute), at(minute), text or f"{key}.", **fields)  # type: ignore[arg-type]
+def late_row(name: str, key: str, minute: float, text: str = "", **fields: str) -> ReminderRow:
+    return ReminderRow("i", "r", key, name, "reminder", at(minute), at(minute), text or f"{key}.", **fields)  # type: ignore[arg-type]
 
 
 def test_what_is_still_true_comes_first_and_the_oldest_of_that() -> None:

@@ -18,7 +18,7 @@ import pytest
 from grammar.commands import TankTime
 from handlers.outcome import Said
 from handlers.pumping import hydraulics as hy
-from handlers.pumping.layout import Appliance, Join, Outlet, Rise, Section, Split
+from handlers.pumping.layout import Appliance, HoseSection, JoinedLines, Outlet, Rise, Split
 from handlers.pumping.layout import Path as Lay
 from handlers.pumping.network import required
 from handlers.rig import Rig
@@ -179,8 +179,8 @@ def _(given: Given, expected: Given) -> Given:
 # --- whole lays, through the solver
 
 
-def one_hose(given: Given) -> Section:
-    return Section(given["hose_in"], given["length_ft"], given["C"])
+def one_hose(given: Given) -> HoseSection:
+    return HoseSection(given["hose_in"], given["length_ft"], given["C"])
 
 
 @check("elevation")
@@ -192,7 +192,7 @@ def _(given: Given, expected: Given) -> Given:
         return {"pdp_psi": required(lay)[0].pressure_psi}
     if "appliances" in given:
         rise = hy.elevation_psi(given["floor"], None, values.elevation_psi_per_floor, 0)
-        hose = Section(2.5, 100, given["fl_psi"] / (given["flow_gpm"] / 100) ** 2)
+        hose = HoseSection(2.5, 100, given["fl_psi"] / (given["flow_gpm"] / 100) ** 2)
         wye = Appliance("wye", values.appliance_psi, values.appliance_threshold_gpm)
         run = required(Lay((hose, wye, Rise(rise)), Outlet(given["flow_gpm"], 100)))[0]
         return {"total_loss_psi": run.pressure_psi - run.nozzle_psi}
@@ -204,7 +204,7 @@ def _(given: Given, expected: Given) -> Given:
 
 @check("pdp")
 def _(given: Given, expected: Given) -> Given:
-    hose = Section(1.75, 100, given["fl_total_psi"])
+    hose = HoseSection(1.75, 100, given["fl_total_psi"])
     run = required(Lay((hose,), Outlet(100, expected["nozzle_psi"])))[0]
     return {"nozzle_psi": given["pdp_psi"] - (run.pressure_psi - run.nozzle_psi)}
 
@@ -226,16 +226,16 @@ def _(given: Given, expected: Given) -> Given:
 
 @check("wyed_lines")
 def _(given: Given, expected: Given) -> Given:
-    trunk = Section(given["supply_in"], given["supply_ft"], given["supply_C"])
-    leg = Lay((Section(given["attack_in"], given["attack_ft"], given["attack_C"]),), Outlet(150, 100), count=2)
+    trunk = HoseSection(given["supply_in"], given["supply_ft"], given["supply_C"])
+    leg = Lay((HoseSection(given["attack_in"], given["attack_ft"], given["attack_C"]),), Outlet(150, 100), count=2)
     return {"fl_total_psi": required(Lay((trunk,), Split((leg,))))[0].friction_psi}
 
 
 @check("siamesed_lines")
 def _(given: Given, expected: Given) -> Given:
     """The source gives the pair's coefficient; ours is made of two single lines."""
-    leg = (Section(given["hose_in"], given["length_ft"], given["C_pair"] * given["lines"] ** 2),)
-    run = required(Lay((Join((leg,) * given["lines"]),), Outlet(given["flow_gpm_total"], 80)))[0]
+    leg = (HoseSection(given["hose_in"], given["length_ft"], given["C_pair"] * given["lines"] ** 2),)
+    run = required(Lay((JoinedLines((leg,) * given["lines"]),), Outlet(given["flow_gpm_total"], 80)))[0]
     return {"fl_psi": run.friction_psi}
 
 

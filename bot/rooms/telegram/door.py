@@ -15,7 +15,7 @@ from bot.rooms.throttle import Throttle
 from bot.store import inbox, outgoing
 from bot.store.connection import Tx
 from bot.store.inbox import Received
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from grammar.commands import Join
 from grammar.door import code_said
@@ -169,7 +169,7 @@ class Door:
         self, tx: Tx, received: Received, words: str, now: datetime, buttons: tuple[Button, ...] = ()
     ) -> None:
         message = received.message
-        reply = Draft(
+        reply = Unsent(
             room=message.room,
             kind="reply",
             text=words,
@@ -182,5 +182,5 @@ class Door:
         await inbox.done(tx, received.id, now)
 
 
-def _not_served(room: str, now: datetime) -> Draft:
-    return Draft(room=room, kind="reply", text=NOT_SERVED.format(chat=room.partition(":")[2]), created_at=now)
+def _not_served(room: str, now: datetime) -> Unsent:
+    return Unsent(room=room, kind="reply", text=NOT_SERVED.format(chat=room.partition(":")[2]), created_at=now)

@@ -14,7 +14,7 @@ from bot.message import Message
 from bot.message.batches import TOGETHER, Writer
 from bot.message.recording import Listened
 from bot.message.situation import House
-from bot.message.transaction import Handling, Written
+from bot.message.transaction import Committed, Handling
 from bot.store import inbox, log
 from bot.store.connection import Tx
 from bot.store.database import Store
@@ -59,7 +59,7 @@ async def test_one_that_fails_takes_no_other_with_it(
 ) -> None:
     run = Handling.run
 
-    async def fail_at_bad(handling: Handling, listened: Listened | None = None) -> Written:
+    async def fail_at_bad(handling: Handling, listened: Listened | None = None) -> Committed:
         result = await run(handling, listened)
         if handling._message.text == "bad":
             raise RuntimeError("made to fail after all was written")
@@ -69,8 +69,8 @@ async def test_one_that_fails_takes_no_other_with_it(
     waiting = await received(store, "water on the fire", "bad", "200 feet of 1.75 flowing 150")
     fire, bad, lay = await asyncio.gather(*(writer.write(one, None) for one in waiting), return_exceptions=True)
     assert isinstance(bad, RuntimeError)
-    assert isinstance(lay, Written)
-    assert isinstance(fire, Written)
+    assert isinstance(lay, Committed)
+    assert isinstance(fire, Committed)
     async with store.begin() as tx:
         assert [left.message.text for left in await inbox.waiting(tx, NOON)] == ["bad"]
         (incident,) = await log.latest_incidents(tx)
