@@ -16,6 +16,7 @@ from bot.message.recording import Listened
 from bot.message.reply import Handled, answer_reading, chosen, whole_in_place_of
 from bot.message.situation import House, Situation, directory_of, look
 from bot.outbox import reach
+from bot.rigs import flow_test
 from bot.store import inbox, log, outgoing, places, questions
 from bot.store.connection import Tx
 from bot.store.database import lock
@@ -124,6 +125,9 @@ class Handling:
             incident=self._log_id(now),
             logged_at=self._now,
         )
+        on = said.at.astimezone(self._house.tz).date()
+        saved = tuple(flow_test.carried_out(one, self._house.rigs, said.unit, on) for one in handled.outcomes)
+        handled = msgspec.structs.replace(handled, outcomes=saved)
         if self._pressed is not None and handled.status != "declined":
             await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
         for asked in open_ones:
