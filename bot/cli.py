@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from typing import Annotated
@@ -62,9 +63,18 @@ def _say(sentence: str, status: int = 1) -> int:
 
 
 @app.callback(invoke_without_command=True)
-def room(context: typer.Context, rig: RigFile = "") -> None:
+def room(
+    context: typer.Context,
+    rig: RigFile = "",
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
     """Open the local room: type, get answers, timers run. A message a line when standard input is no terminal."""
     context.obj = rig
+    if version:
+        from bot import __version__
+
+        print(f"crosslay {__version__}")
+        raise typer.Exit
     if context.invoked_subcommand is None:
         from bot import settings
         from bot.commands.room import open_room
@@ -76,14 +86,23 @@ def room(context: typer.Context, rig: RigFile = "") -> None:
 def ask(
     context: typer.Context,
     text: Annotated[
-        list[str], typer.Argument(metavar="TEXT", help="What is said; - takes a message a line from input.")
-    ],
+        list[str] | None, typer.Argument(metavar="TEXT", help="What is said; - takes a message a line from input.")
+    ] = None,
     as_json: Json = False,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of the answers.")] = False,
     rig: RigFile = "",
 ) -> None:
     """Read one message out of any incident and print the reply."""
     from bot import settings
     from bot.commands import ask
+
+    if schema:
+        from bot.commands.schema import schema as schema_of_answers
+
+        print(json.dumps(schema_of_answers(), indent=2))
+        return
+    if not text:
+        raise typer.BadParameter("Missing argument 'TEXT'")
 
     for word in text:
         if word.startswith("--") or (word.startswith("-") and word[1:2].isalpha()):  # "-200 feet" is said

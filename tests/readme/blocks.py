@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from pathlib import Path
 
-import msgspec
-
-import handlers
 from bot.commands.drill import play_file
+from bot.commands.schema import schema
 from bot.settings import load
 from grammar.helping import examples
 from grammar.vocabulary import vocabulary
-from handlers.outcome import Answer
 from tests.readme import lays
 
 README = Path(__file__).parents[2] / "README.md"
 DEVELOPERS = README.with_name("DEVELOPERS.md")
-assert handlers  # importing it registers every handler
 SCRIPT = Path(__file__).with_name("session.drill")
+ENVELOPE = ("CommandAnswered", "MessageAnswered", "QuestionAsked")
 LEFT_OUT = ("Demonstration rig:", "An aid only:")
 
 
@@ -41,21 +37,15 @@ def said() -> str:
 
 
 def answers() -> str:
-    """The keys of every typed answer, from the code."""
+    """The keys of every typed answer, from the JSON Schema (`crosslay ask --schema`)."""
     rows = ["| answer | keys |", "| --- | --- |"]
-    for answer in sorted(_all_answers(Answer), key=lambda one: one.__doc__ or ""):
-        keys = ", ".join(f"`{field.name}`" for field in msgspec.structs.fields(answer))
-        about = " ".join((answer.__doc__ or "").split("\n\n")[0].split()).removeprefix("Answer of ")
+    kinds = [kind for name, kind in schema()["$defs"].items() if name not in ENVELOPE]
+    for kind in sorted(kinds, key=lambda kind: str(kind["description"])):
+        keys = ", ".join(f"`{key}`" for key in kind["properties"])
+        about = " ".join(kind["description"].split("\n\n")[0].split()).removeprefix("Answer of ")
         if keys:
             rows.append(f"| {about} | {keys} |")
     return "\n".join(rows)
-
-
-def _all_answers(kind: type[Answer]) -> Iterator[type[Answer]]:
-    for answer in kind.__subclasses__():
-        if answer.__module__.startswith("handlers."):
-            yield answer
-        yield from _all_answers(answer)
 
 
 BLOCKS = {
