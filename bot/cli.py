@@ -178,6 +178,28 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
 
 
 @app.command()
+def serve(
+    context: typer.Context,
+    room: Annotated[str, typer.Argument(metavar="NAME", help="The room, as its package names it.")],
+    rig: RigFile = "",
+) -> None:
+    """Run a room that another package adds (see bot.extensions)."""
+    import asyncio
+
+    from bot import extensions, rigs, settings
+    from bot.program import logs
+
+    served = extensions.find(extensions.ROOMS, room)
+    if served is None:
+        there = ", ".join(extensions.names(extensions.ROOMS)) or "none"
+        raise typer.BadParameter(f"No installed package has a room {room} (there: {there})")
+    given = settings.load(**_given(context, rig))
+    known = rigs.load(given.rig)
+    logs.write_to_file()
+    asyncio.run(served(given, known))
+
+
+@app.command()
 def report(
     context: typer.Context,
     incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")] = "",

@@ -12,12 +12,12 @@ from typing import TextIO
 
 import msgspec
 
-from bot import rigs
+from bot.api import Crosslay
 from bot.errors import FileProblem, ScriptError, SettingsError
+from bot.incident import Incident
 from bot.message import Outgoing
 from bot.message.as_json import as_line
 from bot.message.reply import Handled, with_choices
-from bot.program.rehearsal import Rehearsal
 from bot.rooms.choices import Choices, slash_words
 from bot.settings import Settings
 
@@ -105,9 +105,9 @@ def _utterance(line: str, name: str, number: int) -> ScriptLine:
 class Drill:
     """A script on its way: `play` gives what is said and what everybody is told, in order of time."""
 
-    def __init__(self, rehearsal: Rehearsal) -> None:
-        self._rehearsal = rehearsal
-        self._start = rehearsal.clock.now()
+    def __init__(self, incident: Incident) -> None:
+        self._incident = incident
+        self._start = incident.clock.now()
         self._story: list[ScriptLine | Told] = []
         self._choices: defaultdict[str, Choices] = defaultdict(Choices)
 
@@ -116,28 +116,29 @@ class Drill:
         for utterance in script:
             at = self._start + timedelta(seconds=utterance.t_s)
             await self._run_to(at, including=False)
-            self._rehearsal.clock.move_to(at)
+            self._incident.clock.move_to(at)
             self._story.append(utterance)
             choices = self._choices[utterance.who]
             words = slash_words(utterance.words)
-            handled = await self._rehearsal.say(utterance.who, words, button=choices.pressed(words))
+            handled = await self._incident.say(utterance.who, words, button=choices.pressed(words))
             choices.took(handled)
-            self._note(self._rehearsal.take(), utterance, handled)
+            self._note(self._incident.take(), utterance, handled)
         end = self._start + (until if until is not None else LONGEST)
         await self._run_to(end, including=True, while_open=until is None)
         return self._story
 
     async def _run_to(self, end: datetime, *, including: bool, while_open: bool = False) -> None:
         """Let the clock run to `end`, from reminder to reminder."""
-        while not (while_open and not (await self._rehearsal.history()).scene.open):
-            at = await self._rehearsal.next_reminder()
-            if at is None or at > end or (at == end and not including):
+        if while_open and not (await self._incident.history()).scene.open:
+            return
+        async for told in self._incident.reminders(end, including=including):
+            self._note(told)
+            if while_open and not (await self._incident.history()).scene.open:
                 return
-            self._note(await self._rehearsal.run_to(at))
 
     def _note(self, told: list[Outgoing], utterance: ScriptLine | None = None, handled: Handled | None = None) -> None:
         """Take down what has just been told; a reply with who it answers."""
-        t_s = int((self._rehearsal.clock.now() - self._start).total_seconds())
+        t_s = int((self._incident.clock.now() - self._start).total_seconds())
         for out in told:
             to = out.room.partition(":")[2]
             self._choices[to].shown(out)
@@ -165,12 +166,9 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
 async def _play(
     settings: Settings, script: list[ScriptLine], start: datetime, until: timedelta | None
 ) -> list[ScriptLine | Told]:
-    people = {utterance.who for utterance in script}
-    rehearsal = await Rehearsal.open(rigs.load(settings.rig), settings.tz, start, people)
-    try:
-        return await Drill(rehearsal).play(script, until)
-    finally:
-        await rehearsal.close()
+    people = {line.who for line in script}
+    async with Crosslay.of(settings).incident(start, people) as incident:
+        return await Drill(incident).play(script, until)
 
 
 def _read(path: str) -> str:

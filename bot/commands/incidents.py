@@ -18,7 +18,7 @@ from bot.store import forgetting, log
 from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
 from bot.store.files import path_of
-from bot.store.log import Incident
+from bot.store.log import IncidentRow
 from handlers.errors import CrosslayError
 from handlers.history import History
 from handlers.times import clock, duration, unit_name
@@ -85,7 +85,7 @@ async def _listed(tx: Tx, tz: tzinfo) -> str:
     return "\n".join(lines) or NONE
 
 
-async def _line(tx: Tx, incident: Incident, tz: tzinfo) -> str:
+async def _line(tx: Tx, incident: IncidentRow, tz: tzinfo) -> str:
     scene = History(await log.since(tx, incident.id)).scene
     closed = incident.closed_at
     lasted = f"{duration((closed - incident.opened_at).total_seconds())}" if closed else "open"

@@ -64,6 +64,7 @@ class Sqlite:
         self.engine = engine
         self._in_memory = engine.url.database in (None, "", ":memory:")
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="record")
+        self._open = True
 
     @contextlib.asynccontextmanager
     async def begin(self, *, soft: bool = False) -> AsyncIterator[SqliteTx]:
@@ -106,6 +107,8 @@ class Sqlite:
             raise
 
     async def close(self) -> None:
-        """Close it once no transaction is open."""
-        await self._apart(self.engine.dispose)
-        self._thread.shutdown(wait=False)
+        """Close it once no transaction is open; again is no fault."""
+        if self._open:
+            self._open = False
+            await self._apart(self.engine.dispose)
+            self._thread.shutdown(wait=False)

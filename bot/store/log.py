@@ -24,7 +24,7 @@ _SINCE = (
 )
 
 
-class Incident(msgspec.Struct, frozen=True):
+class IncidentRow(msgspec.Struct, frozen=True):
     """An incident by its id, the company whose it is, and when it opened and closed."""
 
     id: str
@@ -48,10 +48,10 @@ async def set_closed(tx: Tx, incident: str, closed_at: datetime | None) -> None:
     await tx.execute(update(incidents).where(incidents.c.incident == incident).values(closed_at=closed_at))
 
 
-async def incident(tx: Tx, incident_id: str) -> Incident | None:
+async def incident(tx: Tx, incident_id: str) -> IncidentRow | None:
     """The incident of this id."""
     row = (await tx.execute(_INCIDENT, {"incident": incident_id})).first()
-    return None if row is None else Incident(row.incident, row.company, row.opened_at, row.closed_at)
+    return None if row is None else IncidentRow(row.incident, row.company, row.opened_at, row.closed_at)
 
 
 async def is_open(tx: Tx, incident_id: str) -> bool:
@@ -60,10 +60,10 @@ async def is_open(tx: Tx, incident_id: str) -> bool:
     return found is not None and found.closed_at is None
 
 
-async def latest_incidents(tx: Tx, limit: int = 20) -> list[Incident]:
+async def latest_incidents(tx: Tx, limit: int = 20) -> list[IncidentRow]:
     """The newest incidents, newest first."""
     rows = await tx.execute(select(incidents).order_by(incidents.c.opened_at.desc()).limit(limit))
-    return [Incident(row.incident, row.company, row.opened_at, row.closed_at) for row in rows]
+    return [IncidentRow(row.incident, row.company, row.opened_at, row.closed_at) for row in rows]
 
 
 async def add(tx: Tx, new: Sequence[Event]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.settings import load
 from tests.readme.blocks import BLOCKS, put
 from tests.readme.lays import LAYS
@@ -12,7 +12,7 @@ from tests.readme.lays import LAYS
 
 @pytest.mark.parametrize("sentence", [sentence for _, sentence in LAYS])
 def test_every_lay_is_answered_without_a_question(sentence: str) -> None:
-    handled = Asker(load()).answer(sentence)
+    handled = Crosslay.of(load()).answer(sentence)
     assert handled.answer, handled.reply
     assert handled.reply[0].isdigit() or handled.reply.startswith("C = ")
 

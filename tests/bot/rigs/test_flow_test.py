@@ -9,7 +9,7 @@ import pytest
 
 from bot import rigs
 from bot.errors import FileProblem
-from bot.program.rehearsal import Rehearsal
+from bot.incident import Incident
 from bot.rigs.flow_test import save
 from grammar.commands import Coefficient
 from handlers.pumping.coefficient import MeasuredCoefficient
@@ -56,7 +56,7 @@ def test_the_demonstration_rig_and_a_missing_file_are_not_written(file: Path) ->
 
 async def test_save_it_asks_first_and_the_next_answer_counts_with_it(file: Path) -> None:
     before = rigs.text_of(file)
-    yard = await Rehearsal.open(rigs.load(file), UTC, datetime(2026, 3, 12, 9, tzinfo=UTC))
+    yard = await Incident.open(rigs.load(file), UTC, datetime(2026, 3, 12, 9, tzinfo=UTC))
     told = await yard.say("driver", TEST)
     assert told.reply.startswith("C = 11.56 for 1.75 in")
     asked = await yard.say("driver", "save it")
@@ -71,7 +71,7 @@ async def test_save_it_asks_first_and_the_next_answer_counts_with_it(file: Path)
 
 async def test_no_leaves_the_file_as_it_is_and_a_crew_member_is_refused(file: Path) -> None:
     before = rigs.text_of(file)
-    yard = await Rehearsal.open(rigs.load(file), UTC, datetime(2026, 3, 12, 9, tzinfo=UTC))
+    yard = await Incident.open(rigs.load(file), UTC, datetime(2026, 3, 12, 9, tzinfo=UTC))
     await yard.say("driver", TEST)
     await yard.say("driver", "save it")
     await yard.say("driver", "no")
