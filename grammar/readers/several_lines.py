@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
 from grammar.readers.base import Span
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 
 _STOP, _AND, _COMMA, _NOTHING = 3, 2, 1, 0
 _ONCE = frozenset(("len", "hose", "flow", "tip", "npsi", "floor", "rise", "place", "name", "count", "kind"))
