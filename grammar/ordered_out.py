@@ -29,10 +29,10 @@ from grammar.commands import (
     WaterSource,
 )
 from grammar.confidence import ASKED, KEPT
+from grammar.costs import TAKE
 from grammar.readers.orders_out import OrderOut, held_off, only_called, order_out
 from grammar.spelling import spellings
 from grammar.text import tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
