@@ -90,7 +90,7 @@ class TokenGraphs:
 
 
 @dataclass(frozen=True, slots=True)
-class Sentence:
+class SearchedSentence:
     """A finished hypothesis: its tokens and the log-probability of all of them, the end token's included."""
 
     ids: tuple[int, ...]
@@ -98,11 +98,11 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SearchResult:
     """Grammar sentences best first, the freely decoded one, and the latter's token log-probabilities."""
 
-    grammar: tuple[Sentence, ...]
-    free: Sentence
+    grammar: tuple[SearchedSentence, ...]
+    free: SearchedSentence
     free_log_probs: tuple[float, ...]
 
 
@@ -116,7 +116,7 @@ class _Hypothesis:
     """Row of the last step that it goes on from."""
 
 
-def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH) -> Found:
+def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH) -> SearchResult:
     """Best grammar sentences and the freely decoded one for one stretch of sound."""
     step = network.start(sound)
     beam = [_Hypothesis(0.0, (), graph.trie(0), 1, 0)]
@@ -145,8 +145,8 @@ def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH
         for row, hypothesis in enumerate(beam):
             hypothesis.row = row
         step = network.go_on(sound, ids, parents, step.past)
-    grammar = tuple(Sentence(ids, score) for ids, score in sorted(finished.items(), key=lambda item: -item[1]))
-    return Found(grammar[: 2 * width], Sentence(tuple(free), sum(free_log_probs)), tuple(free_log_probs))
+    grammar = tuple(SearchedSentence(ids, score) for ids, score in sorted(finished.items(), key=lambda item: -item[1]))
+    return SearchResult(grammar[: 2 * width], SearchedSentence(tuple(free), sum(free_log_probs)), tuple(free_log_probs))
 
 
 def _extend(
