@@ -14,18 +14,15 @@ from handlers.incident import (
     crews,
     dispatch,
     emergency,
-    line_change,
-    lines,
     mayday,
-    pump_status,
     readiness,
+    reminder_change,
     requests,
     restore,
     roles,
-    settings,
 )
 from handlers.medical import answers, arrest, drugs, hand_over, history, oxygen, procedures, triage, vitals
-from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
+from handlers.pumping import coefficient, inverse, line_change, lines, panel, pictures, pump_status, supply_line
 from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
 __all__ = [
@@ -57,11 +54,11 @@ __all__ = [
     "procedures",
     "pump_status",
     "readiness",
+    "reminder_change",
     "requests",
     "restore",
     "roles",
     "rural",
-    "settings",
     "supply",
     "supply_line",
     "talk",

@@ -13,9 +13,9 @@ from rich.text import Text
 
 from bot import rigs
 from bot.message import Outgoing
+from bot.program.station import Station
 from bot.rooms.terminal import LEAVE, WELCOME, seated, with_choices
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from handlers.incident.board import board
 
@@ -32,7 +32,7 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
 
         console.print(Text(WELCOME, style="dim"))
         station, room = await seated(settings, known, show)
-        panel = Panel(station, room.kind)
+        panel = StatusPanel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
         await panel.look()
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
@@ -59,7 +59,7 @@ def _shown(out: Outgoing, settings: Settings) -> Text:
     return Text(at + with_choices(out), style=STYLES[out.kind])
 
 
-class Panel:
+class StatusPanel:
     """The status panel: the incident's board as it stands this second."""
 
     def __init__(self, station: Station, room: str) -> None:

@@ -73,7 +73,7 @@ class HydrantClass(Struct, frozen=True):
     colour: str
 
 
-class Hydrant(Struct, frozen=True):
+class HydrantSection(Struct, frozen=True):
     """Judging a hydrant by its gauges."""
 
     pitot_constant: Positive
@@ -186,7 +186,7 @@ class Care(Struct, frozen=True):
     twelve_lead_for: tuple[str, ...]  # complaints whose clock from first contact to 12-lead is told
 
 
-class Rehab(Struct, frozen=True):
+class RehabSection(Struct, frozen=True):
     """When a crew is due for rest."""
 
     cylinders_30: Annotated[int, Meta(ge=1)]

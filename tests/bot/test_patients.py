@@ -17,8 +17,8 @@ from bot.store.forgetting import forget
 from handlers.history import fold
 from handlers.medical.elements import SCHEMA
 from handlers.scene import Scene
-from tests.bot.test_keeping import where
-from tests.bot.test_pipeline import Yard
+from tests.bot.commands.test_incidents import where
+from tests.bot.message.test_pipeline import Yard
 from tests.handlers.fireground import DAY, demo_rig
 
 SECRET = ("150", "90", "96", "naloxone", "62")
