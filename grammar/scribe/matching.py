@@ -1,6 +1,6 @@
-"""Finds declared wordings anywhere in a message: `[[fact]]` entries in the one notation of `grammar.patterns`.
+"""Finds declared wordings anywhere in a message: `[[told]]` entries in the one notation of `grammar.patterns`.
 
-    [[fact]]
+    [[told]]
     kind = "vital"                       what it is for grammar/scribe/telling.py
     takes = ["systolic", "diastolic"]    what its numbers are, in their order
     sets = { palpated = "yes" }          what it says beside them
@@ -18,7 +18,7 @@ that begin at one word the longest is taken, of equal ones the strong one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from grammar.commands_base import SaidTime
@@ -84,7 +84,7 @@ def facts() -> tuple[Fact, ...]:
             tuple(one.get("not_before", ())),
             one.get("last", False),
         )
-        for one in language().get("fact", ())
+        for one in language().get("told", ())
     )
 
 
@@ -210,6 +210,10 @@ class _Match:
     def __init__(self, words: Sequence[str]) -> None:
         self.words = words
         self._numbers: dict[int, list[NumberAt]] = {}
+        self._slots: dict[str, Callable[[int], Iterator[tuple[int, Any]]]] = {
+            "n": self._n, "d": self._d, "nth": self._nth, "span": self._span, "clock": self._clock, "unit": self._unit,
+            "words": self._words, "few": self._few,
+        }  # fmt: skip
 
     def counts(self, i: int) -> bool:
         """A number, or a stretch of time, may begin there."""
@@ -258,7 +262,7 @@ class _Match:
                 for end, values in self.ends(way, i):
                     yield end, (*values, (name, " ".join(self.words[i:end])))
             return
-        for end, taken in getattr(self, f"_{name}")(i):
+        for end, taken in self._slots[name](i):
             yield end, ((name, taken),)
 
     def _n(self, i: int) -> Iterator[tuple[int, float]]:

@@ -23,7 +23,7 @@ _SHORTEST, _LONG = 4, 8
 def _words() -> frozenset[str]:
     """Every word that names a vital sign, a drug, its unit, or something done; none of what is kept as said."""
     care = language().get("care", {})
-    named = [one for one in language().get("fact", ()) if one["kind"] in _NAMING]
+    named = [one for one in language().get("told", ()) if one["kind"] in _NAMING]
     ways = [way for one in named for way in one["says"]]
     ways += [way for name, said in care.get("rule", {}).items() if name.endswith("_word") for way in said]
     ways += [way for values in (care.get("list", {}).get(n, {}) for n in _LISTS) for s in values.values() for way in s]
@@ -48,7 +48,7 @@ def _known() -> frozenset[str]:
     """Words that are something else: ordinary ones, numbers, the rest of the language's."""
     care = language().get("care", {})
     ways = [way for table in ("rule", "said") for said in care.get(table, {}).values() for way in said]
-    ways += [way for one in language().get("fact", ()) for way in one["says"]]
+    ways += [way for one in language().get("told", ()) for way in one["says"]]
     said = {word for way in ways for word in _of(parse(way))}
     return frozenset(vocabulary().words | number_words().words | _else() | said)
 

@@ -69,9 +69,8 @@ def patient_told(command: PatientTold, scene: Scene, rig: Rig, said: Said) -> Ou
         parts.append(f"born {when}")
     if command.disposition:
         parts.append(DISPOSITIONS[command.disposition] + (f": {command.to}" if command.to else ""))
-    head = heading(scene, key)
     if shown:
-        lead = f"{head}{', '.join(parts) or 'Noted'}, {when}. Logged."
+        lead = f"{heading(scene, key)}{', '.join(parts) or 'Noted'}, {when}. Logged."
         lead = lead[:1].upper() + lead[1:]
         how = [f"As said: “{command.text}”."] if command.text else []
     else:

@@ -74,10 +74,8 @@ def vitals(command: Vitals, scene: Scene, rig: Rig, said: Said) -> Outcome:
     good = replace(good, time=None)
     when = clock(at, said.tz)
     shown = reads_reply(said)
-    head = heading(scene, key)
-    lead = (
-        f"{head}{signs_words(good)}, {when}. Logged." if shown else f"Vitals {when}: {how_many(good)} values. Logged."
-    )
+    told = f"{heading(scene, key)}{signs_words(good)}, {when}. Logged."
+    lead = told if shown else f"Vitals {when}: {how_many(good)} values. Logged."
     how: list[str] = []
     nines = rule_of_nines(good.burns, _child(scene, key)) if good.burns else None
     if shown:

@@ -252,7 +252,7 @@ def test_the_record_has_the_standards_elements(call: Call) -> None:
 
 
 def reply(call: Call, said: Said) -> str:
-    return answer([HandOver()], call.log, call.rig, said)[0].reply
+    return answer([HandOver()], call.log, call.rig, said).outcomes[0].reply
 
 
 def test_the_officer_and_who_reported_read_it_and_nobody_else(call: Call) -> None:
@@ -277,7 +277,7 @@ def test_in_a_group_the_reply_to_a_report_is_a_count(call: Call) -> None:
         Procedure(procedure="iv access", site="left ac"),
         PatientTold(age=62, complaint="chest pain", text="62, chest pain"),
     ):  # fmt: skip
-        told = answer([command], call.log, call.rig, said)[0].reply
+        told = answer([command], call.log, call.rig, said).outcomes[0].reply
         assert not any(word in told for word in ("150", "naloxone", "left", "chest", "62")), told
 
 
