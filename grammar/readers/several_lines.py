@@ -160,7 +160,8 @@ def _can_be(options: Sequence[tuple[int, tuple[Slot, ...]]]) -> bool:
     runs = sum(any(slot.kind in ("hose", "name") for slot in slots) for _, slots in options)
     counted = sum(any(slot.kind == "count" for slot in slots) for _, slots in options)
     lengths = sum(any(slot.kind == "len" and slot.cost < LIKELY for slot in slots) for _, slots in options)
-    return runs >= 2 or bool(runs and counted and lengths >= 2)
+    shared = any(slot.kind == "each" for _, slots in options for slot in slots)  # "… , inch and three quarter on both"
+    return runs >= 2 or bool(runs and (counted or shared) and lengths >= 2)
 
 
 class _Core(NamedTuple):
