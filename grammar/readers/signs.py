@@ -15,7 +15,6 @@ the language's [fact] tables, else one of FACTS.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import partial
 from typing import Any, TypeAlias
 
 from grammar import costs
@@ -118,6 +117,7 @@ class Site:
             yield from map(self.of, _WHERE[where](i, lo, hi))
 
 
+_NEXT_TO = {"own": 0, "prev": -1, "next": 1, "second": -2, "second_next": 2}
 _BESIDE: Mapping[str, Sequence[int]] = {"before": (-1,), "after": (1,), "near": (-1, 1)}
 _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "own": lambda i, lo, hi: (i,),
@@ -197,7 +197,7 @@ def _one(said: str) -> Test:
         return lambda site: not other(site)
     name, *words = said.split()
     if name in _BESIDE or name in _WHERE or name in _ELSEWHERE:
-        return partial(_sees, where=name, signs=_listed(" ".join(words)))
+        return _sees(name, _listed(" ".join(words)))
     if name in declared("fact"):
         tests = [compiled(test) for test in declared("fact")[name]]
         return lambda site: all(test(site) for test in tests)
@@ -211,8 +211,18 @@ def _listed(words: str) -> Signs:
     return frozenset(one for one in found if not one.startswith("$")).union(*lists)
 
 
-def _sees(site: Site, where: str, signs: Signs) -> bool:
-    return any(not seen.isdisjoint(signs) for seen in site.seen(where))
+def _sees(where: str, signs: Signs) -> Test:
+    """A test for these signs; the commonest places without a detour, as hundreds are tried a message."""
+    apart = signs.isdisjoint
+    if where in _NEXT_TO:
+        step = _NEXT_TO[where]
+        return lambda site: not apart(site.of(site.i + step))
+    if where in ("before", "after"):
+        side = -1 if where == "before" else 1
+        return lambda site: not apart(site.beside(side))
+    if where == "has":
+        return lambda site: any(not apart(seen) for seen in site.signs[site.span.lo : site.span.hi])
+    return lambda site: any(not apart(seen) for seen in site.seen(where))
 
 
 def met(name: str, span: Span, i: int | None = None) -> bool:
