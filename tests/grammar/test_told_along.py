@@ -1,4 +1,4 @@
-"""What is told along with a lay, in a clause of its own, changes nothing of it: the lay, or a question, never another."""
+"""What is told along with a lay in a clause of its own changes nothing of it: the lay, or a question, no other lay."""
 
 from __future__ import annotations
 
