@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from typing import Annotated
@@ -62,28 +63,46 @@ def _say(sentence: str, status: int = 1) -> int:
 
 
 @app.callback(invoke_without_command=True)
-def room(context: typer.Context, rig: RigFile = "") -> None:
+def room(
+    context: typer.Context,
+    rig: RigFile = "",
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
     """Open the local room: type, get answers, timers run. A message a line when standard input is no terminal."""
     context.obj = rig
+    if version:
+        from bot import __version__
+
+        print(f"crosslay {__version__}")
+        raise typer.Exit
     if context.invoked_subcommand is None:
         from bot import settings
-        from bot.rooms import terminal
+        from bot.commands.room import open_room
 
-        raise typer.Exit(terminal.open_room(settings.load(**_given(context, rig))))
+        raise typer.Exit(open_room(settings.load(**_given(context, rig))))
 
 
 @app.command(context_settings={"ignore_unknown_options": True})
 def ask(
     context: typer.Context,
     text: Annotated[
-        list[str], typer.Argument(metavar="TEXT", help="What is said; - takes a message a line from input.")
-    ],
+        list[str] | None, typer.Argument(metavar="TEXT", help="What is said; - takes a message a line from input.")
+    ] = None,
     as_json: Json = False,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of the answers.")] = False,
     rig: RigFile = "",
 ) -> None:
     """Read one message out of any incident and print the reply."""
     from bot import settings
     from bot.commands import ask
+
+    if schema:
+        from bot.commands.schema import schema as schema_of_answers
+
+        print(json.dumps(schema_of_answers(), indent=2))
+        return
+    if not text:
+        raise typer.BadParameter("Missing argument 'TEXT'")
 
     for word in text:
         if word.startswith("--") or (word.startswith("-") and word[1:2].isalpha()):  # "-200 feet" is said
@@ -156,6 +175,28 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
     known = rigs.load(given.rig)
     logs.write_to_file()
     asyncio.run(serve(given, known, lambda sentence: print(sentence, flush=True)))
+
+
+@app.command()
+def serve(
+    context: typer.Context,
+    room: Annotated[str, typer.Argument(metavar="NAME", help="The room, as its package names it.")],
+    rig: RigFile = "",
+) -> None:
+    """Run a room that another package adds (see bot.extensions)."""
+    import asyncio
+
+    from bot import extensions, rigs, settings
+    from bot.program import logs
+
+    served = extensions.find(extensions.ROOMS, room)
+    if served is None:
+        there = ", ".join(extensions.names(extensions.ROOMS)) or "none"
+        raise typer.BadParameter(f"No installed package has a room {room} (there: {there})")
+    given = settings.load(**_given(context, rig))
+    known = rigs.load(given.rig)
+    logs.write_to_file()
+    asyncio.run(served(given, known))
 
 
 @app.command()

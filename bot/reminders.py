@@ -15,7 +15,6 @@ from typing import Any
 
 import msgspec
 from msgspec.structs import replace
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.clock import Clock
 from bot.message import Button
@@ -23,9 +22,10 @@ from bot.message.directory import Directory
 from bot.message.situation import House
 from bot.store import outgoing, places, questions
 from bot.store import reminders as rows
+from bot.store.connection import Tx
 from bot.store.database import Store, lock, unbroken
-from bot.store.outgoing import Draft
-from bot.store.reminders import Row
+from bot.store.outgoing import Unsent
+from bot.store.reminders import ReminderRow
 from grammar.commands import Question
 from handlers.outcome import Reminder
 from handlers.quiet import quiet
@@ -49,20 +49,25 @@ _LOG = logging.getLogger(__name__)
 _QUESTION = msgspec.json.Decoder(Question)
 
 
-async def bring_in_line(
-    tx: AsyncConnection, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime
-) -> None:
-    """Make the waiting rows what the scene asks for from `now` on, or from the oldest still owed; told stays told."""
+async def bring_in_line(tx: Tx, incident: str, scene: Scene, rig: Rig, directory: Directory, now: datetime) -> bool:
+    """Make the waiting rows what the scene asks for from `now` on, or from the oldest still owed; told stays told.
+
+    Returns whether any has changed.
+    """
     there = await rows.of_incident(tx, incident)
     waiting = {(row.room, row.key): row for row in there if row.sent_at is None}
     since = min((now, *(row.owed_at for row in waiting.values())))
-    wanted: dict[tuple[str, str], Row] = {}
+    wanted: dict[tuple[str, str], ReminderRow] = {}
     for room, reminders in _by_room(due(scene, rig, since), scene, directory).items():
         told = [row for row in there if row.room == room and row.sent_at is not None]
         wanted |= {(room, row.key): row for row in _planned(incident, room, reminders, told, rig)}
-    await rows.drop(tx, [row for key, row in waiting.items() if key not in wanted])
-    await rows.change(tx, [row for key, row in wanted.items() if key in waiting and row != waiting[key]])
-    await rows.add(tx, [row for key, row in wanted.items() if key not in waiting])
+    gone = [row for key, row in waiting.items() if key not in wanted]
+    moved = [row for key, row in wanted.items() if key in waiting and row != waiting[key]]
+    new = [row for key, row in wanted.items() if key not in waiting]
+    await rows.drop(tx, gone)
+    await rows.change(tx, moved)
+    await rows.add(tx, new)
+    return bool(gone or moved or new)
 
 
 def _by_room(reminders: Iterable[Reminder], scene: Scene, directory: Directory) -> dict[str, list[Reminder]]:
@@ -75,14 +80,16 @@ def _by_room(reminders: Iterable[Reminder], scene: Scene, directory: Directory) 
     return by_room
 
 
-def _planned(incident: str, room: str, reminders: list[Reminder], told: Sequence[Row], rig: Rig) -> list[Row]:
+def _planned(
+    incident: str, room: str, reminders: list[Reminder], told: Sequence[ReminderRow], rig: Rig
+) -> list[ReminderRow]:
     """What one room is still to be told, quieted."""
     told_keys = {key for row in told for key in (row.key, *row.merged.splitlines())}
     owed = {reminder.key: reminder for reminder in reminders if reminder.key not in told_keys}
     routine = [_told_at(row) for row in told if row.kind == "reminder" and row.name not in EXACT]
     planned = quiet(owed.values(), max(routine, default=None), gap_s=rig.intervals.quiet_gap_s)
     return [
-        Row(
+        ReminderRow(
             incident=incident,
             room=room,
             key=reminder.key,
@@ -99,12 +106,12 @@ def _planned(incident: str, room: str, reminders: list[Reminder], told: Sequence
     ]
 
 
-def _told_at(row: Row) -> datetime:
+def _told_at(row: ReminderRow) -> datetime:
     """When a row was told: its due time, unless it was late."""
     return row.sent_at if row.sent_at is not None and row.sent_at - row.due_at > LATE else row.due_at
 
 
-async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) -> list[Row]:
+async def hand_over(tx: Tx, now: datetime, tz: tzinfo, limit: int) -> list[ReminderRow]:
     """Move the rows that are due to the outbox, in one transaction; returns what was moved.
 
     After a standstill each room is told of everything that is late, in one message.
@@ -118,12 +125,12 @@ async def hand_over(tx: AsyncConnection, now: datetime, tz: tzinfo, limit: int) 
     return ripe
 
 
-async def _draft(tx: AsyncConnection, together: Sequence[Row], now: datetime, tz: tzinfo) -> Draft:
+async def _draft(tx: Tx, together: Sequence[ReminderRow], now: datetime, tz: tzinfo) -> Unsent:
     first, text, spoken = together[0], together[0].text, together[0].spoken
     if len(together) > 1:
         first, text, spoken = late_list(together, tz)
     asking = [row for row in together if row.question]
-    return Draft(
+    return Unsent(
         room=first.room,
         incident=first.incident,
         kind="alert" if any(row.kind == "alert" for row in together) else first.kind,
@@ -136,7 +143,7 @@ async def _draft(tx: AsyncConnection, together: Sequence[Row], now: datetime, tz
     )
 
 
-def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
+def late_list(late: Sequence[ReminderRow], tz: tzinfo) -> tuple[ReminderRow, str, str]:
     """One message of several late reminders, each in its own words: what is still true, oldest first, then the rest.
 
     Of a clock that comes again and again the last telling stands for those before it, with their times. Gives the row
@@ -145,8 +152,8 @@ def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
     place = {row.key: number for number, row in enumerate(late)}
     kinds = [(series(row.name, row.key), row) for row in late]
     newest = {of: row.key for of, row in kinds}
-    true: list[Row] = []
-    passed: list[Row] = []
+    true: list[ReminderRow] = []
+    passed: list[ReminderRow] = []
     for of, row in kinds:
         if _told_by_a_later(row, newest[of]):
             continue
@@ -164,12 +171,12 @@ def late_list(late: Sequence[Row], tz: tzinfo) -> tuple[Row, str, str]:
     return true[0], "\n".join(lines), aloud
 
 
-def _told_by_a_later(row: Row, newest_key: str) -> bool:
+def _told_by_a_later(row: ReminderRow, newest_key: str) -> bool:
     """Whether a telling of a clock is only one before the last; one that carries others with it isn't."""
     return row.name in REPEATED and row.key != newest_key and not row.merged
 
 
-async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) -> list[str]:
+async def to_plan_anew(tx: Tx, told: Sequence[ReminderRow], now: datetime) -> list[str]:
     """The incidents whose rows must be brought in line after a telling: it was late, or the last planned of its name.
 
     A telling at its time changes nothing: the rest was planned with it.
@@ -183,7 +190,7 @@ async def to_plan_anew(tx: AsyncConnection, told: Sequence[Row], now: datetime) 
     )
 
 
-async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button, ...]:
+async def _buttons(tx: Tx, row: ReminderRow, now: datetime) -> tuple[Button, ...]:
     if not row.question:
         return ()
     try:
@@ -195,9 +202,9 @@ async def _buttons(tx: AsyncConnection, row: Row, now: datetime) -> tuple[Button
     return questions.buttons(number, question)
 
 
-def _together(ripe: Sequence[Row], now: datetime) -> list[list[Row]]:
+def _together(ripe: Sequence[ReminderRow], now: datetime) -> list[list[ReminderRow]]:
     """What is late in a room together; everything else by itself."""
-    groups: dict[tuple[str, ...], list[Row]] = {}
+    groups: dict[tuple[str, ...], list[ReminderRow]] = {}
     for row in ripe:
         late = now - row.due_at > LATE
         groups.setdefault((row.incident, row.room) if late else (row.incident, row.room, row.key), []).append(row)
@@ -247,7 +254,7 @@ class Firing:
             self._told(incident)
         return next_at
 
-    async def _plan(self, tx: AsyncConnection, incident: str, now: datetime) -> None:
+    async def _plan(self, tx: Tx, incident: str, now: datetime) -> None:
         """Plan an incident's reminders anew; where that fails they stay as they were, and no other waits for it."""
         failed = self._to_plan.pop(incident, 0)
         try:

@@ -71,11 +71,11 @@ def told(words: str, reports: Sequence[Command], known: Names) -> bool:
     own = ordered or planned or first in word_list("benchmarks_still") or (arrival and first in word_list("beside_no"))
     if sum(map(_tells, items)) < (1 if own else 2) or first in word_list("beside_or"):
         return False
-    named = any(item.kind == "unit" for item in items)
     if _reports_itself(words, items, known, reports, ordered and items[0].kind == "unit"):  # "ladder 4 come in with me"
         return False
-    where = any(item.kind in ("place", "floor") for item in items)
-    sent = ordered and where and not named and not any(isinstance(report, Assign) for report in reports)
+    kinds = {item.kind for item in items}
+    where = bool(kinds & {"place", "floor"})
+    sent = ordered and where and "unit" not in kinds and not any(isinstance(report, Assign) for report in reports)
     if arrival or sent:
         return not sent  # "on scene, take the roof": who arrives is assigned
     knocked = _only_knocked(reports)

@@ -42,21 +42,29 @@ def past_the_call(text: str, items: list[Item], known: Names) -> Call | None:
 
 def _ends(text: str, items: list[Item], found: Sequence[Token]) -> int:
     """Where the call ends, 0 for none: at a pause, or behind "… to command"."""
-    pause = next((k for k, item in enumerate(items) if item.kind == "sep"), len(items))
+    pause = _pause(items, 0)
     if 0 < pause <= _MOST and _only_called(text, [i for i in items[:pause] if i.text not in _joins()], found):
-        later = next((k for k in range(pause + 1, len(items)) if items[k].kind == "sep"), len(items))
+        later = _pause(items, pause + 1)
         again = later < len(items) and items[pause].value == "," and _only_called(text, items[pause + 1 : later], found)
         return (later if again else pause) + 1  # "Alder Bay, Kestrel, …"
-    for k in range(1, min(pause, _MOST)):
-        if items[k].text in _joins() and _only_called(text, items[:k], found):
-            room = next((j for j in range(k + 1, min(k + _NAMED, len(items))) if _room(items[j])), None)
-            if room is not None and all(items[j].kind in ("word", "street") for j in range(k + 1, room)):
-                return room + 1
+    joins = (k for k in range(1, min(pause, _MOST)) if items[k].text in _joins())
+    if room := next((end for k in joins if _only_called(text, items[:k], found) and (end := _to_room(items, k))), 0):
+        return room
     named = next((k for k, item in enumerate(items) if item.kind == "unit"), 0)
     if 0 < named < pause and _only_names(text, items[:named], found):
         return named  # "Alder Bay engine 12 on scene"
     joined = items[0].text in _joins() and len(items) > 2 and _room(items[1]) and pause > _MOST
     return 2 if joined else 0
+
+
+def _pause(items: list[Item], lo: int) -> int:
+    return next((k for k in range(lo, len(items)) if items[k].kind == "sep"), len(items))
+
+
+def _to_room(items: list[Item], k: int) -> int:
+    """Behind the room that is called after "to": "to Kestrel command"; 0 for none."""
+    room = next((j for j in range(k + 1, min(k + _NAMED, len(items))) if _room(items[j])), 0)
+    return room + 1 if room and all(items[j].kind in ("word", "street") for j in range(k + 1, room)) else 0
 
 
 _NAMED = 4

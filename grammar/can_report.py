@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 from grammar.beside import items_of
 from grammar.commands import Benchmark, Command, Par, Reading, Report
+from grammar.confidence import KEPT
+from grammar.costs import TAKE
 from grammar.items import Item
 from grammar.polarity import mark_polarity
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names
 
 _PART = re.compile(
@@ -20,7 +21,6 @@ _PART = re.compile(
 )
 _NAMED = re.compile(r"\bCAN\b(?!\s+(?:you|we|I)\b)")
 """Written in capitals it is no auxiliary."""
-_SURE = 0.85
 
 
 def can_report(text: str, known: Names, reading: Reading, read: Callable[[str], Reading]) -> Reading:
@@ -37,7 +37,7 @@ def can_report(text: str, known: Names, reading: Reading, read: Callable[[str], 
     unit = next((str(i.value) for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts), None)
     kept = next((c for c in reading.commands if isinstance(c, Report) and c.kind == "can"), Report("can", text, unit))
     commands: tuple[Command, ...] = (*taken, kept)
-    return Reading(text, commands, _SURE, intent=commands[0].intent)
+    return Reading(text, commands, KEPT, intent=commands[0].intent)
 
 
 def _is_one(text: str, items: list[Item], reading: Reading) -> bool:

@@ -16,6 +16,8 @@ from grammar import commands as c
 from grammar.beside import SUBJECTS, arrives, counts_allowed, is_count, items_of, leaves_out, misspelt, reporting, told
 from grammar.calls import Call, past_the_call
 from grammar.commands import Benchmark, Choice, Command, Context, Emergency, Question, Reading, Report
+from grammar.confidence import ASKED, KEPT, LIKELY_TOO
+from grammar.costs import TAKE
 from grammar.describe import several
 from grammar.doubt import around
 from grammar.items import Item
@@ -24,17 +26,12 @@ from grammar.questions import calls, clauses
 from grammar.spelling import spellings
 from grammar.stretch import LOGGED
 from grammar.text import tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
 
-_SURE = 0.85
-"""Confidence of a report whose rest was kept."""
 _LONGEST = 60
 """Most words of such a message."""
-_LIKELY = 0.35
-"""Below this a reading of the whole is no rival to what its clauses say."""
 _SUBJECT = 4
 """Most words before a report that only say what it is of: "the barn's …"."""
 _SPELLINGS = 4
@@ -88,7 +85,7 @@ def _urgent(text: str, read: Read) -> Reading | None:
     found = _sure(read(first), (Emergency,)) if first != text.strip() else None
     if not isinstance(found, Emergency) or found.kind != "emergency_traffic":
         return None
-    return Reading(text, (replace(found, text=text),), _SURE, intent=found.intent)
+    return Reading(text, (replace(found, text=text),), KEPT, intent=found.intent)
 
 
 def _whose(commands: Sequence[Command], call: Call) -> bool:
@@ -120,9 +117,9 @@ class _Keeper(NamedTuple):
         reports = [command for command in sure if not isinstance(command, _NO_REPORT)]
         if not reports or _more_in(guessed, sure) or (call is not None and _whose(sure, call)):
             return None
-        if any(part.clause and not part.clause.commands and self._leaves_out(part, reports) for part in parts):
+        if any(self._leaves_out(part, reports) for part in parts):
             return None
-        taken = [p._replace(clause=_Clause((), p.words)) if self._told(p, reports) else p for p in parts]
+        taken = [self._told(part, reports) for part in parts]
         unread = [part.words for part in taken if part.clause is None]
         if any(map(self._doubted, unread)) or (unread and guessed.question is not None):
             return None
@@ -132,10 +129,13 @@ class _Keeper(NamedTuple):
         return self._taken(kept, unread, reports)
 
     def _leaves_out(self, part: _Part, reports: Sequence[Command]) -> bool:
-        return leaves_out(part.words, reports, self.known)
+        kept = part.clause is not None and not part.clause.commands
+        return kept and leaves_out(part.words, reports, self.known)
 
-    def _told(self, part: _Part, reports: Sequence[Command]) -> bool:
-        return part.clause is None and told(part.words, reports, self.known)
+    def _told(self, part: _Part, reports: Sequence[Command]) -> _Part:
+        """What only describes, hopes or orders is kept."""
+        kept = part.clause is None and told(part.words, reports, self.known)
+        return part._replace(clause=_Clause((), part.words)) if kept else part
 
     def _doubted(self, words: str) -> bool:
         """It denies, hopes or asks: that may be meant of the report beside it."""
@@ -188,19 +188,19 @@ class _Keeper(NamedTuple):
         if unread:
             return self._without(commands, rest, ", ".join(unread))
         if not rest:
-            return Reading(self.text, commands, _SURE, intent=commands[0].intent) if len(parts) > 1 else None
-        nobodys = any(isinstance(one, _OF_PEOPLE) and one.unit is None for one in reports)
+            return Reading(self.text, commands, KEPT, intent=commands[0].intent) if len(parts) > 1 else None
         counted = not counts_allowed(reports) and any(is_count(part.rest, self.known) for part in parts)
-        if (
-            counted
-            or self._too_little(parts)
-            or (nobodys and any(i.kind == "unit" for i in items_of(rest, self.known)))
-        ):
-            return None  # whose they are may be said there
+        if counted or self._too_little(parts) or self._says_whose(rest, reports):
+            return None
         kind: Literal["size_up", "note"] = "size_up" if arrives(reports) else "note"
         unit = next((unit for report in reports if (unit := getattr(report, "unit", None))), None)
         kept = (*commands, Report(kind, rest, unit))
-        return Reading(self.text, kept, _SURE, intent=kept[0].intent, assumed=(f"kept as said: “{rest}”",))
+        return Reading(self.text, kept, KEPT, intent=kept[0].intent, assumed=(f"kept as said: “{rest}”",))
+
+    def _says_whose(self, rest: str, reports: Sequence[Command]) -> bool:
+        """Nobody is named with a crew's report, and a company is in the words that would be kept."""
+        nobodys = any(isinstance(one, _OF_PEOPLE) and one.unit is None for one in reports)
+        return nobodys and any(item.kind == "unit" for item in items_of(rest, self.known))
 
     def _by_whom(self, parts: list[_Clause]) -> tuple[Command, ...]:
         """The commands; a company that was spoken of right before is the one that arrives: "truck 4's up the drive, on
@@ -223,7 +223,7 @@ class _Keeper(NamedTuple):
         kept = Report("note", ", ".join(part for part in (rest, left) if part))
         asked = f"Log “{several(commands, self.context.wording)}”? Not read: “{left}”: say that by itself."
         question = Question(asked, (Choice("log it", (*commands, kept)), Choice("no")))
-        return Reading(self.text, confidence=0.5, question=question, intent=commands[0].intent)
+        return Reading(self.text, confidence=ASKED, question=question, intent=commands[0].intent)
 
     def _only_calls(self, words: str) -> bool:
         """Who speaks to whom, and nothing else: "attack to command"."""
@@ -348,7 +348,7 @@ def _without_plain_denials(items: list[Item]) -> list[Item]:
 
 def _more_in(guessed: Reading, commands: Sequence[Command]) -> bool:
     """A likely reading of the whole logs something besides, which would be lost among the words kept."""
-    if guessed.confidence < _LIKELY:
+    if guessed.confidence < LIKELY_TOO:
         return False
     choices = guessed.question.choices if guessed.question else ()
     likely = (*(choice.commands for choice in choices), *(rival.commands for rival in guessed.rivals))

@@ -12,10 +12,10 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from grammar.commands import Assign, Entry, Reading, Report
+from grammar.costs import TAKE
 from grammar.readers.lunar import is_name, is_no_word
 from grammar.spelling import spellings
 from grammar.text import Token, tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names
 
 Read = Callable[[str], Reading]

@@ -28,15 +28,14 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
+from grammar.confidence import ASKED, KEPT
+from grammar.costs import TAKE
 from grammar.readers.orders_out import OrderOut, held_off, only_called, order_out
 from grammar.spelling import spellings
 from grammar.text import tokens
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
-_SURE = 0.85
-"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
 _BESIDE = (Benchmark, Emergency, Strategy, WaterSource, Par)
 """What is taken beside an order to get out."""
 _MARK = re.compile(r" [.,;:!?\n] |^[.,;:!?\n] | [.,;:!?\n]$")
@@ -57,7 +56,7 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
     if not order.units and not has and held_off(meant, known):  # "be eeady to evacuate"
         choices = (Choice("evacuate everyone", (given, *beside)), Choice("no"))
         asked = Question("Is that an order to evacuate?", choices)
-        return Reading(text, question=asked, confidence=0.5, intent=Evacuate.intent)
+        return Reading(text, question=asked, confidence=ASKED, intent=Evacuate.intent)
     if order.units:
         told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
         return (
@@ -68,7 +67,7 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
         kinds = {type(command) for command in filled}
         return replace(reading, commands=(*filled, *(c for c in dict.fromkeys(beside) if type(c) not in kinds)))
     rest = [c for c in (*reading.commands, *beside) if not isinstance(c, ComingOut) and c != Status("crews")]
-    return Reading(text, (given, *dict.fromkeys(rest)), _SURE, intent=Evacuate.intent)
+    return Reading(text, (given, *dict.fromkeys(rest)), KEPT, intent=Evacuate.intent)
 
 
 def _lifted(reading: Reading) -> bool:
@@ -127,7 +126,7 @@ def _companys(
         if not isinstance(command, Evacuate) and not (isinstance(command, Exit) and command.unit in units)
     ]
     kept = (Report("note", why),) if why else ()
-    return Reading(text, (*told, *dict.fromkeys(rest), *kept), _SURE, intent=ComingOut.intent)
+    return Reading(text, (*told, *dict.fromkeys(rest), *kept), KEPT, intent=ComingOut.intent)
 
 
 def _asked(order: OrderOut, text: str, beside: list[Command], given: Evacuate, told: tuple[ComingOut, ...]) -> Reading:
@@ -135,7 +134,7 @@ def _asked(order: OrderOut, text: str, beside: list[Command], given: Evacuate, t
     names = " and ".join(order.units)
     choices = (Choice("evacuate everyone", (given, *beside)), Choice(f"{names} only", (*told, *beside)))
     question = Question(f"Is everyone to get out, or {names} only?", choices)
-    return Reading(text, question=question, confidence=0.5, intent=Evacuate.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Evacuate.intent)
 
 
 def _put_right(text: str, known: Names) -> str:

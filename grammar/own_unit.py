@@ -10,6 +10,10 @@ from grammar.vocabulary import word_list
 def name_speakers(items: list[Item], own: str | None) -> None:
     """Marks the own unit's bare number as that unit, and people named with the speaker as the speaker."""
     _and_i(items)
+    if len(items) > 1 and items[0].text in word_list("own_rooms") and items[1].kind == "unit":
+        items[0].free = True  # "county, engine 12 …", without the pause
+    if len(items) > 1 and items[-1].text in word_list("own_rooms"):
+        items[-1].free = True
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
         if item.kind == "unit" and number and item.value == f"pumper {number}":

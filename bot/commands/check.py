@@ -115,11 +115,11 @@ def _doubts(rig: str) -> tuple[str, ...]:
 
 def _calculation(known: Settings) -> Finding:
     """One lay through grammar and hydraulics, as a person would ask it."""
-    from bot.commands.ask import Asker
+    from bot.api import Crosslay
 
     words = "200 feet of 1.75 flowing 150"
     try:
-        handled = Asker(known).answer(words)
+        handled = Crosslay.of(known).answer(words)
     except CrosslayError as error:
         return Finding("calculation", False, error.message, needed=True)
     right = handled.intent == "pump_pressure" and handled.status == "answered"

@@ -12,12 +12,12 @@ from typing import TextIO
 
 import msgspec
 
-from bot import rigs
+from bot.api import Crosslay
 from bot.errors import FileProblem, ScriptError, SettingsError
+from bot.incident import Incident
 from bot.message import Outgoing
 from bot.message.as_json import as_line
 from bot.message.reply import Handled, with_choices
-from bot.program.rehearsal import Rehearsal
 from bot.rooms.choices import Choices, slash_words
 from bot.settings import Settings
 
@@ -32,7 +32,7 @@ _COMMENT = re.compile(r"(^|\s)#(?!\d).*$")
 
 
 @dataclass(frozen=True)
-class Utterance:
+class ScriptLine:
     """A line of a script."""
 
     t_s: int
@@ -70,9 +70,9 @@ def parse_time(text: str) -> int | None:
     return None if found is None else int(found[1] or 0) * 3600 + int(found[2]) * 60 + int(found[3])
 
 
-def parse_script(text: str, name: str) -> list[Utterance]:
+def parse_script(text: str, name: str) -> list[ScriptLine]:
     """The utterances of a script. Raises ScriptError with the line that is wrong."""
-    script: list[Utterance] = []
+    script: list[ScriptLine] = []
     for number, raw in enumerate(text.splitlines(), start=1):
         line = _COMMENT.sub("", raw).strip()
         if not line:
@@ -86,7 +86,7 @@ def parse_script(text: str, name: str) -> list[Utterance]:
     return script
 
 
-def _utterance(line: str, name: str, number: int) -> Utterance:
+def _utterance(line: str, name: str, number: int) -> ScriptLine:
     found = _LINE.fullmatch(line)
     if found is None:
         raise ScriptError(name, number, "write a line as MM:SS who: what was said.")
@@ -95,49 +95,50 @@ def _utterance(line: str, name: str, number: int) -> Utterance:
         raise ScriptError(name, number, f"{found['time']!r} is no time; write minutes and seconds as MM:SS.")
     who, words = " ".join(found["who"].split()).casefold(), found["words"].strip()
     if who == "dispatch":
-        return Utterance(t_s, "officer", f"dispatch: {words}")
+        return ScriptLine(t_s, "officer", f"dispatch: {words}")
     if not who or not words:
         missing = "who says it" if not who else "what is said"
         raise ScriptError(name, number, f"{missing} is missing; write a line as MM:SS who: what was said.")
-    return Utterance(t_s, SAME.get(who, who), words)
+    return ScriptLine(t_s, SAME.get(who, who), words)
 
 
 class Drill:
     """A script on its way: `play` gives what is said and what everybody is told, in order of time."""
 
-    def __init__(self, rehearsal: Rehearsal) -> None:
-        self._rehearsal = rehearsal
-        self._start = rehearsal.clock.now()
-        self._story: list[Utterance | Told] = []
+    def __init__(self, incident: Incident) -> None:
+        self._incident = incident
+        self._start = incident.clock.now()
+        self._story: list[ScriptLine | Told] = []
         self._choices: defaultdict[str, Choices] = defaultdict(Choices)
 
-    async def play(self, script: list[Utterance], until: timedelta | None = None) -> list[Utterance | Told]:
+    async def play(self, script: list[ScriptLine], until: timedelta | None = None) -> list[ScriptLine | Told]:
         """Play the lines, then let the clock run on to `until` (None: until the incident is closed, or two hours)."""
         for utterance in script:
             at = self._start + timedelta(seconds=utterance.t_s)
             await self._run_to(at, including=False)
-            self._rehearsal.clock.move_to(at)
+            self._incident.clock.move_to(at)
             self._story.append(utterance)
             choices = self._choices[utterance.who]
             words = slash_words(utterance.words)
-            handled = await self._rehearsal.say(utterance.who, words, button=choices.pressed(words))
+            handled = await self._incident.say(utterance.who, words, button=choices.pressed(words))
             choices.took(handled)
-            self._note(self._rehearsal.take(), utterance, handled)
+            self._note(self._incident.take(), utterance, handled)
         end = self._start + (until if until is not None else LONGEST)
         await self._run_to(end, including=True, while_open=until is None)
         return self._story
 
     async def _run_to(self, end: datetime, *, including: bool, while_open: bool = False) -> None:
         """Let the clock run to `end`, from reminder to reminder."""
-        while not (while_open and not (await self._rehearsal.history()).scene.open):
-            at = await self._rehearsal.next_reminder()
-            if at is None or at > end or (at == end and not including):
+        if while_open and not (await self._incident.history()).scene.open:
+            return
+        async for told in self._incident.reminders(end, including=including):
+            self._note(told)
+            if while_open and not (await self._incident.history()).scene.open:
                 return
-            self._note(await self._rehearsal.run_to(at))
 
-    def _note(self, told: list[Outgoing], utterance: Utterance | None = None, handled: Handled | None = None) -> None:
+    def _note(self, told: list[Outgoing], utterance: ScriptLine | None = None, handled: Handled | None = None) -> None:
         """Take down what has just been told; a reply with who it answers."""
-        t_s = int((self._rehearsal.clock.now() - self._start).total_seconds())
+        t_s = int((self._incident.clock.now() - self._start).total_seconds())
         for out in told:
             to = out.room.partition(":")[2]
             self._choices[to].shown(out)
@@ -163,14 +164,11 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
 
 
 async def _play(
-    settings: Settings, script: list[Utterance], start: datetime, until: timedelta | None
-) -> list[Utterance | Told]:
-    people = {utterance.who for utterance in script}
-    rehearsal = await Rehearsal.open(rigs.load(settings.rig), settings.tz, start, people)
-    try:
-        return await Drill(rehearsal).play(script, until)
-    finally:
-        await rehearsal.close()
+    settings: Settings, script: list[ScriptLine], start: datetime, until: timedelta | None
+) -> list[ScriptLine | Told]:
+    people = {line.who for line in script}
+    async with Crosslay.of(settings).incident(start, people) as incident:
+        return await Drill(incident).play(script, until)
 
 
 def _read(path: str) -> str:
@@ -203,9 +201,9 @@ def _until(text: str) -> timedelta | None:
     return timedelta(seconds=t_s)
 
 
-def _as_text(happening: Utterance | Told) -> str:
+def _as_text(happening: ScriptLine | Told) -> str:
     """The drill as people read it: what was said, and under it who was told what."""
-    if isinstance(happening, Utterance):
+    if isinstance(happening, ScriptLine):
         return f"{_clock(happening.t_s)} {happening.who}: {happening.words}"
     mark = {"reminder": " (reminder)", "alert": " (ALERT)"}.get(happening.out.kind, "")
     shown = with_choices(happening.out.text, [button.label for button in happening.out.buttons])

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.message.as_json import FAULT, as_line, as_object, exit_status
 from bot.message.recording import Listened, Listener
 from bot.message.reply import Handled, answer_reading, printed
@@ -18,7 +18,7 @@ from handlers.history import History
 
 def hear_files(settings: Settings, files: Sequence[str], *, as_json: bool, out: TextIO) -> int:
     """Answer each file; returns 1 if any file faulted, else the worst exit status."""
-    asker = Asker(settings)
+    asker = Crosslay.of(settings)
     listener = Listener(vosk_model=settings.vosk_model)
     worst = 0
     for file in files:

@@ -10,16 +10,15 @@ from collections.abc import Callable, Coroutine
 from datetime import datetime, timedelta, tzinfo
 from typing import Any
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.clock import Clock
 from bot.commands.report import LAST, NoIncidentError
 from bot.errors import StoreError
 from bot.settings import DIRS, Settings
 from bot.store import forgetting, log
+from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
 from bot.store.files import path_of
-from bot.store.log import Incident
+from bot.store.log import IncidentRow
 from handlers.errors import CrosslayError
 from handlers.history import History
 from handlers.times import clock, duration, unit_name
@@ -72,7 +71,7 @@ async def forget_old(store: Store, before: datetime) -> list[str]:
     return old
 
 
-async def _with_store(settings: Settings, work: Callable[[AsyncConnection], Coroutine[Any, Any, str]]) -> str:
+async def _with_store(settings: Settings, work: Callable[[Tx], Coroutine[Any, Any, str]]) -> str:
     store = await Store.open(settings.database_url)
     try:
         async with store.begin() as tx:
@@ -81,12 +80,12 @@ async def _with_store(settings: Settings, work: Callable[[AsyncConnection], Coro
         await store.close()
 
 
-async def _listed(tx: AsyncConnection, tz: tzinfo) -> str:
+async def _listed(tx: Tx, tz: tzinfo) -> str:
     lines = [await _line(tx, incident, tz) for incident in await log.latest_incidents(tx, limit=10_000)]
     return "\n".join(lines) or NONE
 
 
-async def _line(tx: AsyncConnection, incident: Incident, tz: tzinfo) -> str:
+async def _line(tx: Tx, incident: IncidentRow, tz: tzinfo) -> str:
     scene = History(await log.since(tx, incident.id)).scene
     closed = incident.closed_at
     lasted = f"{duration((closed - incident.opened_at).total_seconds())}" if closed else "open"
@@ -94,7 +93,7 @@ async def _line(tx: AsyncConnection, incident: Incident, tz: tzinfo) -> str:
     return f"{incident.id}  {unit_name(incident.company)}  {clock(incident.opened_at, tz)}  {lasted}  {what}"
 
 
-async def _forgotten(tx: AsyncConnection, name: str) -> str:
+async def _forgotten(tx: Tx, name: str) -> str:
     newest = await log.latest_incidents(tx)
     found = newest[0] if name == LAST and newest else await log.incident(tx, name)
     if found is None:

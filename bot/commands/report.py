@@ -6,12 +6,11 @@ import asyncio
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot import report, rigs
 from bot.errors import FileProblem
 from bot.settings import Settings
 from bot.store import log
+from bot.store.connection import Tx
 from bot.store.database import Store
 from handlers.errors import CrosslayError
 from handlers.events import ReadinessStarted
@@ -90,7 +89,7 @@ async def _check(settings: Settings, known: rigs.Rigs) -> CheckRecord:
         await store.close()
 
 
-async def latest_check(tx: AsyncConnection, rig: Rig, unit: str) -> CheckRecord:
+async def latest_check(tx: Tx, rig: Rig, unit: str) -> CheckRecord:
     """A company's latest daily check. Raises NoCheckError."""
     name = await log.log_of_latest(tx, unit, ReadinessStarted)
     made = last_check(await log.since(tx, name), rig, unit) if name is not None else None

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from bot.clock import Clock
 from bot.message.recording import Listened
-from bot.message.reply import Handled
 from bot.message.situation import House
-from bot.message.transaction import Handling
+from bot.message.transaction import Committed, Handling, Sender
+from bot.store.connection import Tx
 from bot.store.database import Store, lost_to_another, unbroken
 from bot.store.inbox import Received
 
@@ -20,34 +20,34 @@ TOGETHER = 8
 TRIES = 3
 """Another program may have logged an event with the same number: look again and work it out anew."""
 
-Written = tuple[Handled, str | None]
-
 
 @dataclass(frozen=True)
 class _Waiting:
     received: Received
     listened: Listened | None
-    written: asyncio.Future[Written]
+    written: asyncio.Future[Committed]
 
 
 class Writer:
     """Takes at most one message of a lane at a time, so that each lane keeps its order."""
 
-    def __init__(self, store: Store, house: House, clock: Clock) -> None:
+    def __init__(self, store: Store, house: House, clock: Clock, sender: Sender | None = None) -> None:
+        """`sender`: takes replies as soon as they are committed."""
         self._store = store
+        self._sender = sender
         self._house = house
         self._clock = clock
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
 
-    async def write(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
+    async def write(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Committed:
         """Handle a message and write down everything that follows from it; raises what its handling raises.
 
         `urgent`: before those that wait.
         """
         if not self._store.one_writer:
             return await unbroken(self._alone(received, listened, urgent=urgent))
-        written: asyncio.Future[Written] = asyncio.get_running_loop().create_future()
+        written: asyncio.Future[Committed] = asyncio.get_running_loop().create_future()
         waiting = _Waiting(received, listened, written)
         (self._waiting.appendleft if urgent else self._waiting.append)(waiting)
         if self._writing is None:
@@ -73,16 +73,20 @@ class Writer:
     async def _together(self, batch: Sequence[_Waiting]) -> bool:
         """All in one transaction; False, and nothing done, when any of them fails."""
         handlings: list[Handling] = []
-        results: list[Written] = []
+        results: list[Committed] = []
         try:
             async with self._store.begin() as tx:
                 for one in batch:
-                    handlings.append(Handling(self._house, tx, one.received, self._clock.now()))
+                    handlings.append(self._handling(tx, one.received))
                     results.append(await handlings[-1].run(one.listened))
-        except Exception:
+        except BaseException as error:
             for handling in handlings:
-                self._forget(handling)
+                handling.failed()
+            if not isinstance(error, Exception):
+                raise
             return False
+        for handling in handlings:
+            handling.committed()
         for one, result in zip(batch, results, strict=True):
             if not one.written.done():
                 one.written.set_result(result)
@@ -98,20 +102,22 @@ class Writer:
             if not one.written.done():
                 one.written.set_result(result)
 
-    async def _alone(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Written:
+    async def _alone(self, received: Received, listened: Listened | None, *, urgent: bool = False) -> Committed:
         for attempt in range(1, TRIES + 1):
             handling = None
             try:
                 async with self._store.begin() as tx:
-                    handling = Handling(self._house, tx, received, self._clock.now(), urgent=urgent)
-                    return await handling.run(listened)
+                    handling = self._handling(tx, received, urgent=urgent)
+                    written = await handling.run(listened)
             except BaseException as error:
                 if handling:
-                    self._forget(handling)
+                    handling.failed()
                 if not lost_to_another(error) or attempt == TRIES:
                     raise
+            else:
+                handling.committed()
+                return written
         raise AssertionError("unreachable")
 
-    def _forget(self, handling: Handling) -> None:
-        for incident in handling.touched:
-            self._house.logbook.forget(incident)
+    def _handling(self, tx: Tx, received: Received, *, urgent: bool = False) -> Handling:
+        return Handling(self._house, tx, received, self._clock.now(), urgent=urgent, sender=self._sender)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from grammar.commands import Command, Context, Device, LineSeen, Question, RigLine, Role, Wording
 from handlers.rig import Line, Rig, carried_as_supply
 from handlers.scene import Scene
 
 _USUAL_PIECE_FT = 50.0
 """A length of hose where the rig file says nothing else."""
+_KNOWN: dict[int, tuple[Rig, Context]] = {}
+_MOST_RIGS = 64
 
 
 def rig_lines(rig: Rig) -> tuple[RigLine, ...]:
@@ -76,23 +80,11 @@ def build(
     pump = scene.pump(unit)
     answered = {check.item for check in scene.readiness}
     to_answer = (item for item in scene.readiness_items if item not in answered)
-    hose = {hose.diameter_in for hose in rig.hose.values()} | set(Context().hose_in)
-    supply = {hose.diameter_in for hose in rig.hose.values() if carried_as_supply(hose, rig)}
-    tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
-    return Context(
-        units=rig.units,
-        pressure_unit=rig.pressure_unit,
-        rig_lines=rig_lines(rig),
-        hose_in=tuple(sorted(hose)),
-        supply_in=tuple(sorted(supply)),
-        own_hose_in=tuple(sorted(hose.diameter_in for hose in rig.hose.values() if hose.own)),
-        pieces=tuple(sorted({(h.diameter_in, h.piece_ft) for h in rig.hose.values() if h.piece_ft != _USUAL_PIECE_FT})),
-        tips_in=tuple(sorted(tips)),
-        slang=tuple(rig.slang.items()),
+    return replace(
+        _of_rig(rig),
         own_unit=unit,
         units_known=tuple(scene.companies),
         crews=tuple(scene.crews),
-        people=tuple(seat.name for seat in rig.crew if seat.name),
         streets=(scene.address,) if scene.address else (),
         role=role,
         speaker_unit=speaker_unit,
@@ -110,6 +102,34 @@ def build(
         readiness_item=next(to_answer, None),
         group=group,
         addressed=addressed,
+    )
+
+
+def _of_rig(rig: Rig) -> Context:
+    """What a rig carries, worked out once: it is the same for every message."""
+    known = _KNOWN.get(id(rig))
+    if known is None or known[0] is not rig:
+        if len(_KNOWN) >= _MOST_RIGS:
+            _KNOWN.clear()
+        known = _KNOWN[id(rig)] = (rig, _carried(rig))
+    return known[1]
+
+
+def _carried(rig: Rig) -> Context:
+    hose = {hose.diameter_in for hose in rig.hose.values()} | set(Context().hose_in)
+    supply = {hose.diameter_in for hose in rig.hose.values() if carried_as_supply(hose, rig)}
+    tips = {nozzle.tip_in for nozzle in rig.nozzle.values() if nozzle.tip_in} | set(rig.hydraulics.tips_in)
+    return Context(
+        units=rig.units,
+        pressure_unit=rig.pressure_unit,
+        rig_lines=rig_lines(rig),
+        hose_in=tuple(sorted(hose)),
+        supply_in=tuple(sorted(supply)),
+        own_hose_in=tuple(sorted(hose.diameter_in for hose in rig.hose.values() if hose.own)),
+        pieces=tuple(sorted({(h.diameter_in, h.piece_ft) for h in rig.hose.values() if h.piece_ft != _USUAL_PIECE_FT})),
+        tips_in=tuple(sorted(tips)),
+        slang=tuple(rig.slang.items()),
+        people=tuple(seat.name for seat in rig.crew if seat.name),
     )
 
 

@@ -6,11 +6,11 @@ import secrets
 from datetime import datetime
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message.situation import House, Situation
 from bot.store import chats, log, places, tries
 from bot.store.chats import Code
+from bot.store.connection import Tx
 from grammar.commands import Command, Correction, Join, Reading
 from handlers.incident.amend import code_taken_back
 from handlers.incident.roles import CODE_LASTS
@@ -34,7 +34,7 @@ OVER_ALREADY = (
 WHICH_UNIT = "That code names no unit: ask for one that does (“join code for engine 9”)."
 
 
-async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: str, now: datetime) -> str:
+async def make_code(tx: Tx, incident: str, unit: str | None, by: str, now: datetime) -> str:
     """A new code that brings a room into an incident, for a company or (unit None) for the room's own."""
     while True:
         code = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
@@ -43,7 +43,7 @@ async def make_code(tx: AsyncConnection, incident: str, unit: str | None, by: st
             return code
 
 
-async def settle(house: House, tx: AsyncConnection, now: Situation, reading: Reading, at: datetime) -> Reading:
+async def settle(house: House, tx: Tx, now: Situation, reading: Reading, at: datetime) -> Reading:
     """A reading with its codes made, void or used up: the room has entered the incident, or the reading is declined."""
     commands = []
     for command in map(_anew, reading.commands):
@@ -84,7 +84,7 @@ def _may_make(command: Join, now: Situation) -> bool:
     return now.incident is not None and scene.open and why_not(command, scene, now.said) is None
 
 
-async def tried(tx: AsyncConnection, code: str, room: str, who: str, company: str, at: datetime) -> Code | str:
+async def tried(tx: Tx, code: str, room: str, who: str, company: str, at: datetime) -> Code | str:
     """A code that brings a room in now; else why not. A wrong one is counted, for the person and for the company."""
     if await tries.locked(tx, who, company, at):
         return TOO_MANY
@@ -96,7 +96,7 @@ async def tried(tx: AsyncConnection, code: str, room: str, who: str, company: st
     return found
 
 
-async def _may_be_a_guest(house: House, tx: AsyncConnection, now: Situation, code: Code) -> bool:
+async def _may_be_a_guest(house: House, tx: Tx, now: Situation, code: Code) -> bool:
     """Whether a room that entered with the incident's own company can be another's.
 
     New rooms enter so. Not the crew's, one that speaks for a role, the code's maker's, or the company's only one.
@@ -110,7 +110,7 @@ async def _may_be_a_guest(house: House, tx: AsyncConnection, now: Situation, cod
     return any(mate.room != place.room and mate.company == place.company for mate in own)
 
 
-async def _enter(house: House, tx: AsyncConnection, now: Situation, code: str, at: datetime) -> str | Reading:
+async def _enter(house: House, tx: Tx, now: Situation, code: str, at: datetime) -> str | Reading:
     """The company that came in, or why it didn't."""
     place = now.place
     found = await tried(tx, code, place.room, now.message.who, place.company, at)

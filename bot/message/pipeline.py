@@ -26,12 +26,12 @@ from bot.message.recording import Listened
 from bot.message.reply import Handled
 from bot.message.situation import House, Situation, look
 from bot.message.ticket import Ticket
-from bot.message.transaction import AlreadyHandled, NotYet
+from bot.message.transaction import AlreadyHandled, Committed, NotYet, Sender
 from bot.reminders import Firing
 from bot.store import inbox, outgoing, places
 from bot.store.database import Store, is_trouble, unbroken
 from bot.store.inbox import Received
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from grammar.commands import Context, Reading
 from handlers.rig import Rig
 
@@ -70,15 +70,18 @@ class Pipeline:
     """Takes messages in and makes them events, reminders and replies.
 
     `changed` is called with the incident after every message and reminder that touched one (for status boards);
-    `wrote` after every transaction that may have left something to send or to wake for.
+    `wrote` after every transaction that may have left something to send, `planned` when reminders have changed.
     """
 
-    def __init__(self, store: Store, house: House, clock: Clock, ears: Ears | None = None) -> None:
+    def __init__(
+        self, store: Store, house: House, clock: Clock, ears: Ears | None = None, sender: Sender | None = None
+    ) -> None:
+        """`sender`: takes replies as soon as they are committed; what it can't take waits in the outbox."""
         self._store = store
         self._house = house
         self._clock = clock
         self._ears = ears
-        self._writer = Writer(store, house, clock)
+        self._writer = Writer(store, house, clock, sender)
         self._lanes: Lanes[Ticket] = Lanes(
             self._work,
             hold=lambda lane: store.hold(f"lane/{lane}"),
@@ -95,6 +98,7 @@ class Pipeline:
         """Called with every message that was handled, and what a recording was heard as."""
         self.changed: list[Callable[[str], None]] = []
         self.wrote: list[Callable[[], None]] = []
+        self.planned: list[Callable[[], None]] = []
         self._firing = Firing(store, house, clock, self._told)
 
     async def receive(self, messages: Sequence[Message]) -> list[Ticket]:
@@ -315,7 +319,7 @@ class Pipeline:
         failed, pause_s = 0, FIRST_PAUSE_S
         while True:
             try:
-                handled, incident = await self._written(ticket, urgent)
+                written = await self._written(ticket, urgent)
                 break
             except AlreadyHandled:
                 return self._end(ticket, None, None)
@@ -333,27 +337,25 @@ class Pipeline:
                     await asyncio.sleep(pause_s)
                     pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
         took_ms = (time.perf_counter() - begun) * 1000
+        handled = written.handled
         _LOG.info(
             "handled", extra={**where, "intent": handled.intent, "status": handled.status, "ms": round(took_ms, 1)}
         )
-        return self._end(ticket, handled, incident)
+        return self._end(ticket, handled, written.incident, planned=written.planned)
 
-    async def _written(self, ticket: Ticket, urgent: bool) -> tuple[Handled, str | None]:
+    async def _written(self, ticket: Ticket, urgent: bool) -> Committed:
         listened = None
         if ticket.is_recording:
             if ticket.hearing is None or (ticket.hearing.done() and ticket.hearing.exception() is not None):
                 ticket.hearing = asyncio.create_task(self._listen(ticket))
             listened = await ticket.hearing
-            if listened.reread is not None:
-                now = await self.situation(ticket.received.message)
-                listened = msgspec.structs.replace(listened, reading=listened.reread(now.context))
-        handled, incident = await self._writer.write(ticket.received, listened, urgent=urgent)
+        written = await self._writer.write(ticket.received, listened, urgent=urgent)
         for take in self.took:
             try:
-                await asyncio.to_thread(take, ticket.received.message, listened, handled)
+                await asyncio.to_thread(take, ticket.received.message, listened, written.handled)
             except Exception:
                 _LOG.exception("What was handled couldn't be passed on")
-        return handled, incident
+        return written
 
     async def _set_aside(self, received: Received, error: Exception) -> Handled | None:
         """Tell the person, keep the message with its error. None: not even that works."""
@@ -366,7 +368,7 @@ class Pipeline:
     async def _note_fault(self, received: Received, error: Exception) -> Handled:
         message, now = received.message, self._clock.now()
         async with self._store.begin() as tx:
-            draft = Draft(
+            draft = Unsent(
                 room=message.room,
                 kind="reply",
                 text=FAULT,
@@ -378,14 +380,14 @@ class Pipeline:
             await inbox.done(tx, received.id, now, reply=FAULT, fault=repr(error))
         return Handled(text=message.text, reading=Reading(text=message.text, declined=FAULT))
 
-    def _end(self, ticket: Ticket, handled: Handled | None, incident: str | None) -> None:
+    def _end(self, ticket: Ticket, handled: Handled | None, incident: str | None, *, planned: bool = False) -> None:
         self._tickets.pop(ticket.received.id, None)
         self._unheard.discard(ticket.received.id)
         ticket.settle(handled)
-        self._told(incident)
+        self._told(incident, planned=planned)
 
-    def _told(self, incident: str | None) -> None:
-        calls: list[Callable[[], None]] = list(self.wrote)
+    def _told(self, incident: str | None, *, planned: bool = False) -> None:
+        calls: list[Callable[[], None]] = [*self.wrote, *(self.planned if planned else ())]
         if incident is not None:
             calls += [lambda show=show: show(incident) for show in self.changed]  # type: ignore[misc]
         for call in calls:

@@ -41,8 +41,16 @@ class Listened(msgspec.Struct, frozen=True):
     engine: str = ""
     recording: bytes = b""
     """The recording itself, for as long as the message is handled."""
+    context: Context | None = None
+    """What it was read in."""
     reread: Callable[[Context], Reading] | None = None
     """Its reading in another context: what was handled while it was listened to may have changed what it means."""
+
+    def reading_in(self, context: Context) -> Reading:
+        """Its reading in the context in which it is handled."""
+        if self.reread is None or context == self.context:
+            return self.reading
+        return self.reread(context)
 
     @property
     def line(self) -> str:
@@ -105,7 +113,7 @@ class Listener:
 
 @lru_cache(maxsize=2)
 def _recogniser(vosk_model: Path | None) -> Recogniser:
-    from bot.speech.hearing import open_recogniser
+    from bot.speech.recogniser import open_recogniser
 
     return open_recogniser(vosk_model)
 
@@ -129,7 +137,7 @@ def _hear(vosk_model: Path | None, recording: bytes | Path, rig: Rig, context: C
 
 def _listened(heard: Heard, context: Context) -> Listened:
     reread = partial(as_reading, heard)
-    return Listened(reread(context), heard.words, heard.engine, reread=reread)
+    return Listened(reread(context), heard.words, heard.engine, context=context, reread=reread)
 
 
 def names(rig: Rig, context: Context) -> Names:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, Literal
+from datetime import datetime
+from functools import partial
+from typing import TYPE_CHECKING, Any, Literal
 
 import msgspec
 
@@ -13,6 +15,9 @@ from grammar.commands import Command, Context, Help, Question, Reading, Undo, Wo
 from handlers.history import BEFORE_ALL, History, effective
 from handlers.outcome import Outcome, Picture, Said
 from handlers.rig import Rig
+
+if TYPE_CHECKING:
+    from handlers.desk import Answered
 
 CORRECTION = "Correction: "
 Status = Literal["answered", "asked", "declined", "ignored"]
@@ -36,6 +41,8 @@ class Handled(msgspec.Struct, frozen=True):
     """What the first half of this message had logged, taken back."""
     corrects: bool = False
     """It takes the place of the answer to its first half."""
+    logs: tuple[History, ...] = ()
+    """The logs that its events are added to (see handlers.desk.Answered)."""
 
     @property
     def numbered(self) -> tuple[tuple[int, Outcome], ...]:
@@ -181,15 +188,26 @@ def work_out(text: str, context: Context, history: History, rig: Rig, said: Said
     return answer_reading(read(text, context), history, rig, said)
 
 
-def answer_reading(reading: Reading, history: History, rig: Rig, said: Said, *, heard: str = "") -> Handled:
-    """Handle the commands of a reading, in order."""
+def answer_reading(
+    reading: Reading,
+    history: History,
+    rig: Rig,
+    said: Said,
+    *,
+    heard: str = "",
+    incident: str = "",
+    logged_at: datetime | None = None,
+) -> Handled:
+    """Handle the commands of a reading, in order; `incident` is the id of `history`."""
     from handlers.desk import answer
 
-    outcomes = tuple(answer(reading.commands, history, rig, said)) if reading.commands else ()
+    answered = answer(reading.commands, history, rig, said, incident=incident, logged_at=logged_at)
+    outcomes = tuple(answered.outcomes)
     helped = next((command for command in reading.commands if isinstance(command, Help)), None)
     if helped is not None:
         outcomes = tuple(_with_help(outcome, helped, history, rig, said) for outcome in outcomes)
-    return Handled(reading.text, reading, outcomes, heard, demonstration_note(rig), wording(rig))
+    note = demonstration_note(rig)
+    return Handled(reading.text, reading, outcomes, heard, note, wording(rig), logs=answered.logs)
 
 
 def whole_in_place_of(message: str) -> Callable[..., Handled]:
@@ -197,33 +215,45 @@ def whole_in_place_of(message: str) -> Callable[..., Handled]:
     is taken back first; where nothing else is in it, with the incident that it opened.
     """
 
-    def answer_whole(reading: Reading, history: History, rig: Rig, said: Said, *, heard: str = "") -> Handled:
+    def answer_whole(
+        reading: Reading,
+        history: History,
+        rig: Rig,
+        said: Said,
+        *,
+        heard: str = "",
+        incident: str = "",
+        logged_at: datetime | None = None,
+    ) -> Handled:
         half = f"{said.room}/{message}"
-        gone, before = _without(half, history, rig, said)
-        handled = answer_reading(reading, before, rig, said, heard=heard)
+        without = partial(_without, half, history, rig, said, incident, logged_at)
+        gone = without()
+        handled = answer_reading(reading, gone.logs[0], rig, said, heard=heard, incident=incident, logged_at=logged_at)
         alone = {event.message for event in effective(history.events)} == {half}
-        if gone and alone and not any(outcome.events for outcome in handled.outcomes):
-            gone, _ = _without(half, history, rig, said, opening=True)
-        return msgspec.structs.replace(handled, taken_back=gone, corrects=True)
+        if gone.outcomes and alone and not any(outcome.events for outcome in handled.outcomes):
+            gone = without(opening=True)
+            handled = msgspec.structs.replace(handled, logs=gone.logs)
+        return msgspec.structs.replace(handled, taken_back=tuple(gone.outcomes), corrects=True)
 
     return answer_whole
 
 
 def _without(
-    message: str, history: History, rig: Rig, said: Said, *, opening: bool = False
-) -> tuple[tuple[Outcome, ...], History]:
+    message: str,
+    history: History,
+    rig: Rig,
+    said: Said,
+    incident: str,
+    logged_at: datetime | None,
+    *,
+    opening: bool = False,
+) -> Answered:
     """What a message logged taken back, and the log as it is then."""
-    from handlers.desk import answer, events_of
+    from handlers.desk import answer
     from handlers.incident.amend import logged_by
 
-    if not logged_by(message, history, opening=opening):
-        return (), history
-    gone = tuple(answer((Undo(message=message, opening=opening),), history, rig, said))
-    trial = history.copy()
-    for outcome in gone:
-        for event in events_of(outcome, BEFORE_ALL, said, first_seq=trial.last_seq + 1):
-            trial.add(event)
-    return gone, trial
+    taken_back = (Undo(message=message, opening=opening),) if logged_by(message, history, opening=opening) else ()
+    return answer(taken_back, history, rig, said, incident=incident, logged_at=logged_at, first=BEFORE_ALL)
 
 
 def _with_help(outcome: Outcome, command: Help, history: History, rig: Rig, said: Said) -> Outcome:

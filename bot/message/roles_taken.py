@@ -5,16 +5,16 @@ from __future__ import annotations
 from datetime import datetime
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message.situation import PRESENT
 from bot.store import places
+from bot.store.connection import Tx
 from bot.store.places import Person
 from handlers.events import RoleTaken
 from handlers.rights import LEADING
 
 
-async def take(tx: AsyncConnection, taken: RoleTaken, at: datetime) -> None:
+async def take(tx: Tx, taken: RoleTaken, at: datetime) -> None:
     """A person has a role from now on; there is one officer and one driver, so another who was there has it no more."""
     person = await places.person(tx, taken.person) or Person(person=taken.person)
     await places.put_person(tx, msgspec.structs.replace(person, role=taken.role, unit=taken.unit))
@@ -26,7 +26,7 @@ async def take(tx: AsyncConnection, taken: RoleTaken, at: datetime) -> None:
         await _in_private(tx, other.person, "crew")
 
 
-async def _in_private(tx: AsyncConnection, person: str, role: str) -> None:
+async def _in_private(tx: Tx, person: str, role: str) -> None:
     """A private chat has its person's key, and speaks for their role."""
     room = await places.place(tx, person)
     if room is not None and not room.grouped and room.unit is None:

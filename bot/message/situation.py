@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
+from functools import cached_property
 from typing import cast
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message, context
 from bot.message.directory import Directory
 from bot.message.reply import correctable
 from bot.rigs import Rigs
 from bot.store import inbox, places, questions
+from bot.store.connection import Tx
 from bot.store.logbook import Logbook, quarters
 from bot.store.places import Person, Place
 from bot.store.questions import Asked
 from grammar.commands import Context, Role
-from grammar.readers.answers import asks_of_mayday
+from grammar.door import asks_of_mayday
 from handlers.history import History
 from handlers.outcome import Said
 from handlers.rig import Rig
@@ -68,7 +69,7 @@ class Situation:
     new_here: bool
     """The room wasn't known before: it is to be told what is planned for it."""
 
-    @property
+    @cached_property
     def context(self) -> Context:
         """What the reader must know."""
         return context.build(
@@ -85,7 +86,7 @@ class Situation:
         )
 
 
-async def look(house: House, tx: AsyncConnection, message: Message, now: datetime) -> Situation:
+async def look(house: House, tx: Tx, message: Message, now: datetime) -> Situation:
     """The situation of a message; a room or person that wasn't known is written down."""
     place, new_here = await _place(house, tx, message)
     incident, history = await _log_of(house, tx, place, message.at)
@@ -129,7 +130,7 @@ def _in_turn(asked: Sequence[Asked]) -> tuple[Asked | None, Asked | None]:
     return first, second
 
 
-async def _place(house: House, tx: AsyncConnection, message: Message) -> tuple[Place, bool]:
+async def _place(house: House, tx: Tx, message: Message) -> tuple[Place, bool]:
     """The message's room, with what is new about it, and whether it is a new one."""
     there = await places.place(tx, message.room)
     own_role = None if message.group else message.role
@@ -146,7 +147,7 @@ async def _place(house: House, tx: AsyncConnection, message: Message) -> tuple[P
     return msgspec.structs.replace(known, **changed), there is None
 
 
-async def known_place(tx: AsyncConnection, rigs: Rigs, room: str, own_role: Role | None = None) -> Place:
+async def known_place(tx: Tx, rigs: Rigs, room: str, own_role: Role | None = None) -> Place:
     """A room as the record knows it; a new one belongs to the rig whose file names it and enters its open incident."""
     if (known := await places.place(tx, room)) is not None:
         return known
@@ -167,7 +168,7 @@ def _new_place(rigs: Rigs, room: str, own_role: Role | None) -> Place:
     return Place(room=room, company=rigs.own_unit, role=own_role)
 
 
-async def _log_of(house: House, tx: AsyncConnection, place: Place, at: datetime) -> tuple[str | None, History]:
+async def _log_of(house: House, tx: Tx, place: Place, at: datetime) -> tuple[str | None, History]:
     """The log that a room talks into: its incident's, else its company's of the day."""
     if place.incident is not None:
         history = await house.logbook.history(tx, place.incident)
@@ -177,7 +178,7 @@ async def _log_of(house: House, tx: AsyncConnection, place: Place, at: datetime)
     return None, await house.logbook.history(tx, quarters(place.company, at, house.tz))
 
 
-async def _person(tx: AsyncConnection, place: Place, message: Message) -> Person:
+async def _person(tx: Tx, place: Place, message: Message) -> Person:
     known = await places.person(tx, message.who)
     person = known or Person(person=message.who, unit=message.unit or place.unit or place.company)
     seen = msgspec.structs.replace(person, name=message.name or person.name)
@@ -199,7 +200,7 @@ class _Rights:
 
 
 async def _rights(
-    house: House, tx: AsyncConnection, place: Place, person: Person, message: Message, incident: str | None
+    house: House, tx: Tx, place: Place, person: Person, message: Message, incident: str | None
 ) -> _Rights:
     company = await house.logbook.lead(tx, incident) if incident is not None else place.company
     unit = message.unit or place.unit or person.unit or place.company
@@ -218,7 +219,7 @@ async def _rights(
     )
 
 
-async def directory_of(house: House, tx: AsyncConnection, place: Place, incident: str | None) -> Directory:
+async def directory_of(house: House, tx: Tx, place: Place, incident: str | None) -> Directory:
     """Who is told where: the incident's rooms, or out of one those of the room's company."""
     if incident is None:
         return Directory(await places.of_company(tx, place.company), place.company, house.crew_room)

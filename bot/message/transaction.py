@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Protocol
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot import reminders
 from bot.message import Button, join_codes, roles_taken
@@ -16,15 +16,16 @@ from bot.message.recording import Listened
 from bot.message.reply import Handled, answer_reading, chosen, whole_in_place_of
 from bot.message.situation import House, Situation, directory_of, look
 from bot.outbox import reach
+from bot.rigs import flow_test
 from bot.store import inbox, log, outgoing, places, questions
+from bot.store.connection import Tx
 from bot.store.database import lock
 from bot.store.inbox import Received
 from bot.store.logbook import quarters
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Letter, Unsent
 from bot.store.places import Place
 from bot.store.questions import Asked
 from grammar.commands import Choice, Command, Confirm, Help, Mayday, Question, Reading, Repeat, Talk
-from handlers.desk import events_of
 from handlers.events import Event, IncidentOpened, RoleTaken, UnitJoined
 from handlers.history import History
 from handlers.rights import offered, why_not
@@ -39,15 +40,44 @@ class NotYet(Exception):  # noqa: N818 - no error: its turn comes
     """Another program on the same record has an earlier message of the room, and hasn't handled it so far."""
 
 
+class Committed(msgspec.Struct, frozen=True):
+    """What a message came to."""
+
+    handled: Handled
+    incident: str | None
+    planned: bool
+    """Reminders have changed."""
+
+
+class Sender(Protocol):
+    """Sends a room's message as soon as the transaction that wrote it is committed (bot.outbox.Outbox)."""
+
+    def reserve(self, room: str) -> bool:
+        """Whether the room is idle; if so, it is kept for this message."""
+        ...
+
+    def release(self, room: str) -> None: ...
+
+    def send(self, letter: Letter) -> None: ...
+
+
 class Handling:
     """The handling of one message; make one a message and `run` it."""
 
     def __init__(
-        self, house: House, tx: AsyncConnection, received: Received, now: datetime, *, urgent: bool = False
+        self,
+        house: House,
+        tx: Tx,
+        received: Received,
+        now: datetime,
+        *,
+        urgent: bool = False,
+        sender: Sender | None = None,
     ) -> None:
-        """`urgent`: whatever came before it."""
+        """`urgent`: whatever came before it. `sender`: takes the reply as soon as it is committed, where it can."""
         self._house = house
         self._urgent = urgent
+        self._sender = sender
         self._tx = tx
         self._id = received.id
         self._message = received.message
@@ -58,17 +88,21 @@ class Handling:
         """When the question was put that the message answers."""
         self._pressed: int | None = None
         """The question whose button was pressed."""
-        self.touched: set[str] = set()
+        self._touched: set[str] = set()
         """Logs that were added to: to be forgotten when the transaction fails."""
+        self._letter: Letter | None = None
+        """The reply, if it is sent as soon as the transaction is committed."""
+        self._planned = False
+        """The reminders' rows have changed."""
 
-    async def run(self, listened: Listened | None = None) -> tuple[Handled, str | None]:
-        """Handle it and write down everything that follows; returns that and the incident it belongs to.
+    async def run(self, listened: Listened | None = None) -> Committed:
+        """Handle it and write down everything that follows; then `committed` or `failed`.
 
         `listened`: what a recording was heard as.
         """
         await self._by_ourselves()
         now = await look(self._house, self._tx, self._message, self._now)
-        reading = listened.reading if listened else await self._reading(now)
+        reading = listened.reading_in(now.context) if listened else await self._reading(now)
         reading = _asked_again(reading, now)
         if now.asked is not None and self._pressed is None:
             reading = _no_of_who_may(reading, now.asked, now)
@@ -82,7 +116,18 @@ class Handling:
             self._asked_at = confirmed.asked_at
         said = msgspec.structs.replace(now.said, asked_at=self._asked_at)
         answer = whole_in_place_of(self._message.replaces) if self._message.replaces else answer_reading
-        handled = answer(reading, now.history, now.rig, said, heard=listened.line if listened else "")
+        handled = answer(
+            reading,
+            now.history,
+            now.rig,
+            said,
+            heard=listened.line if listened else "",
+            incident=self._log_id(now),
+            logged_at=self._now,
+        )
+        on = said.at.astimezone(self._house.tz).date()
+        saved = tuple(flow_test.carried_out(one, self._house.rigs, said.unit, on) for one in handled.outcomes)
+        handled = msgspec.structs.replace(handled, outcomes=saved)
         if self._pressed is not None and handled.status != "declined":
             await questions.close(self._tx, self._pressed, self._now)  # refused, it stays open to who may
         for asked in open_ones:
@@ -97,12 +142,26 @@ class Handling:
         await self._tell(handled, now, incident, history.scene, directory)
         if incident is not None and (happened or now.new_here):
             rig = self._house.rigs.of(await self._house.logbook.lead(self._tx, incident))
-            await reminders.bring_in_line(self._tx, incident, history.scene, rig, directory, self._message.at)
+            self._planned = await reminders.bring_in_line(
+                self._tx, incident, history.scene, rig, directory, self._message.at
+            )
         for command in handled.reading.commands:
             if isinstance(command, Talk):
                 await places.change_place(self._tx, now.place.room, talk=command.on)
         await self._tick_off(handled, incident)
-        return handled, incident
+        return Committed(handled, incident, self._planned)
+
+    def committed(self) -> None:
+        """Its transaction has gone through."""
+        if self._letter is not None and self._sender is not None:
+            self._sender.send(self._letter)
+
+    def failed(self) -> None:
+        """Its transaction hasn't."""
+        for incident in self._touched:
+            self._house.logbook.forget(incident)
+        if self._sender is not None:
+            self._sender.release(self._message.room)
 
     async def _by_ourselves(self) -> None:
         """Where several transactions run at a time: one at a time in an incident, no message twice, none overtaken.
@@ -143,26 +202,27 @@ class Handling:
 
     # --- what follows from it
 
+    def _log_id(self, now: Situation) -> str:
+        """The log that it belongs to: the incident's, or out of one its company's of the day."""
+        return now.incident or quarters(now.place.company, self._message.at, self._house.tz)
+
     async def _log(self, handled: Handled, now: Situation) -> tuple[str | None, History]:
-        """Log the events, opening an incident where one begins."""
-        place, incident, history = now.place, now.incident, now.history
-        key = incident or quarters(place.company, self._message.at, self._house.tz)
+        """Write the events that it was answered with, opening an incident where one begins."""
+        incident, history = now.incident, now.history
         closed_at = history.scene.closed_at
-        for number, outcome in handled.numbered:
-            begins = any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events)
-            if begins and not history.scene.open:
-                key = incident = await self._open(place)
-                history = await self._house.logbook.history(self._tx, key)
-            self.touched.add(key)
-            events = events_of(
-                outcome, number, now.said, first_seq=history.last_seq + 1, incident=key, logged_at=self._now
-            )
-            await log.add(self._tx, events)
-            for event in events:
-                history.add(event)
-            await self._take_roles(place, events)
-            if incident is not None:
-                await self._bring_in(incident, events)
+        for changed in handled.logs:
+            opens = not changed.written and any(isinstance(e.body, IncidentOpened) for e in changed.unwritten)
+            if opens:
+                incident, closed_at = await self._open(now.place), None
+                changed.name(incident)
+            if events := changed.unwritten:
+                history, key = changed, incident or self._log_id(now)
+                self._touched.add(key)
+                await log.add(self._tx, events)
+                self._house.logbook.keep(key, changed)
+                await self._take_roles(now.place, events)
+                if incident is not None:
+                    await self._bring_in(incident, events)
         if incident is not None and history.scene.closed_at != closed_at:
             await log.set_closed(self._tx, incident, history.scene.closed_at)
         return incident, history
@@ -206,8 +266,8 @@ class Handling:
         if handled.reply:
             alerted = {room for one in notices if one.kind == "alert" for room in directory.rooms(one.to)}
             gone = reach.alert_line(directory.unreached(alerted - {place.room}), self._house.crew_room)
-            drafts.append(
-                Draft(
+            await self._reply(
+                Unsent(
                     room=place.room,
                     incident=incident or "",
                     kind="reply",
@@ -219,7 +279,8 @@ class Handling:
                     reply_to=self._message.id,
                     thread=self._message.thread,
                     created_at=self._now,
-                )
+                ),
+                aloud=place.talk,
             )
         for notice in notices:
             for room in directory.rooms(notice.to):
@@ -227,7 +288,7 @@ class Handling:
                     continue  # the reply has just said it here
                 question = offered(notice.question, scene, directory.leader_of(room, self._now))
                 drafts.append(
-                    Draft(
+                    Unsent(
                         room=room,
                         incident=incident or "",
                         kind=notice.kind,
@@ -239,6 +300,15 @@ class Handling:
                     )
                 )
         await outgoing.put(self._tx, drafts)
+
+    async def _reply(self, draft: Unsent, *, aloud: bool) -> None:
+        """The reply: straight on its way where its room is idle, else lined up."""
+        if self._sender is not None and self._sender.reserve(draft.room):
+            self._letter = await outgoing.put_sending(self._tx, draft, aloud=aloud)
+            if self._letter is not None:
+                return
+            self._sender.release(draft.room)
+        await outgoing.put(self._tx, [draft])
 
     async def _ask(
         self, question: Question | None, room: str, incident: str | None, *, who: str | None

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
 
 import msgspec
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.clock import Clock
 from bot.errors import RetryAfter, Undeliverable, Unsure
@@ -19,6 +18,7 @@ from bot.outbox.attachments import Attachments
 from bot.reminders import LATE
 from bot.rooms import Room
 from bot.store import outgoing, places
+from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
 from bot.store.outgoing import Letter
 
@@ -54,6 +54,8 @@ class Outbox:
         self._rooms = {room.kind: room for room in rooms}
         self._attachments = attachments
         self._sending: dict[str, asyncio.Task[None]] = {}
+        self._reserved: set[str] = set()
+        """Rooms whose next message is being written by a transaction that hands it over itself."""
         self._finished: list[_Result] = []
         self._crew_room = crew_room
         self._unreached: set[str] | None = None
@@ -68,6 +70,23 @@ class Outbox:
     def poke(self) -> None:
         """There is something new to send."""
         self._poked.set()
+
+    def reserve(self, room: str) -> bool:
+        """Keep an idle room for a message that is about to be committed; then `send` or `release` it."""
+        free = self._store.one_writer and room.partition(":")[0] in self._rooms
+        if not free or room in self._sending or room in self._reserved:
+            return False
+        self._reserved.add(room)
+        return True
+
+    def release(self, room: str) -> None:
+        """Nothing comes of it."""
+        self._reserved.discard(room)
+
+    def send(self, letter: Letter) -> None:
+        """Send a reserved room's message, which is committed as being on its way."""
+        self._reserved.discard(letter.draft.room)
+        self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
 
     async def run(self) -> None:
         """Send for ever."""
@@ -110,13 +129,15 @@ class Outbox:
             now = self._clock.now()
             finished = list(self._finished)
             only = None if self._store.one_writer else await self._held(finished)
+            if finished:  # lost with the power, they would be sent again, marked
+                async with self._store.begin(soft=True) as tx:
+                    for result in finished:
+                        await self._note_one(tx, *result, now)
+                del self._finished[: len(finished)]
             async with self._store.begin() as tx:
-                for result in finished:
-                    await self._note_one(tx, *result, now)
                 # One that ended while others were noted is still "sending" in the record: its room isn't idle yet.
-                busy = {*self._sending, *(letter.draft.room for letter, _ in self._finished[len(finished) :])}
+                busy = {*self._sending, *self._reserved, *(letter.draft.room for letter, _ in self._finished)}
                 letters, retry_at = await outgoing.start(tx, tuple(self._rooms), busy, now, only)
-            del self._finished[: len(finished)]
             for letter in letters:
                 self._sending[letter.draft.room] = asyncio.create_task(self._send(letter))
             if only is not None:
@@ -144,7 +165,7 @@ class Outbox:
         del self._sending[letter.draft.room]
         self.poke()
 
-    async def _note_one(self, tx: AsyncConnection, letter: Letter, result: str | Exception, now: datetime) -> None:
+    async def _note_one(self, tx: Tx, letter: Letter, result: str | Exception, now: datetime) -> None:
         where = {"room": letter.draft.room, "row": letter.id, "what": letter.draft.name or letter.draft.kind}
         match result:
             case str():
@@ -169,11 +190,11 @@ class Outbox:
                 _LOG.error("A message failed", exc_info=result, extra=where)
                 await self._failed(tx, letter, result, now)
 
-    async def _again(self, tx: AsyncConnection, letter: Letter, why: str, tries: int, now: datetime) -> None:
+    async def _again(self, tx: Tx, letter: Letter, why: str, tries: int, now: datetime) -> None:
         pause_s = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** min(tries, 10))
         await outgoing.put_off(tx, letter.id, now + timedelta(seconds=pause_s), why, arrived_maybe=True)
 
-    async def _failed(self, tx: AsyncConnection, letter: Letter, error: Exception, now: datetime) -> None:
+    async def _failed(self, tx: Tx, letter: Letter, error: Exception, now: datetime) -> None:
         """What nobody expected is tried again, a few times; then the message is set aside, which its room is told."""
         tries = self._unexpected.pop(letter.id, 0) + 1
         if tries < UNEXPECTED:
@@ -188,7 +209,7 @@ class Outbox:
             told = msgspec.structs.replace(here, kind="notice", name=SET_ASIDE, text=text, spoken="", created_at=now)
             await outgoing.put(tx, [told])
 
-    async def _refused(self, tx: AsyncConnection, letter: Letter, now: datetime) -> None:
+    async def _refused(self, tx: Tx, letter: Letter, now: datetime) -> None:
         await outgoing.put(tx, await reach.refused(tx, letter.draft, self._crew_room, now))
         self.unreachable(letter.draft.room)
 
@@ -197,7 +218,7 @@ class Outbox:
         if self._unreached is not None:
             self._unreached.add(room)
 
-    async def _reached(self, tx: AsyncConnection, room: str) -> None:
+    async def _reached(self, tx: Tx, room: str) -> None:
         if self._unreached is None:
             self._unreached = await places.unreached(tx)
         if room in self._unreached:

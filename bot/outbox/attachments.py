@@ -11,7 +11,7 @@ from bot.message import Attachment
 from bot.rigs import Rigs
 from bot.store import log
 from bot.store.database import Store
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from handlers.errors import CrosslayError
 from handlers.outcome import Picture
 from handlers.words import said_aloud
@@ -32,7 +32,7 @@ class Attachments:
         self._tz = tz
         self._piper = piper
 
-    async def of(self, draft: Draft, *, aloud: bool) -> tuple[tuple[Attachment, ...], str]:
+    async def of(self, draft: Unsent, *, aloud: bool) -> tuple[tuple[Attachment, ...], str]:
         """The attachments of a message, and a sentence on what is missing ("" when nothing is)."""
         made, missing = [], ""
         if draft.picture is not None:
@@ -51,7 +51,7 @@ class Attachments:
                 _LOG.warning("Nothing can be spoken: %s", error.message)
         return tuple(made), missing
 
-    async def _picture(self, picture: Picture, draft: Draft) -> Attachment:
+    async def _picture(self, picture: Picture, draft: Unsent) -> Attachment:
         if picture.what == "report":
             return await self._report(picture.form, draft.incident)
         if picture.what == "readiness":

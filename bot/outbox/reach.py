@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.message.directory import Directory
 from bot.store import log, places
-from bot.store.outgoing import Draft
+from bot.store.connection import Tx
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from handlers.times import unit_name
 
@@ -38,7 +37,7 @@ def alert_line(gone: Sequence[Place], crew_room: str = "") -> str:
     return f"{line}. Tell them by radio." if (line := board_line(gone, crew_room)) else ""
 
 
-async def refused(tx: AsyncConnection, letter: Draft, crew_room: str, now: datetime) -> list[Draft]:
+async def refused(tx: Tx, letter: Unsent, crew_room: str, now: datetime) -> list[Unsent]:
     """Note that a room refused a message; gives what the officer is told of it, once until it is reached again."""
     place = await places.place(tx, letter.room)
     if place is None or place.unreached_since is not None:
@@ -51,7 +50,7 @@ async def refused(tx: AsyncConnection, letter: Draft, crew_room: str, now: datet
     named = whose(place, crew_room)
     text = f"{named[:1].upper()}{named[1:]} isn't reached: what is told there doesn't arrive. Tell them by radio."
     return [
-        Draft(
+        Unsent(
             room=room,
             incident=place.incident or "",
             kind="alert" if letter.kind == "alert" else "notice",
@@ -63,6 +62,6 @@ async def refused(tx: AsyncConnection, letter: Draft, crew_room: str, now: datet
     ]
 
 
-async def reached(tx: AsyncConnection, room: str) -> None:
+async def reached(tx: Tx, room: str) -> None:
     """Something arrived in a room that had refused."""
     await places.change_place(tx, room, unreached_since=None)

@@ -8,16 +8,15 @@ import logging
 import os
 from datetime import datetime, timedelta, tzinfo
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.clock import TOLERATED, Clock, LocalClock, ServiceClock
 from bot.message.directory import Directory
 from bot.message.pipeline import Ears
 from bot.message.recording import Listener
 from bot.message.situation import House
 from bot.store import log, outgoing, places, vitals
+from bot.store.connection import Tx
 from bot.store.database import Store, unbroken
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from handlers.times import duration
 
 EVERY_S = 30.0
@@ -114,7 +113,7 @@ class Housekeeping:
             " clock meanwhile: have it set."
         )
 
-    async def _warning(self, tx: AsyncConnection, text: str) -> list[Draft]:
+    async def _warning(self, tx: Tx, text: str) -> list[Unsent]:
         own = self._house.rigs.own_unit
         mates = await places.of_company(tx, own)
         rooms: dict[str, str] = dict.fromkeys(Directory(mates, own, self._house.crew_room).rooms(("officer",)), "")
@@ -125,6 +124,6 @@ class Housekeeping:
                 rooms |= dict.fromkeys(here.rooms(("officer",)), incident)
         now = self._clock.now()
         return [
-            Draft(room=room, incident=incident, kind="notice", name=CLOCK_OFF, text=text, created_at=now)
+            Unsent(room=room, incident=incident, kind="notice", name=CLOCK_OFF, text=text, created_at=now)
             for room, incident in rooms.items()
         ]

@@ -54,7 +54,7 @@ def write_to_file() -> Path:
     root = logging.getLogger()
     root.addHandler(handler)
     root.setLevel(logging.INFO)
-    for chatty in ("aiosqlite", "alembic", "httpx", "sqlalchemy", "telegram"):
+    for chatty in ("alembic", "httpx", "sqlalchemy", "telegram"):
         logging.getLogger(chatty).setLevel(logging.WARNING)
     return path
 

@@ -34,7 +34,6 @@ class Station:
         self.rigs = rigs
         self.clock = clock
         self.house = House(rigs, Logbook(), settings.tz, settings.crew_room, settings.given_roles)
-        self.pipeline = Pipeline(store, self.house, clock, ears)
         self.outbox = Outbox(
             store,
             clock,
@@ -43,6 +42,7 @@ class Station:
             Attachments(store, rigs, clock, settings.tz, piper=settings.voice == "piper"),
             crew_room=settings.crew_room,
         )
+        self.pipeline = Pipeline(store, self.house, clock, ears, self.outbox)
         self.timers = Timers(self.pipeline.fire, clock)
         self.housekeeping = Housekeeping(store, self.house, clock, ears)
         if isinstance(clock, ServiceClock):
@@ -50,7 +50,7 @@ class Station:
         if settings.keep_recordings:
             self.pipeline.took.append(Recordings(Path(settings.keep_recordings).expanduser()).took)
         self.pipeline.wrote.append(self.outbox.poke)
-        self.pipeline.wrote.append(self.timers.poke)
+        self.pipeline.planned.append(self.timers.poke)
         self._tasks: list[asyncio.Task[None]] = []
         self._running: Running | None = None
 

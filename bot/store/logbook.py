@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections import OrderedDict
 from datetime import datetime, tzinfo
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
 from bot.store import log
+from bot.store.connection import Tx
 from handlers.history import History
 
 KEPT = 1_000
@@ -20,28 +19,33 @@ def quarters(company: str, at: datetime, tz: tzinfo) -> str:
 
 
 class Logbook:
-    """Histories by incident. What it hands out must not be changed: log events, then `forget` or ask again."""
+    """Histories by incident. What it hands out must not be changed: a changed copy is written, then `keep` that."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, History] = OrderedDict()
         self._leads: dict[str, str] = {}
 
-    async def history(self, tx: AsyncConnection, incident: str) -> History:
+    async def history(self, tx: Tx, incident: str) -> History:
         """The history of an incident as the record has it now, whoever wrote to it."""
         kept = self._kept.get(incident)
         known = kept or History()
         for event in await log.since(tx, incident, known.last_seq):
             if event.seq > known.last_seq:  # another transaction of this program may have been quicker
                 known.add(event)
-        if kept is not None and self._kept.get(incident) is not kept:  # forgotten meanwhile: it may hold too much
+        if kept is not None and self._kept.get(incident) is not kept:  # another now: this one may hold too much
             return await self.history(tx, incident)
+        self.keep(incident, known)
+        return known
+
+    def keep(self, incident: str, known: History) -> None:
+        """A history all of whose events stand in the record (unless its transaction fails: then `forget` it)."""
+        known.written = len(known.events)
         self._kept[incident] = known
         self._kept.move_to_end(incident)
         if len(self._kept) > KEPT:
             self._kept.popitem(last=False)
-        return known
 
-    async def lead(self, tx: AsyncConnection, incident: str) -> str:
+    async def lead(self, tx: Tx, incident: str) -> str:
         """The company whose incident it is; that never changes."""
         if incident not in self._leads:
             found = await log.incident(tx, incident)

@@ -23,6 +23,7 @@ def read_rehab(span: Span) -> Iterable[Candidate]:
     take = Take(span, *span.where("rehab", "rehab_back"))
     unit = take.unit()
     beside(take, "rehab_beside")
+    take.free(*word_list("rehab_tired"))
     stance = span.stance(i)
     if "ask" in span.items[i].polarity:
         take.free(*word_list("rehab_asked"))
@@ -70,16 +71,21 @@ def read_assign(span: Span) -> Iterable[Candidate]:
     _together_with(take)
     staffing = members(take) if span.has("with_crew") else None
     beside(take, "assign_beside")
+    yield _assigned(take, unit, place, task, staffing)
+
+
+def _assigned(take: Take, unit: str, place: str | None, task: str | None, staffing: int | None) -> Candidate:
+    """As it was said: sent, asked about, denied or hoped."""
+    span = take.span
     stance = span.stance(*(i for i in range(span.lo, span.hi) if take.taken(i) and span.items[i].kind != "unit"))
     if stance == "asked":
         done = done_as(task) if holds(span, "assign_done", 0) else None
-        yield answering(take, Status(done or "units", unit), FAIR + FAIR)
-    elif stance == "denied" or (stance == "hoped" and not span.has("assign")):
-        yield unreported(take, stance, Assign.intent)
-    else:
-        take.mark(*marks(span))
-        sent = text_at(span, span.lo) in word_list("assign_sends")
-        yield take.reading(Assign(unit, place, task, staffing), cost=-LIKELY if sent else LIKELY)
+        return answering(take, Status(done or "units", unit), FAIR + FAIR)
+    if stance == "denied" or (stance == "hoped" and not span.has("assign")):
+        return unreported(take, stance, Assign.intent)
+    take.mark(*marks(span))
+    sent = text_at(span, span.lo) in word_list("assign_sends")
+    return take.reading(Assign(unit, place, task, staffing), cost=-LIKELY if sent else LIKELY)
 
 
 def _group_said(take: Take) -> str | None:

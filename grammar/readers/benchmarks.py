@@ -130,7 +130,7 @@ def report(
     span: Span,
     benchmark: BenchmarkName,
     at: tuple[int, ...],
-    cost: float = 0.0,
+    cost: float = 0,
     also: tuple[int, ...] = (),
     part: str | None = None,
 ) -> Iterator[Candidate]:
@@ -145,9 +145,7 @@ def report(
         return
     unit = commander(take, at[0]) if benchmark == "command_established" else take.unit()
     place = _place(take, benchmark, at)
-    if benchmark == "care_transferred" and span.items[at[0]].text.endswith(tuple(word_list("benchmarks_having_them"))):
-        transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
-        take.cost += 0 if transports else DOUBTFUL  # "engine 9 has the patient": out, or cared for?
+    take.cost += _doubt(span, benchmark, at[0], unit)
     beside(take, "benchmarks_beside")
     take.mark(*also, *(k for k in span.where("for_noise") if span.items[k].text in word_list("benchmarks_we_have")))
     place = ", ".join(filter(None, (part, place))) or None
@@ -155,6 +153,16 @@ def report(
         yield _stamped(take, benchmark, at, unit, place)
     else:
         yield _unstamped(take, benchmark, at, Status(about=benchmark, unit=unit), stance, place)
+
+
+def _doubt(span: Span, benchmark: BenchmarkName, at: int, unit: str | None) -> float:
+    """ "Engine 9 you have water supply": it is sent to do it. "Engine 9 has the patient": out, or cared for?"""
+    has_them = benchmark == "care_transferred" and text_at(span, at).endswith(
+        tuple(word_list("benchmarks_having_them"))
+    )
+    transports = unit is not None and unit.split()[0] in word_list("benchmarks_transports")
+    sent = text_at(span, at - 1) in word_list("benchmarks_you")
+    return DOUBTFUL if sent or (has_them and not transports) else 0
 
 
 def _unstamped(
@@ -191,6 +199,8 @@ def _place(take: Take, benchmark: BenchmarkName, at: tuple[int, ...]) -> str | N
     if place is not None and any(k > at[-1] for k in span.where("assign")):
         take.cost += UNSURE
     place = place or on_floor(take)
+    if place is None and benchmark == "on_scene":
+        part_named(take, at[-1])  # "on scene at the bins": where the incident is
     return part_named(take, at[-1]) if place is None and benchmark in word_list("benchmarks_in_parts") else place
 
 
@@ -216,17 +226,23 @@ def _stamped(
     sent = benchmark == "command_terminated" and holds(span, "benchmarks_report", at[-1] + 1)  # "send the report"?
     if was or sent or (benchmark == "available" and place is not None):  # "we're clear in here": the place is
         take.cost += DOUBTFUL
-    staffing = _staffing(take) if benchmark in word_list("benchmarks_crewed") else None
+    staffed = benchmark in word_list("benchmarks_crewed")
+    staffing = _staffing(take) if staffed else None
     address(take)
-    remark = _patient(take) if benchmark == "patient_contact" else None
-    if benchmark in ("command_established", "command_terminated"):
-        name = command_name(span, at[0])
-        take.mark(*name, *(named_after(span, at[-1]) if benchmark == "command_terminated" else ()))
-        if name and benchmark == "command_established":  # "Juniper command established"
-            remark = f"{' '.join(span.items[k].text for k in name)} command"
+    remark = _patient(take) if benchmark == "patient_contact" else _carried(take) if staffed else None
+    remark = _named_command(take, benchmark, at) or remark
     if span.items[at[0]].text.startswith("fire") and at[0] > span.lo and written_name(span, at[0] - 1):
         take.mark(at[0] - 1)  # "Ridgeline fire is under control"
     return take.reading(Benchmark(benchmark, unit, place, time, staffing, remark))
+
+
+def _named_command(take: Take, benchmark: BenchmarkName, at: tuple[int, ...]) -> str | None:
+    """ "Juniper command established"."""
+    span = take.span
+    name = command_name(span, at[0]) if benchmark in ("command_established", "command_terminated") else range(0)
+    take.mark(*name, *(named_after(span, at[-1]) if benchmark == "command_terminated" else ()))
+    named = name and benchmark == "command_established"
+    return f"{' '.join(span.items[k].text for k in name)} command" if named else None
 
 
 def _take_back(benchmark: BenchmarkName) -> Question:
@@ -275,6 +291,13 @@ def _patient(take: Take) -> str | None:
         take.mark(*range(i, span.hi))
         return " ".join(item.text for item in span.items[i : span.hi] if item.kind != "sep")
     return None
+
+
+def _carried(take: Take) -> str | None:
+    """ "… with eighteen hundred gallons": what the company brings."""
+    carried = [i for i in take.span.kinds("num") if take.span.items[i].unit == "gal" and not take.taken(i)]
+    take.mark(*carried)
+    return ", ".join(f"{take.span.items[i].number:g} gallons" for i in carried) or None
 
 
 @reads("all_clear", "search", "clear_word", "both_searches")

@@ -44,8 +44,8 @@ def read_evacuate(span: Span) -> Iterable[Candidate]:
     """ "everybody out", "evacuate the second floor", "evacuation order lifted"."""
     over = span.has("evacuate_over")
     i = span.first("evacuate_over" if over else "evacuate")
-    if text_at(span, i + 1) in word_list("emergencies_there"):
-        return  # "everybody out there is …"
+    if text_at(span, i + 1) in word_list("emergencies_there") or any("bystanders" in i.concepts for i in span.items):
+        return  # "everybody out there is …", "folks are all out"
     take = Take(span, i)
     take.terms("evacuate", "evacuate_over", "building", "exit", "for_noise", "crew_word")
     take.mark(*(k for k in span.kinds("unit") if "crew:everyone" in span.items[k].concepts))
@@ -79,7 +79,7 @@ def _ordered(take: Take, i: int, place: str | None) -> Iterator[Candidate]:
         yield take.asking(Question("Is that an order to evacuate?", choices), Evacuate.intent, HARDLY)
     elif everyone and not word_list("emergencies_being").isdisjoint(said):
         yield take.declining(reason("which_crew"), Evacuate.intent, LIKELY)
-    elif not any("bystanders" in item.concepts for item in span.items):
+    else:
         take.mark(*(k for k in marks(span) if "not" not in span.items[k].concepts))
         yield take.reading(Evacuate(place))
 

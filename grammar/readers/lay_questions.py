@@ -91,31 +91,50 @@ def _with(line: SaidLine, slot: str, value: float) -> SaidLine:
 
 def doubtful_lay(span: Span, command: PumpPressure, lay: LayReading) -> Question | None:
     """What must be asked of a lay that was said whole: its size, its height, a bare number, a count."""
+    low = span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines)
+    asked = (
+        (lay.odd_size is not None, _which_size),
+        (lay.floor_asked, _which_floor),
+        (lay.rise_asked, _how_far_up),
+        (lay.bare_at, _flow_or_pressure),
+        (bool(lay.twice or lay.or_else), _which_of_two),
+        (low, _which_nozzle_psi),
+        (lay.total_or_each, _total_or_each),
+    )
+    return next((question(span, command, lay) for holds, question in asked if holds), None)
+
+
+def _which_floor(span: Span, command: PumpPressure, lay: LayReading) -> Question:
+    place = next((line.place for one in command.lays for line in one.lines if line.place), None)
+    text = sentence("which_floor_of", place=place) if place else sentence("which_floor")
+    return ask(text, [(sentence(f"floor_{n}"), _each(command, floor=n)) for n in (2, 3)], command, "floor")
+
+
+def _how_far_up(span: Span, command: PumpPressure, lay: LayReading) -> Question:
     wording = span.context.wording
-    say = Sayer(wording)
-    if lay.odd_size is not None:
-        return _which_size(span, command, lay.odd_size)
-    if lay.floor_asked:
-        place = next((line.place for one in command.lays for line in one.lines if line.place), None)
-        text = sentence("which_floor_of", place=place) if place else sentence("which_floor")
-        return ask(text, [(sentence(f"floor_{n}"), _each(command, floor=n)) for n in (2, 3)], command, "floor")
-    if lay.rise_asked:
-        text = sentence("how_far_up", unit=say.length_unit, example=10 if wording.metric else 30)
-        return ask(text, [(sentence("level"), _each(command, rise_ft=0.0))], command, "rise_ft")
-    if lay.bare_at:
-        return _flow_or_pressure(span, command)
-    if lay.twice or lay.or_else:
-        ways = (command.lays, lay.twice) if lay.twice else (lay.or_else, command.lays)
-        labels = [(" + ".join(lay_words(one, wording) for one in way), replace(command, lays=way)) for way in ways]
-        return ask(sentence("said_twice" if lay.twice else "which_lines"), labels)
-    if span.has("low_pressure") and not any(x.nozzle.nozzle_psi for one in command.lays for x in one.lines):
-        pressures = [(say.psi(psi), _each_nozzle(command, nozzle_psi=float(psi))) for psi in _LOW_PSI]
-        return ask(sentence("which_nozzle_psi"), pressures, command, "nozzle_psi")
-    if lay.total_or_each:
-        gpm = say.gpm(_flow(command))
-        ways_ = [(sentence("in_all", said=gpm), replace(command, lays=with_total(command.lays)))]
-        return ask(sentence("total_or_each", gpm=gpm), [*ways_, (sentence("each_line", gpm=gpm), command)])
-    return None
+    text = sentence("how_far_up", unit=Sayer(wording).length_unit, example=10 if wording.metric else 30)
+    return ask(text, [(sentence("level"), _each(command, rise_ft=0.0))], command, "rise_ft")
+
+
+def _which_of_two(span: Span, command: PumpPressure, lay: LayReading) -> Question:
+    ways = (command.lays, lay.twice) if lay.twice else (lay.or_else, command.lays)
+    named = [" + ".join(lay_words(one, span.context.wording) for one in way) for way in ways]
+    labels = [(name, replace(command, lays=way)) for name, way in zip(named, ways, strict=True)]
+    return ask(sentence("said_twice" if lay.twice else "which_lines"), labels)
+
+
+def _which_nozzle_psi(span: Span, command: PumpPressure, lay: LayReading) -> Question:
+    """ "Low pressure fog": how low?"""
+    say = Sayer(span.context.wording)
+    pressures = [(say.psi(psi), _each_nozzle(command, nozzle_psi=float(psi))) for psi in _LOW_PSI]
+    return ask(sentence("which_nozzle_psi"), pressures, command, "nozzle_psi")
+
+
+def _total_or_each(span: Span, command: PumpPressure, lay: LayReading) -> Question:
+    gpm = Sayer(span.context.wording).gpm(_flow(command))
+    in_all = replace(command, lays=with_total(command.lays))
+    text = sentence("total_or_each", gpm=gpm)
+    return ask(text, [(sentence("in_all", said=gpm), in_all), (sentence("each_line", gpm=gpm), command)])
 
 
 def _flow(command: PumpPressure) -> float:
@@ -138,7 +157,8 @@ def _each_nozzle(command: PumpPressure, **parts: Any) -> PumpPressure:
     return replace(command, lays=lays)
 
 
-def _which_size(span: Span, command: PumpPressure, size: float) -> Question:
+def _which_size(span: Span, command: PumpPressure, lay: LayReading) -> Question:
+    size = lay.odd_size or 0.0
     known = sorted(_sizes(span, span.context.hose_in), key=lambda pair: abs(pair[1] - size))[:3]
     text = sentence("unknown_size", size=Sayer(span.context.wording).size(size))
     ways = [(label, _sized(command, size, other)) for label, other in known]
@@ -156,7 +176,7 @@ def _sized(command: PumpPressure, old: float, new: float | None) -> PumpPressure
     return replace(command, lays=lays)
 
 
-def _flow_or_pressure(span: Span, command: PumpPressure) -> Question:
+def _flow_or_pressure(span: Span, command: PumpPressure, lay: LayReading) -> Question:
     """ "Crosslay one at 200": gpm at the nozzle, or psi at the pump."""
     flow, say = _flow(command), Sayer(span.context.wording)
     number = next((span.items[i] for i in span.kinds("num") if in_unit(span.items[i], "gpm", None) == flow), None)

@@ -43,19 +43,21 @@ def read_line_change(span: Span) -> Iterable[Candidate]:
 def _changed(span: Span, take: Take, change: LineChange, at: int, cost: float = 0.0) -> Iterator[Candidate]:
     """The change, of the line that is meant: made, asked of the pump, or nothing yet."""
     stance = span.stance(at)
-    pressure = not span.items[at].concepts.isdisjoint(_PRESSURE)
-    asked_of_pump = (change.nozzle_psi_change is not None or change.gate) and ordered_by_crew(span, take)
-    if stance == "asked":
-        if asked_of_pump:
-            take.terms("can_report", "hope", "order")
-            ref, _ = next(lines_meant(span, take), (LineRef(), 0.0))
-            yield take.reading(Request(said_words(span), (replace(change, ref=ref),)), cost=cost)
-        return
-    if stance == "denied" or (stance == "hoped" and not pressure):
+    pressure = change.nozzle_psi_change is not None
+    asked_of_pump = (pressure or change.gate) and ordered_by_crew(span, take)
+    if stance == "asked" and asked_of_pump:
+        take.terms("can_report", "hope", "order")
+        ref, _ = next(lines_meant(span, take), (LineRef(), 0.0))
+        yield take.reading(Request(said_words(span), (replace(change, ref=ref),)), cost=cost)
+    elif stance == "denied" or (stance == "hoped" and not pressure):
         yield not_now(span, take, stance, "not_changed", LineChange.intent)
-        return
-    wanted = pressure and span.context.role == "officer" and (stance == "hoped" or met("wanted_by_crew", span, at))
-    asks = asked_of_pump or wanted or span.has("caller")
+    elif stance != "asked":
+        wanted = pressure and span.context.role == "officer" and (stance == "hoped" or met("wanted_by_crew", span, at))
+        yield from _of_a_line(span, take, change, cost, asked_of_pump or wanted or span.has("caller"))
+
+
+def _of_a_line(span: Span, take: Take, change: LineChange, cost: float, asks: bool) -> Iterator[Candidate]:
+    """The change of the line that is meant; told to the driver where it is asked of the pump."""
     take.terms("order", "hope", "for_noise", "line", "slightly", *(("can_add", "crew_word") if asks else ()))
     ref, extra = next(lines_meant(span, take), (LineRef(), LIKELY))
     whose = only_line(span) if ref == LineRef() else ref

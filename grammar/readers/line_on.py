@@ -46,13 +46,8 @@ _AROUND = ("for_noise", "through", "line", "of_hose", "each", "show")
 def read_line_on(span: Span) -> Iterable[Candidate]:
     """ "charge crosslay one", "crosslay two is flowing", "charge 200 feet of inch and three quarter", "charge it"."""
     i = _verb(span)
-    if i < 0 or _of_two_things(span, i) or charged_already(span):
+    if i < 0 or _of_two_things(span, i) or _on_already(span, i):
         return
-    if not span.has("charge", "charged_state") and held_is_meant(span):
-        return
-    named = named_lines(span)
-    if "open" in span.items[i].concepts and any(line.gated and line.name in named for line in lines_on(span)):
-        return  # its gate is opened: readers/nozzle_state.py
     stance = span.stance(i)
     if met("kept_as_it_is", span, i):
         yield Take(span, *span.content()).declining(sentence("kept_as_it_is"), LineOn.intent, HARDLY)
@@ -65,6 +60,14 @@ def read_line_on(span: Span) -> Iterable[Candidate]:
             yield candidate._replace(cost=candidate.cost + extra, used=candidate.used | sum(1 << k for k in may))
     else:
         yield from _not_on(span, i)
+
+
+def _on_already(span: Span, i: int) -> bool:
+    """Of a line that is on: its nozzle, or its gate; readers/nozzle_state.py."""
+    if charged_already(span) or (not span.has("charge", "charged_state") and held_is_meant(span)):
+        return True
+    named = named_lines(span)
+    return "open" in span.items[i].concepts and any(line.gated and line.name in named for line in lines_on(span))
 
 
 def _verb(span: Span) -> int:

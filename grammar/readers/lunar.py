@@ -8,6 +8,8 @@ from itertools import chain
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Context, Mayday, Reading
+from grammar.confidence import KEPT
+from grammar.costs import HARDLY
 from grammar.items import floor_name
 from grammar.lexicon import by_language
 from grammar.patterns import Search, search
@@ -128,7 +130,8 @@ def _a_slip(word: str, known: Names) -> bool:
     if meant == word:
         return False
     place = any(item.kind in ("place", "floor") for item in segmentations(spelled, known)[0][1])
-    return place or (len(word) >= _LONGER and OSA.distance(word, meant) == 1)
+    dropped = max(spelled.costs) <= HARDLY  # "goin"
+    return place or dropped or (len(word) >= _LONGER and OSA.distance(word, meant) == 1)
 
 
 _SHORTEST_NAME = 2
@@ -202,7 +205,7 @@ def read_more_of_mayday(text: str, context: Context, known: Names) -> Reading | 
         return None
     if len(said) == 1 and _else_said(text, context, known) > _SAID_MORE:
         return None
-    return Reading(text, (parts,), 0.85, intent=Mayday.intent)
+    return Reading(text, (parts,), KEPT, intent=Mayday.intent)
 
 
 def _of_somebody_else(parts: Mayday, words: list[str], context: Context) -> bool:
@@ -246,7 +249,7 @@ def news_of_mayday(text: str, context: Context, known: Names) -> Reading | None:
     words = spaced(text)
     if not context.mayday_open or " ? " in words or " not " in words or not _news().search(words):
         return None
-    return Reading(text, (Mayday(text=text),), 0.85, intent=Mayday.intent)
+    return Reading(text, (Mayday(text=text),), KEPT, intent=Mayday.intent)
 
 
 def answers_no_part(text: str, context: Context, known: Names) -> bool:

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Confirm, Context, Help, Mayday, Question, Reading, ReminderChange, Status
+from grammar.confidence import ASKED, CERTAIN, FIRM
 from grammar.readers.answers import asks_of_mayday
 from grammar.readers.lunar import LUNAR, lunar
 from grammar.readers.mayday_talk import doubtful, is_day_of_the_year, is_there, near, talked_about
@@ -23,10 +24,10 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     if not at or is_day_of_the_year(words, at):
         return None
     if asks_of_mayday(context.asked) and _only_denies({*words}):
-        return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
+        return Reading(text, (Confirm(False),), CERTAIN, intent=Confirm.intent)
     plain, place = _put_right(words, at[0])
     if len(at) == 1 and _REMINDER_OFF.fullmatch(" ".join(words)):
-        return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
+        return Reading(text, (ReminderChange("stop", "mayday_clock"),), FIRM, intent=ReminderChange.intent)
     if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
     command = _joined(context, lunar(text, context, known))
@@ -40,7 +41,7 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
         return said
     if len(at) == 1 and doubtful(plain, place[0]):
         return is_there(text, command)
-    return Reading(text, (command,), 0.99, intent=Mayday.intent)
+    return Reading(text, (command,), CERTAIN, intent=Mayday.intent)
 
 
 def _only_denies(words: set[str]) -> bool:
@@ -86,7 +87,7 @@ def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: C
     if words[0] == "help" and word_list("mayday_help_on").issuperset(words[1:start]) and end == len(words):
         choices = (Choice("Mayday", (Mayday(text=text),)), Choice("help on Maydays", (Help("mayday"),)))
         question = Question("Is there a Mayday?", choices)
-        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+        return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
     rest = [w for w in (*words[:start], *words[end:]) if w not in ".,!?;:"]
     if len(at) > 1 or start == 0 or not rest or not set(rest) <= word_list("mayday_talk"):
         return None
@@ -95,7 +96,7 @@ def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: C
     if rest[0] not in word_list("mayday_asks"):
         return None
     if context.mayday_open:
-        return Reading(text, (Status("mayday"),), 0.9, intent=Status.intent)
+        return Reading(text, (Status("mayday"),), FIRM, intent=Status.intent)
     return is_there(text, Mayday(text=text))
 
 
@@ -148,7 +149,7 @@ def _cleared(text: str, words: list[str], at: list[tuple[int, int]], context: Co
     between = word_list("mayday_before_cleared")
     after = [w for w in words[end : end + 4] if w not in between]
     asked = words[0] in word_list("mayday_asks_cleared")
-    cleared = Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
+    cleared = Reading(text, (Mayday(cleared=True, text=text),), CERTAIN, intent=Mayday.intent)
     if after and near(after[0], word_list("first_clear") | {"clear"}):
         rest = after[1:] + words[end + 4 :]
         signed_off = after[0] == "over" and (not context.mayday_open or start > 1 or bool(rest))
@@ -189,7 +190,7 @@ def beside_clearing(text: str) -> tuple[str, str]:
 
 def _ask_whether_cleared(text: str) -> Reading:
     question = Question("Is the Mayday cleared?", (Choice("cleared", (Mayday(cleared=True, text=text),)), Choice("no")))
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
 
 
 def _ask_mayday(text: str, context: Context) -> Reading:
@@ -198,4 +199,4 @@ def _ask_mayday(text: str, context: Context) -> Reading:
         "Is the Mayday still on?",
         (Choice("still on", still_on), Choice("cleared", (Mayday(cleared=True, text=text),))),
     )
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)

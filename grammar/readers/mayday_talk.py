@@ -12,6 +12,7 @@ from typing import Literal
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Context, Help, Mayday, Question, Reading
+from grammar.confidence import ASKED, FIRM
 from grammar.readers.trouble import find_trouble, mayday_talk
 from grammar.tales import is_exercise, is_real, is_tale
 from grammar.vocabulary import word_list
@@ -42,7 +43,7 @@ def talked_about(
     if called or find_trouble(said, context) is not None:
         return is_there(text, command)
     if asked or plain[0] in word_list("mayday_asks"):
-        return Reading(text, (Help("mayday"),), 0.9, intent=Help.intent)
+        return Reading(text, (Help("mayday"),), FIRM, intent=Help.intent)
     return _no_call(text, context)
 
 
@@ -88,7 +89,7 @@ def is_there(text: str, command: Mayday, *, exercise: bool = False) -> Reading:
     asks = "That is said to be an exercise: is there a real Mayday?" if exercise else "Is there a Mayday?"
     no = "no, an exercise" if exercise else "no Mayday"
     question = Question(asks, (Choice("Mayday", (command,)), Choice(no)))
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
 
 
 def _spoken_of(words: list[str], start: int, end: int) -> bool:

@@ -75,16 +75,15 @@ def _uncounted(take: Take, i: int, unit: str | None, stance: Stance, missing: in
         take.mark(*marks(span))
         yield take.declining(reason("no_par_yet"), Par.intent, LIKELY)
         return
-    everyone = is_everyone(unit)
+    everyone = is_everyone(unit) or (unit is None and span.has("crew:everyone"))
     told = any(holds(span, "par_have", k, k + 1) for k in span.where("par_request"))  # "all companies have PAR"
     wanted = span.has("par_request") or stance in ("ordered", "hoped", "asked") or span.said.rstrip().endswith("?")
-    having = any(item.text in word_list("par_having") for item in span.items[max(i - 2, 0) : i])
-    has_one = having or span.has("accounted") or holds(span, "par_good", i + 1, i + 3)
+    has_one = _has_one(span, i)
     if wanted and not told:
         take.mark(*marks(span))
         take.free(*word_list("par_you_have"))
         yield take.reading(Par(None if everyone else unit, request=True))
-    elif told or (has_one and (everyone or (unit is None and span.has("crew:everyone")))):
+    elif told or (has_one and everyone):
         yield take.declining(reason("par_by_unit"), Par.intent, LIKELY)
     elif has_one:
         yield take.reading(Par(unit, missing=missing), cost=FAIR)
@@ -94,6 +93,34 @@ def _uncounted(take: Take, i: int, unit: str | None, stance: Stance, missing: in
         yield take.reading(Par(unit, request=True), cost=FAIR)
     else:
         yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, WEAK)
+
+
+@reads("par")
+def read_pars(span: Span) -> Iterable[Candidate]:
+    """ "PAR, engine 12 three and tanker 3 two": each company with the number that stands next behind it."""
+    items = span.items
+    units = span.kinds("unit")
+    ends = [*units[1:], span.hi]
+    pairs = [(u, k) for u, end in zip(units, ends, strict=False) if (k := _counted_next(span, u, end)) >= 0]
+    if len(pairs) < 2 or len(pairs) != len(units) or len(span.kinds("num")) != len(pairs) or span.has("missing"):
+        return
+    take = Take(span, *units, *(k for _, k in pairs), *span.where("par", "and"))
+    beside(take, "par_beside")
+    take.free(*word_list("par_listed"))
+    if span.stance(span.first("par"), *units) == "said":
+        yield take.reading(*(Par(str(items[u].value), int(items[k].number)) for u, k in pairs))
+
+
+def _counted_next(span: Span, unit: int, end: int) -> int:
+    """The number of people behind a company, before the next one; -1."""
+    found = [k for k in range(unit + 1, end) if _is_count(span.items[k])]
+    return found[0] if len(found) == 1 and span.items[found[0]].number <= _CREW else -1
+
+
+def _has_one(span: Span, i: int) -> bool:
+    """ "Engine 12 has PAR", "PAR is good"."""
+    having = any(item.text in word_list("par_having") for item in span.items[max(i - 2, 0) : i])
+    return having or span.has("accounted") or holds(span, "par_good", i + 1, i + 3)
 
 
 def _division(take: Take, i: int) -> str | None:

@@ -22,7 +22,8 @@ Way: TypeAlias = Literal["entry", "exit"]
 def read_in_out(span: Span) -> Iterable[Candidate]:
     """ "engine 9 going in with 3, lowest gauge 4200", "engine 9 is out with 1200"."""
     for way in ("entry", "exit"):
-        firm = [i for i in span.where(way) if span.items[i].text in word_list(f"people_firm_{way}")]
+        surely = word_list(f"people_firm_{way}")
+        firm = [i for i in span.where(way) if any(f"{span.items[i].text} ".startswith(f"{one} ") for one in surely)]
         at = firm[0] if firm else span.first(way)
         if at >= 0 and not _something_else(span, way) and _of_a_crew(span, way, at, bool(firm)):
             yield from _way(span, way, at, bool(firm))
@@ -47,7 +48,14 @@ def _of_a_crew(span: Span, way: Way, at: int, firm: bool) -> bool:
     of_itself = of_itself and not span.has("line", "wye", "floor", "ask_pressure", "is:line")
     if units or of_itself:
         return True
-    return firm and (holds(span, "people_we") or span.has("crew_word", "lowest_word"))
+    who = holds(span, "people_we") or span.has("crew_word", "lowest_word")
+    return firm and (who or _the_only_crew(span) is not None)
+
+
+def _the_only_crew(span: Span) -> str | None:
+    """ "Both of them are out": the one crew that is inside."""
+    inside = span.context.inside
+    return inside[0] if len(inside) == 1 and holds(span, "people_they") else None
 
 
 def _way(span: Span, way: Way, at: int, firm: bool) -> Iterator[Candidate]:
@@ -84,6 +92,7 @@ def _in(take: Take, unit: str | None, at: int) -> Candidate:
         beside(take, "people_packs_beside")
         take.free(*word_list("people_packs_idle"))
         rated = in_unit(span.items[i], "min")
+    take.mark(*span.kinds("line"))  # "… with crosslay 1"
     psi, time, count = lowest_gauge(take), take.time(), members(take)
     if count is None and text_at(span, span.lo).startswith("one"):
         count = 1
@@ -102,10 +111,11 @@ def _out(take: Take, unit: str | None, at: int) -> Iterator[Candidate]:
         out: list[Command] = [Exit(str(span.items[k].value), time=take.time()) for k in others]
         yield take.reading(*out)
         return
-    firm = span.items[at].text in word_list("people_firm_exit")
-    if not _told_behind(span, at, firm):
+    if not _told_behind(span, at, span.items[at].text in word_list("people_firm_exit")):
         psi, time, count = gauge(take), take.time(), members(take)
         take.place()
+        take.free(*word_list("people_they_idle"))
+        unit = unit or _the_only_crew(span)
         yield take.reading(Exit(unit, count, psi, time), cost=_soft(span, at))
 
 

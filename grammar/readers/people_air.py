@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from grammar.commands import AirReading, AirTime, Choice, Mayday, Question
+from grammar.commands import AirReading, AirTime, Choice, Entry, Mayday, Question
 from grammar.costs import DOUBTFUL, FAIR, HARDLY, LIKELY, UNLIKELY, UNSURE
 from grammar.readers.base import Candidate, Span, Take, gauge_psi, in_unit, reads
 from grammar.readers.gauges import gauge, ratings, too_fine
@@ -32,7 +32,7 @@ def read_air(span: Span) -> Iterable[Candidate]:
     """ "engine 9 lowest 3000", "truck 4 air twenty eight fifty", "low air alarm, engine 9"."""
     inside = span.context.inside
     of_a_crew = span.has("is:unit", "low_air", "lowest_word") or (bool(inside) and span.has("air_word"))
-    if not of_a_crew or span.has(*word_list("air_otherwise")):
+    if not (of_a_crew or _again(span)) or span.has(*word_list("air_otherwise")):
         return
     take = Take(span, *span.where("lowest_word", "low_air"))
     unit, psi = take.unit(), gauge(take)
@@ -50,10 +50,23 @@ def read_air(span: Span) -> Iterable[Candidate]:
         extra = DOUBTFUL if time is not None else 0  # "alarm at 1500": a gauge rather than a time
         yield take.reading(AirReading(None, unit, time, low_air_alarm=True), cost=extra + (LIKELY if unit else FAIR))
         return
-    firm = unit in inside or span.has("lowest_word", "low_air", "air_firm", "air_ask")
-    cost = 0 if firm else UNSURE if inside else UNLIKELY
-    cost += DOUBTFUL if unit is None and not inside and span.context.speaker_unit is None else 0
-    yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm), cost=cost)
+    yield take.reading(AirReading(psi, unit, time, low_air_alarm=alarm), cost=_whose(span, unit))
+
+
+def _again(span: Span) -> bool:
+    """ "3100 now", right after air was spoken of, and one crew is inside."""
+    last = span.context.last[-1:]
+    alone = len(span.context.inside) == 1 and len(span.content()) == 1 and len(span.kinds("num")) == 1
+    spoken_of = any(isinstance(c, AirReading | AirTime | Entry) or getattr(c, "about", "") == "air" for c in last)
+    return alone and spoken_of and holds(span, "incident_now")
+
+
+def _whose(span: Span, unit: str | None) -> float:
+    """What it costs that it may be another number, or nobody's."""
+    inside = span.context.inside
+    firm = unit in inside or _again(span) or span.has("lowest_word", "low_air", "air_firm", "air_ask")
+    nobodys = unit is None and not inside and span.context.speaker_unit is None
+    return (0 if firm else UNSURE if inside else UNLIKELY) + (DOUBTFUL if nobodys else 0)
 
 
 @reads("air_calc", "scba", "cylinder", "dropped_to", "started", "is:num")
@@ -75,8 +88,7 @@ def _asked_of(span: Span, read: list[int], minutes: list[int], bar: bool) -> Ite
     rated = [i for i in minutes if i in ratings(span) or _of_a_pack(span, i + 1)]
     timed = [i for i in minutes if i not in rated]
     two = len(read) == 2 and bool(timed)
-    single = len(read) < 2 and bool(rated or span.has("air_calc")) and not span.has("is:unit")
-    if not two and not (single and span.has(*word_list("air_time_asked"))):
+    if not two and not (len(read) < 2 and _of_a_cylinder(span, bool(rated))):
         return
     take = Take(span, *minutes)
     rate = take.number("lpm", "l", low=10, high=200)
@@ -87,16 +99,22 @@ def _asked_of(span: Span, read: list[int], minutes: list[int], bar: bool) -> Ite
     gauges = [gauge_psi(span.items[i], bar=bar) or 0 for i in read]
     take.cost += DOUBTFUL if span.context.units == "us" and not bar and any(map(too_fine, gauges)) else 0
     elapsed, rating = (in_unit(span.items[i[-1]], "min") if i else None for i in (timed, rated))
-    last = None
-    if two:
-        # "3500 now, 4500 at start": the second is the earlier one; "4500 at start, 3500 now"
-        its_own = read[0] + 2 if text_at(span, read[0] + 1) in word_list("air_at") else -1
-        back = (text_at(span, k) for k in range(read[0] + 1, read[1]) if k != its_own)
-        gauges = gauges[::-1] if not word_list("air_back").isdisjoint(back) else gauges
-        last = gauges[1]
-    start = gauges[0] if gauges else None
+    start, last = _first_and_last(span, read, gauges) if two else (next(iter(gauges), None), None)
     answer = AirTime(start_psi=start, gauge_psi=last, minutes=elapsed, rated_min=rating, rate_lpm=rate)
     yield take.reading(answer, cost=HARDLY)
+
+
+def _of_a_cylinder(span: Span, rated: bool) -> bool:
+    asked = (rated or span.has("air_calc")) and span.has(*word_list("air_time_asked"))
+    return asked and not span.has("is:unit")
+
+
+def _first_and_last(span: Span, read: list[int], gauges: list[float]) -> tuple[float, float]:
+    """ "3500 now, 4500 at start": the second is the earlier one; "4500 at start, 3500 now"."""
+    its_own = read[0] + 2 if text_at(span, read[0] + 1) in word_list("air_at") else -1
+    back = (text_at(span, k) for k in range(read[0] + 1, read[1]) if k != its_own)
+    first, last = gauges
+    return (first, last) if word_list("air_back").isdisjoint(back) else (last, first)
 
 
 def _of_a_pack(span: Span, k: int) -> bool:

@@ -13,7 +13,6 @@ from grammar.readers.lay_questions import doubtful_lay, missing_question, which_
 from grammar.readers.layout import LayReading, read_lays, whichever
 from grammar.readers.others_lines import others_unit, whose_question
 from grammar.readers.signs import doubts, met, word_list
-from grammar.readers.slot_facts import supplies
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
 from grammar.saying import Sayer
 from grammar.spared import names_no_line, places
@@ -38,12 +37,17 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         if lay.pump_psi is None and not other_of_family and (asked or _worth(span, lay)):
             yield from _pressure(span, lay)
     if asked and not span.kinds("num", "line", "family", "floor"):
-        take = Take(span, *span.where("ask_pressure"))
-        take.terms(*word_list("lay_asks"))
-        own = any(not word_list("lay_own").isdisjoint(span.items[i].text.split()) for i in span.where("ask_pressure"))
-        if own and any(line.on for line in span.context.lines):
-            yield take.reading(PumpStatus(), cost=HARDLY)  # "what's my pressure": as it pumps now
-        yield take.asking(which_line(span), PumpPressure.intent, UNSURE if own else WEAK)
+        yield from _of_nothing(span)
+
+
+def _of_nothing(span: Span) -> Iterator[Candidate]:
+    """A pressure is asked for and nothing is told: what is pumped now, or which line?"""
+    take = Take(span, *span.where("ask_pressure"))
+    take.terms(*word_list("lay_asks"))
+    own = met("asks_own", span) and met("a_line_on", span)
+    if own:
+        yield take.reading(PumpStatus(), cost=HARDLY)  # "what's my pressure": as it pumps now
+    yield take.asking(which_line(span), PumpPressure.intent, UNSURE if own else WEAK)
 
 
 def _pressure(span: Span, lay: LayReading) -> Iterator[Candidate]:
@@ -88,32 +92,27 @@ def _friction(span: Span, take: Take) -> bool:
 def _worth(span: Span, lay: LayReading) -> bool:
     """A length or a floor alone is no lay unless a pressure was asked for."""
     told = span.has("line", "legs", "of_hose", "stretch", "through")
-    return bool(lay.unknown_name or lay.family) or any(
-        (one.split and one.feed)
-        or line.name
-        or line.device
-        or one.split
-        or any(h.hose_in is not None for h in line.hose)
-        or (line.hose and (told or line.floor is not None))
-        or (line.nozzle.flow_gpm is not None and line.floor is not None)
-        for one in lay.lays
-        for line in one.lines or (SaidLine(),)
-    )
+    lines = [line for one in lay.lays for line in one.lines]
+    split = any(one.split and (one.feed or one.lines) for one in lay.lays)
+    return bool(lay.unknown_name or lay.family or split) or any(_line_told(line, told) for line in lines)
+
+
+def _line_told(line: SaidLine, told: bool) -> bool:
+    if line.name or line.device or any(h.hose_in is not None for h in line.hose):
+        return True
+    raised = line.floor is not None
+    return bool(line.hose and (told or raised)) or (line.nozzle.flow_gpm is not None and raised)
 
 
 def _answer_or_question(take: Take, lay: LayReading, picture: bool, friction: bool) -> Iterator[Candidate]:
     """The answer to one way to read the lay, or the one thing that must be asked first."""
     span, context = take.span, take.span.context
     command = PumpPressure(lay.lays, lay.intake_psi, picture, friction)
-    called = any(supplies(span, i) for i in span.kinds("line")) or met("supply_line_said", span)
     each = met("flow_each", span)
-    commands = parted(context, command, called, each)
+    commands = parted(context, command, met("supply_line_said", span), each)
     supply = [one for one in commands if isinstance(one, SupplyPressure)]
     intent = commands[0].intent if lay.odd_size is None else PumpPressure.intent
-    if lay.one_ft is not None:
-        take.notes.append(sentence("one_line_of", feet=Sayer(context.wording).feet(lay.one_ft)))
-    if supply and span.has("ldh"):
-        take.notes.append(sentence("ldh_is", size=Sayer(context.wording).size(ldh_in(context))))
+    take.notes += _notes(span, lay, bool(supply))
     if lay.wrong is not None:
         yield take.declining(lay.wrong, intent, lay.cost + LIKELY)
     elif lay.unknown_name or lay.family:
@@ -124,6 +123,15 @@ def _answer_or_question(take: Take, lay: LayReading, picture: bool, friction: bo
         yield take.asking(doubt, intent, lay.cost + (LIKELY if lay.total_or_each else 0.0))
     else:
         yield take.reading(*commands, cost=lay.cost)
+
+
+def _notes(span: Span, lay: LayReading, supply: bool) -> Iterator[str]:
+    """What was taken to be meant."""
+    say = Sayer(span.context.wording)
+    if lay.one_ft is not None:
+        yield sentence("one_line_of", feet=say.feet(lay.one_ft))
+    if supply and span.has("ldh"):
+        yield sentence("ldh_is", size=say.size(ldh_in(span.context)))
 
 
 def _doubt(span: Span, command: PumpPressure, lay: LayReading, each: bool) -> Question | None:

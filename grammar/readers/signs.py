@@ -7,9 +7,9 @@ A sign is a term, the words of an item, `is:kind`, `u:ft`, `form:mixed`, `n:2.5`
 `words` of that (`prev_words`: before it), the first of them (`leads`; `opening`: of the stretch), what is `before` or
 `after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away),
 `soon` (two on), `later` (behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or
-all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said` and `told` look at single words, of all and
-before it. What begins with $ is a word list. Any other test is a fact: one of the language's [fact] tables, else one of
-FACTS.
+all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said`, `told` and `just_told` look at single
+words, of all, of all before it, of three before it. What begins with $ is a word list. Any other test is a fact: one of
+the language's [fact] tables, else one of FACTS.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ NONE: Signs = frozenset()
 NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
 _OF_NOZZLE_IN = 3.5
 """A number up to this before "tip" is the tip's, inches: the largest of a master stream."""
+_SMALL_IN = 2
 _TALL = 20
 """More floors than most buildings have: "flowing sixty, fourth floor"."""
 FACTS: dict[str, Test] = {}
@@ -102,8 +103,9 @@ class Site:
         i, lo, hi = self.i, self.span.lo, self.span.hi
         if where in _BESIDE:
             yield from (self.beside(step) for step in _BESIDE[where])
-        elif where in ("said", "told"):
-            yield from (frozenset(item.text.split()) for item in self.span.items[lo : hi if where == "said" else i])
+        elif where in _TOLD:
+            first, last = {"said": (lo, hi), "told": (lo, i), "just_told": (max(lo, i - _JUST), i)}[where]
+            yield from (frozenset(item.text.split()) for item in self.span.items[first:last])
         elif where in _OF_TEXT:
             at = lo if where == "opening" else max(i - 1, lo) if where == "prev_words" else i
             words = self.span.items[at].text.split()
@@ -132,33 +134,36 @@ _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
     "has": lambda i, lo, hi: range(lo, hi),
 }
 _OF_TEXT = ("text", "words", "prev_words", "leads", "opening")
-_ELSEWHERE = (*_OF_TEXT, "message", "earlier", "said", "told")
+_TOLD = ("said", "told", "just_told")
+_JUST = 3
+_ELSEWHERE = (*_OF_TEXT, *_TOLD, "message", "earlier")
 
 
 def _signs(span: Span, k: int) -> Signs:
     """What tests ask of an item."""
     item = span.items[k]
     signs = {*item.concepts, item.text, f"is:{item.kind}"}
-    if item.kind == "line":
-        signs.add("a_hose")
-        signs.update(line.device for line in span.context.rig_lines if line.key == item.value and line.device)
+    if item.kind == "num":
+        signs |= _of_number(span, k)
+    elif item.kind == "line":
+        devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
+        signs |= {"a_hose", *devices}
     elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
         signs.add("tall")
-    elif item.kind == "num":
-        signs |= {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
-        if sized(item):
-            signs.add("sized")
-        if item.number in sizes("tips"):
-            signs.add("a_tip")
-        if sized(item) and item.number < 2:  # "small line" names such hose
-            signs.add("small")
-        tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
-        bare = item.unit is None and item.number in sizes("plain_hoses") and not tip
-        if bare or (item.unit == "in" and item.number >= min(sizes("plain_hoses"))):
-            signs |= {"a_hose", "hose_number"}
     elif "sprinkler" in item.concepts and "fire_connection" not in item.concepts:
         signs.add("sprinklers")
     return frozenset(signs)
+
+
+def _of_number(span: Span, k: int) -> set[str]:
+    """What a number is by itself; "small": less than 2 in, as a "small line" is."""
+    item, plain = span.items[k], sizes("plain_hoses")
+    tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
+    hose = item.number >= min(plain) if item.unit == "in" else item.unit is None and item.number in plain and not tip
+    told = {"a_tip": item.number in sizes("tips"), "a_hose": hose, "hose_number": hose, "sized": sized(item)}
+    told["small"] = told["sized"] and item.number < _SMALL_IN
+    signs = {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
+    return signs.union(sign for sign, holds in told.items() if holds)
 
 
 def sized(item: Item) -> bool:

@@ -16,7 +16,7 @@ def _declared() -> dict[str, dict[str, Any]]:
     if "sizes" not in tables:  # hose is the same in every language
         with speaking(ENGLISH):
             return _declared()
-    return {"sizes": tables["sizes"], "nominal_mm": tables["nominal_mm"]}
+    return {name: tables[name] for name in ("sizes", "nominal_mm", "most_gpm")}
 
 
 @by_language
@@ -58,3 +58,8 @@ def take_in_units(items: Sequence[Item], context: Context) -> None:
 
 MOST_NOZZLE_PSI = 110
 """Above this no hand line nozzle is rated; common practice."""
+
+
+def most_gpm(size: float | None) -> float:
+    """Most that one hand line of this size, or of 1¾ in, is taken to flow before "each" becomes doubtful, gpm."""
+    return float(_declared()["most_gpm"].get(f"{size or 1.75:g}", _declared()["most_gpm"]["other"]))

@@ -210,6 +210,8 @@ def _feet(site: Site) -> float:
 
 FACTS.update(
     {
+        "large": lambda site: site.item.number >= 50,
+        "plural_text": lambda site: site.item.text.endswith("s"),
         "aim_size": lambda site: 20 <= site.item.number <= 2000,
         "several_words": lambda site: " " in site.item.text,
         "next_tall": lambda site: any("tall" in signs for signs in site.seen("next")),

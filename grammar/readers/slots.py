@@ -50,14 +50,12 @@ def _of_all(
     i, slots = found[n]
     kind, all_lines = slots[0].kind if slots else "", span.items[i].text in word_list("typing_of_all")
     leads = (kind == "into" or all_lines) and _leads_to_floor(found, n + 1)
-    hung = kind == "onend" and bool(before) and before[-1][1][0].kind in _HUNG_ON
-    if all_lines and any(slot.kind == "count" for _, told in before[-3:] for slot in told):
-        return (Slot("label", None, i),)  # "two lines, both inch and three quarter"
-    if all_lines and leads:
+    counted = all_lines and any(slot.kind == "count" for _, told in before[-3:] for slot in told)
+    if all_lines and leads and not counted:
         return (Slot("sep", ";", i),)
-    if (kind == "into" and leads) or (hung and span.items[i].text in ("on", "off of")):
-        return (Slot("label", None, i),)
-    return ()
+    hung = kind == "onend" and bool(before) and before[-1][1][0].kind in _HUNG_ON and span.items[i].text != "off"
+    # "two lines, both inch and three quarter"
+    return (Slot("label", None, i),) if counted or leads or hung else ()
 
 
 def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:

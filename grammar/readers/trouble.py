@@ -13,6 +13,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.around_wording import begins, ends, near, something_else
 from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Question, Reading
+from grammar.confidence import ASKED, FIRM
 from grammar.lexicon import by_language
 from grammar.patterns import Search, search
 from grammar.readers.lunar import lunar
@@ -41,23 +42,23 @@ def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
         return None
     parts = lunar(text, context, known)
     if context.mayday_open:
-        return Reading(text, (parts,), 0.9, intent=Mayday.intent)
+        return Reading(text, (parts,), FIRM, intent=Mayday.intent)
     called = Choice("Mayday", (parts,))
     if is_exercise(spaced(text)):
         asked = "That is said to be an exercise: is there a real Mayday?"
         question = Question(asked, (called, Choice("no, an exercise")))
-        return Reading(text, confidence=0.5, question=question, intent=Mayday.intent)
+        return Reading(text, confidence=ASKED, question=question, intent=Mayday.intent)
     kind = _emergency(found, text)
     if kind is not None:
         told = Emergency(kind, parts.unit, text.strip(), parts=parts)
-        return Reading(text, (told,), 0.9, intent=Emergency.intent)
+        return Reading(text, (told,), FIRM, intent=Emergency.intent)
     if "out of air" in found.words or "no air" in found.words:
         second = Choice("low air only", (AirReading(None, parts.unit, low_air_alarm=True),))
         question = Question("Out of air: is it a Mayday?", (called, second, Choice("no")))
     else:
         missing = Choice("emergency, no Mayday", (Emergency("missing_member", parts.unit, text.strip()),))
         question = Question("Is that a Mayday?", (called, missing, Choice("no")))
-    return Reading(text, confidence=0.9, question=question, intent=Mayday.intent)
+    return Reading(text, confidence=FIRM, question=question, intent=Mayday.intent)
 
 
 def _emergency(found: Found, text: str) -> Literal["downed_member", "collapse", "flashover"] | None:

@@ -38,14 +38,18 @@ def read_coming_out(span: Span) -> Iterable[Candidate]:
         yield unreported(take, stance, ComingOut.intent)
         return
     take.mark(*marks(span))
-    others = together(span, i)
-    if others and not span.has("is:num"):
-        take.mark(*others)
-        take.terms("and")
-        yield take.reading(*(ComingOut(str(span.items[k].value), ordered) for k in others))
-        return
     take.cost -= FAIR if told else 0  # "have engine 9 come out" isn't asked
-    yield from _on_the_way(take, unit, ordered)
+    yield from _together_out(take, i, ordered) or _on_the_way(take, unit, ordered)
+
+
+def _together_out(take: Take, i: int, ordered: bool) -> list[Candidate]:
+    """ "Engine 9 and truck 4 are coming out"."""
+    others = together(take.span, i)
+    if not others or take.span.has("is:num"):
+        return []
+    take.mark(*others)
+    take.terms("and")
+    return [take.reading(*(ComingOut(str(take.span.items[k].value), ordered) for k in others))]
 
 
 def _whoever_is_in(take: Take) -> Iterator[Candidate]:

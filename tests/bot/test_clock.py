@@ -82,6 +82,7 @@ async def test_the_clock_set_back_while_it_waits_stalls_nothing(monkeypatch: pyt
         await fired.wait()
     running.cancel()
     await asyncio.gather(running, return_exceptions=True)
+    assert looks >= 3  # and not one, and the next an hour later
 
 
 async def test_what_couldnt_be_told_is_tried_again(

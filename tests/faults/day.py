@@ -79,7 +79,7 @@ async def day(every_min: int) -> Counts:
     memory_mb: list[float] = []
     objects: list[int] = []
     with tempfile.TemporaryDirectory() as folder:
-        store = await Store.open(f"sqlite+aiosqlite:///{folder}/record.sqlite")
+        store = await Store.open(f"sqlite:///{folder}/record.sqlite")
         life = Day(store, SimulatedClock(start))
         try:
             for number in range(24 * 60 // every_min):

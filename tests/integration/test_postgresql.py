@@ -18,8 +18,9 @@ from bot.message.situation import House
 from bot.outbox import Outbox
 from bot.rooms.scripted import ScriptedRoom
 from bot.store import forgetting, inbox, log
-from bot.store.database import HEAD, Store
+from bot.store.database import Store
 from bot.store.logbook import Logbook
+from bot.store.schema import HEAD
 from bot.store.tries import MOST
 from handlers.history import fold
 from tests.bot.commands.test_incidents import an_incident, where
@@ -70,7 +71,7 @@ async def played(url: str) -> tuple[list[str], object]:
 
 
 async def test_the_same_incident_as_on_sqlite(url: str) -> None:
-    assert await played(url) == await played("sqlite+aiosqlite:///:memory:")
+    assert await played(url) == await played("sqlite:///:memory:")
 
 
 async def test_its_tables_are_brought_up_to_date(url: str) -> None:

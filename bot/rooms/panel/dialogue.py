@@ -26,7 +26,7 @@ from bot.message.situation import Situation
 from bot.program.station import Station
 from bot.rooms.panel.listening_screen import ListeningScreen
 from bot.rooms.panel.panel_room import PanelRoom
-from bot.speech.hands_free import HandsFree, Quiet, Said, Utterance, joined
+from bot.speech.hands_free import HandsFree, Quiet, SaidToUs, Utterance, joined
 from bot.speech.hearing import SAMPLE_RATE, Decision, Heard
 from grammar.commands import Context, Reading
 from grammar.phrases import WordGraph, word_graph
@@ -159,20 +159,20 @@ class Panel:
                 self._hands_free.dealt_with()
                 await self.room.finish()
 
-    async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> Said:
+    async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> SaidToUs:
         return await asyncio.to_thread(self._hands_free.hear, utterance, graph, meaning_in(context))
 
-    def _turn_of(self, utterance: Utterance, said: Said, context: Context, graph: WordGraph) -> Turn:
+    def _turn_of(self, utterance: Utterance, said: SaidToUs, context: Context, graph: WordGraph) -> Turn:
         strip = self._hands_free.without_call_name
         guesses = tuple(replace(guess, words=strip(guess.words)) for guess in said.heard.guesses)
         heard = replace(said.heard, words=said.words, guesses=guesses)
         return Turn(utterance, heard, as_reading(heard, context), context, graph)
 
-    def _answers(self, said: Said, now: Situation) -> bool:
+    def _answers(self, said: SaidToUs, now: Situation) -> bool:
         """After a question its answer needs no call name; whatever else is said does."""
         return self._hands_free.expects_answer and answers_question(said.words, now.context)
 
-    async def _begin(self, turn: Turn, said: Said, screen: ListeningScreen) -> None:
+    async def _begin(self, turn: Turn, said: SaidToUs, screen: ListeningScreen) -> None:
         """A turn of its own: handled at once, or when nobody goes on."""
         if not said.words:
             screen.called()
@@ -186,7 +186,7 @@ class Panel:
         if not could_go_on(turn.heard.words, turn.reading, turn.context, turn.graph):
             await self._handle(turn)
 
-    async def _goes_on(self, turn: Turn, said: Said) -> bool:
+    async def _goes_on(self, turn: Turn, said: SaidToUs) -> bool:
         """Whether it belongs to what was said before; then both are heard as one, and the whole is what counts."""
         before = self._turn
         if before is None or not turn.utterance.goes_on(before.utterance) or is_urgent(before.reading):
@@ -246,7 +246,7 @@ class Panel:
         if self._telling.done():
             self._telling.result()
 
-    async def _cut_short(self, utterance: Utterance, said: Said, screen: ListeningScreen) -> None:
+    async def _cut_short(self, utterance: Utterance, said: SaidToUs, screen: ListeningScreen) -> None:
         """Speech of which a part was lost; where it may have been meant for us, that is said aloud."""
         screen.cut_short(said.heard.words)
         last = self._turn

@@ -23,7 +23,7 @@ from bot.settings import Settings
 from bot.store import inbox, outgoing, places, vitals
 from bot.store.database import Store
 from bot.store.logbook import Logbook
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from bot.store.tables import outbox
 from tests.bot.conftest import NOON
@@ -51,7 +51,7 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
         await vitals.put(tx, {"running": "4711", "recogniser": "0.31", "clock_offset_s": "0.0"}, now)
         await vitals.put(tx, {"running": "4712"}, now)
         await inbox.receive(tx, [message], now)
-        await outgoing.put(tx, [Draft(room="yard:1", kind="reply", text="x", created_at=now - timedelta(minutes=5))])
+        await outgoing.put(tx, [Unsent(room="yard:1", kind="reply", text="x", created_at=now - timedelta(minutes=5))])
     status, told = await asyncio.to_thread(live, tmp_path)
     assert status == 1
     assert told["bot"].startswith("ok       bot: last sign of life 0:0")
@@ -62,7 +62,7 @@ async def test_live_says_what_waits_and_how_it_is_doing(tmp_path: Path, store: S
     assert told["clock"] == "ok       clock: agrees with the service"
     async with store.begin() as tx:
         await outgoing.sent(tx, 1, "1", now)
-        await outgoing.put(tx, [Draft(room="yard:1", kind="reply", text="y", created_at=now)])
+        await outgoing.put(tx, [Unsent(room="yard:1", kind="reply", text="y", created_at=now)])
         await outgoing.failed(tx, 2, "Forbidden: bot was kicked", now)
         (received,) = await inbox.waiting(tx, now)
         await inbox.done(tx, received.id, now, fault="ZeroDivisionError()")

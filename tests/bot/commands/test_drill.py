@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bot import cli
-from bot.commands.drill import Utterance, parse_script
+from bot.commands.drill import ScriptLine, parse_script
 from bot.errors import ScriptError
 
 HERE = Path(__file__).parent
@@ -40,11 +40,11 @@ def test_a_script_is_lines_of_time_who_and_words() -> None:
 1:02:03 captain: under control
 """
     assert parse_script(script, "x") == [
-        Utterance(0, "officer", "dispatch: structure fire, 14 Juniper Lane"),
-        Utterance(5, "driver", "charge crosslay #1"),
-        Utterance(220, "engine 9", "on scene with four"),
-        Utterance(3660, "crew", "at the door: knocked down"),
-        Utterance(3723, "officer", "under control"),
+        ScriptLine(0, "officer", "dispatch: structure fire, 14 Juniper Lane"),
+        ScriptLine(5, "driver", "charge crosslay #1"),
+        ScriptLine(220, "engine 9", "on scene with four"),
+        ScriptLine(3660, "crew", "at the door: knocked down"),
+        ScriptLine(3723, "officer", "under control"),
     ]
 
 

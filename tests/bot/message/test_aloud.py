@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from bot import rigs
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.message.aloud import asked_aloud, said_back
 from bot.settings import Settings
 from bot.speech.voice import EspeakVoice, as_spoken
@@ -22,8 +22,8 @@ SPELLED = {"0": "zero", "1": "one", "2": "two", "3": "three", "4": "four",
 
 
 @pytest.fixture(scope="module")
-def asker() -> Asker:
-    return Asker(Settings())
+def asker() -> Crosslay:
+    return Crosslay.of(Settings())
 
 
 @pytest.fixture
@@ -55,14 +55,14 @@ def rig() -> Rig:
          "Oxygen about 13 minutes, D cylinder, 1500 psi, at 15 litres."),
     ],
 )  # fmt: skip
-def test_the_number_comes_first_then_what_it_is_for(asker: Asker, asked: str, spoken: str) -> None:
+def test_the_number_comes_first_then_what_it_is_for(asker: Crosslay, asked: str, spoken: str) -> None:
     assert asker.answer(asked).spoken == spoken
 
 
 LENGTHS, SIZES = (50, 100, 150, 200, 250, 400), ((1.5, "1½"), (1.75, "1¾"), (2.5, "2½"))
 
 
-def test_every_spoken_pressure_names_its_lay(asker: Asker) -> None:
+def test_every_spoken_pressure_names_its_lay(asker: Crosslay) -> None:
     """Law: lengths × sizes × floors: the digits of the pressure, then length, size and floor as they were said."""
     for length in LENGTHS:
         for size, called in SIZES:
@@ -100,7 +100,7 @@ def test_a_department_may_have_them_said_as_numbers(rig: Rig, tmp_path: Path) ->
     demo = Path(rigs.__file__).with_name(rigs.DEMONSTRATION).read_text("utf-8")
     own = tmp_path / "rig.toml"
     own.write_text('spoken_pressures = "numbers"\n' + demo, "utf-8")
-    assert Asker(Settings(rig=str(own))).answer("crosslay 1").spoken.startswith("170, crosslay 1.")
+    assert Crosslay.of(Settings(rig=str(own))).answer("crosslay 1").spoken.startswith("170, crosslay 1.")
     assert as_spoken(said_aloud("115 psi", rigs.load(own).own)) == "1 15 P S I"
     assert Words.of(msgspec.structs.replace(rig, spoken_pressures="numbers")).psi_said(115) == "115"
 
@@ -122,11 +122,11 @@ def test_nothing_is_said_back_that_was_not_said(spoken: str, command: TankTime, 
 
 def test_what_is_said_back_is_in_the_rigs_units() -> None:
     metric = Path(rigs.__file__).with_name("example_metric.toml")
-    spoken = Asker(Settings(rig=str(metric))).answer("60 metres of 45 mm flowing 475").spoken
+    spoken = Crosslay.of(Settings(rig=str(metric))).answer("60 metres of 45 mm flowing 475").spoken
     assert re.match(r"9 point 3, 60 m of [^.]*mm\. 475 litres\.", spoken)
 
 
-def test_of_several_lines_the_highest_is_said_whatever_their_order(asker: Asker) -> None:
+def test_of_several_lines_the_highest_is_said_whatever_their_order(asker: Crosslay) -> None:
     lines = ["250 feet of 1.75 flowing 150 ninth floor", "150 feet of 2.5 flowing 250", "150 feet of 1.75 flowing 125"]
     for turn in range(len(lines)):
         spoken = asker.answer(", ".join(lines[turn:] + lines[:turn])).spoken
@@ -140,7 +140,7 @@ def test_of_several_lines_the_highest_is_said_whatever_their_order(asker: Asker)
         ("300 feet of 1.75 flowing 200", "is above the operating pressure of 1.75 in attack hose"),
     ],
 )
-def test_a_limit_that_is_passed_is_said_aloud(asker: Asker, asked: str, limit: str) -> None:
+def test_a_limit_that_is_passed_is_said_aloud(asker: Crosslay, asked: str, limit: str) -> None:
     number, _, rest = asker.answer(asked).spoken.partition(", ")
     assert re.fullmatch(r"(\d )*\d", number)
     assert limit in rest
@@ -182,6 +182,6 @@ LONGEST_S = 4.0
     ["crosslay 1", "rear line, third floor", "200 feet of 1.75", "150 feet of 2.5 flowing 250", "deck gun",
      "how long will the tank last at 300 gpm"],
 )  # fmt: skip
-def test_the_number_and_what_it_is_for_take_four_seconds_at_most(asker: Asker, rig: Rig, asked: str) -> None:
+def test_the_number_and_what_it_is_for_take_four_seconds_at_most(asker: Crosslay, rig: Rig, asked: str) -> None:
     first, *_ = re.split(r"\. ", said_aloud(asker.answer(asked).spoken, rig))
     assert EspeakVoice().speak(first).seconds <= LONGEST_S, first

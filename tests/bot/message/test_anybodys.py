@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.api import Crosslay, ask_each
 from bot.commands import ask
-from bot.commands.ask import Asker, ask_each
 from bot.settings import Settings
 from bot.store.questions import parse_button
 
-ASKER = Asker(Settings(timezone="UTC"))
+ASKER = Crosslay.of(Settings(timezone="UTC"))
 
 
 @pytest.mark.parametrize(
@@ -40,14 +40,14 @@ def test_whatever_stands_for_a_number_ends_nothing(number: str, before: str) -> 
 
 
 def test_a_line_that_faults_ends_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
-    answer = Asker.answer
+    answer = Crosslay.answer
 
-    def fail(asker: Asker, text: str) -> object:
+    def fail(asker: Crosslay, text: str) -> object:
         if text == "bad":
             raise ZeroDivisionError
         return answer(asker, text)
 
-    monkeypatch.setattr(Asker, "answer", fail)
+    monkeypatch.setattr(Crosslay, "answer", fail)
     out = io.StringIO()
     assert ask_each(Settings(timezone="UTC"), io.StringIO("bad\ncrosslay 1\n"), as_json=True, out=out) == 0
     bad, good = [json.loads(line) for line in out.getvalue().splitlines()]

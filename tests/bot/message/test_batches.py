@@ -7,17 +7,16 @@ from contextlib import AbstractAsyncContextManager
 from datetime import UTC
 
 import pytest
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Message
 from bot.message.batches import TOGETHER, Writer
 from bot.message.recording import Listened
-from bot.message.reply import Handled
 from bot.message.situation import House
-from bot.message.transaction import Handling
+from bot.message.transaction import Committed, Handling
 from bot.store import inbox, log
+from bot.store.connection import Tx
 from bot.store.database import Store
 from bot.store.inbox import Received
 from bot.store.logbook import Logbook
@@ -43,13 +42,13 @@ async def test_what_waits_together_is_committed_together(
     begun: list[Store] = []
     begin = Store.begin
 
-    def count_and_begin(opened: Store) -> AbstractAsyncContextManager[AsyncConnection]:
+    def count_and_begin(opened: Store, *, soft: bool = False) -> AbstractAsyncContextManager[Tx]:
         begun.append(opened)
-        return begin(opened)
+        return begin(opened, soft=soft)
 
     monkeypatch.setattr(Store, "begin", count_and_begin)
     written = await asyncio.gather(*(writer.write(one, None) for one in waiting))
-    assert {handled.reply.splitlines()[0] for handled, _ in written} == {"170 psi, 150 gpm, 3:20 of tank"}
+    assert {one.handled.reply.splitlines()[0] for one in written} == {"170 psi, 150 gpm, 3:20 of tank"}
     assert len(begun) == 2
     async with store.begin() as tx:
         assert await inbox.waiting(tx, NOON) == []
@@ -60,7 +59,7 @@ async def test_one_that_fails_takes_no_other_with_it(
 ) -> None:
     run = Handling.run
 
-    async def fail_at_bad(handling: Handling, listened: Listened | None = None) -> tuple[Handled, str | None]:
+    async def fail_at_bad(handling: Handling, listened: Listened | None = None) -> Committed:
         result = await run(handling, listened)
         if handling._message.text == "bad":
             raise RuntimeError("made to fail after all was written")
@@ -70,8 +69,8 @@ async def test_one_that_fails_takes_no_other_with_it(
     waiting = await received(store, "water on the fire", "bad", "200 feet of 1.75 flowing 150")
     fire, bad, lay = await asyncio.gather(*(writer.write(one, None) for one in waiting), return_exceptions=True)
     assert isinstance(bad, RuntimeError)
-    assert isinstance(lay, tuple)
-    assert isinstance(fire, tuple)
+    assert isinstance(lay, Committed)
+    assert isinstance(fire, Committed)
     async with store.begin() as tx:
         assert [left.message.text for left in await inbox.waiting(tx, NOON)] == ["bad"]
         (incident,) = await log.latest_incidents(tx)

@@ -10,13 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.message.context import build
 from bot.message.reply import Handled, work_out
 from bot.settings import Settings
 from grammar.commands import Role
-from handlers.desk import events_of
-from handlers.events import IncidentOpened
 from handlers.history import History
 from handlers.incident.board import board
 from handlers.incident.record import record
@@ -38,11 +36,11 @@ ECHOED = re.compile(r"“[^”]*”|Dispatched .*$", re.MULTILINE)
 
 
 @pytest.fixture(scope="module", params=["bar", "kPa"])
-def asker(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Asker:
+def asker(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Crosslay:
     file = tmp_path_factory.mktemp("rig") / "metric.toml"
     text = METRIC.read_text("utf-8").replace('pressure_unit = "bar"', f'pressure_unit = "{request.param}"')
     file.write_text(text, "utf-8")
-    return Asker(Settings(rig=str(file), timezone="UTC"))
+    return Crosslay.of(Settings(rig=str(file), timezone="UTC"))
 
 
 def shown(handled: Handled) -> Iterator[str]:
@@ -61,7 +59,7 @@ def foreign(texts: Iterator[str] | list[str]) -> list[str]:
     return [text for text in texts if OTHER_UNITS.search(ECHOED.sub("", text))]
 
 
-def test_whatever_is_asked_in_whatever_units(asker: Asker) -> None:
+def test_whatever_is_asked_in_whatever_units(asker: Crosslay) -> None:
     """Every sentence of the corpus, most of them in other units, on the metric rig."""
     wrong = {}
     for number, case in enumerate(cases()):
@@ -73,7 +71,7 @@ def test_whatever_is_asked_in_whatever_units(asker: Asker) -> None:
     assert wrong == {}
 
 
-def _told(asker: Asker, rig: Rig, script: str) -> Iterator[str]:
+def _told(asker: Crosslay, rig: Rig, script: str) -> Iterator[str]:
     """A whole incident: every reply, reminder, the board and the record on the way."""
     log, unit = History(), asker.unit
     for number, line in enumerate(script.splitlines()):
@@ -84,17 +82,13 @@ def _told(asker: Asker, rig: Rig, script: str) -> Iterator[str]:
         handled = work_out(words, build(rig, unit, log.scene, role=who, addressed=True), log, rig, said)
         assert handled.status in ("answered", "asked"), (words, handled.reply)
         yield from shown(handled)
-        for place, outcome in enumerate(handled.outcomes):
-            if any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events) and not log.scene.open:
-                log = History()
-            for event in events_of(outcome, place, said, first_seq=log.last_seq + 1, incident="2026-03-07-1"):
-                log.add(event)
+        log = handled.logs[-1]
         yield from (reminder.text for reminder in due(log.scene, rig, now))
         yield board(log.scene, rig, now, asker.tz).text
     yield from (row.text for row in record(log.events, rig, now, asker.tz).rows)
 
 
-def test_a_whole_incident(asker: Asker) -> None:
+def test_a_whole_incident(asker: Crosslay) -> None:
     script = Path(__file__).with_name("metric_incident.txt").read_text("utf-8").strip()
     assert foreign(_told(asker, asker.rig, script)) == []
 
@@ -110,7 +104,7 @@ def test_a_whole_incident(asker: Asker) -> None:
         ("100 m of 5 inch flowing 4000 lpm with a fog nozzle", 0.138 * 40**2 * 1),
     ],
 )
-def test_the_rigs_own_coefficient_for_each_of_its_hoses(asker: Asker, said: str, friction_kpa: float) -> None:
+def test_the_rigs_own_coefficient_for_each_of_its_hoses(asker: Crosslay, said: str, friction_kpa: float) -> None:
     """C of kPa = C · (L/min / 100)² · (m / 100), as the example rig's file has it."""
     line = asker.answer(said).answer["lines"][0]
     assert line["friction_psi"] * 6.894757293168361 == pytest.approx(friction_kpa, rel=1e-6)
@@ -133,20 +127,20 @@ def test_the_rigs_own_coefficient_for_each_of_its_hoses(asker: Asker, said: str,
     ],
 )
 def test_metric_words_are_read(said: str, reply: str) -> None:
-    asker = Asker(Settings(rig=str(METRIC), timezone="UTC"))
+    asker = Crosslay.of(Settings(rig=str(METRIC), timezone="UTC"))
     assert asker.answer(said).reply.splitlines()[0] == reply
 
 
 def test_bar_of_one_gauge_is_bar_of_both() -> None:
     """(300 − 250) / 5 = 10 bar a minute; the alarm of the rig's cylinder at 1,500 psi = 103.4 bar."""
     for rig in (str(METRIC), ""):
-        answer = Asker(Settings(rig=rig, timezone="UTC")).answer("300 bar to 250 in 5 minutes").answer
+        answer = Crosslay.of(Settings(rig=rig, timezone="UTC")).answer("300 bar to 250 in 5 minutes").answer
         assert answer["minutes_to_empty"] == pytest.approx(25, rel=1e-6)
         assert answer["minutes_to_alarm"] == pytest.approx((250 - 1500 / 14.503773773) / 10, rel=1e-6)
 
 
 def test_a_fall_without_a_time_is_asked_how_long_it_took() -> None:
-    asker = Asker(Settings(rig=str(METRIC), timezone="UTC"))
+    asker = Crosslay.of(Settings(rig=str(METRIC), timezone="UTC"))
     question = asker.answer("300 bar to 250").question
     assert question is not None
     assert question.text == "300 bar to 250 bar in how many minutes?"
@@ -168,7 +162,7 @@ BARE = [
 @pytest.mark.parametrize(("said", "unit", "number"), BARE)
 def test_a_bare_number_is_in_the_units_spoken_here(said: str, unit: str, number: float) -> None:
     """Said without its unit it is the same as with it, or asked about."""
-    asker = Asker(Settings(rig=str(METRIC), timezone="UTC"))
+    asker = Crosslay.of(Settings(rig=str(METRIC), timezone="UTC"))
     bare, whole = (asker.answer(said.format(n)) for n in (f"{number}", f"{number} {unit}"))
     assert whole.status == "answered", whole.reply
     assert bare.status == "asked" or bare.reply == whole.reply
@@ -181,7 +175,7 @@ FLOWS = re.compile(r"([\d,]+) L/min")
     "said", ["supply line 200 m of 125 mm", "70 mm line 100 metres", "100 m of 65 mm", "100 m of 100 mm with a nozzle"]
 )
 def test_the_flows_to_choose_from_are_round(said: str) -> None:
-    question = Asker(Settings(rig=str(METRIC), timezone="UTC")).answer(said).question
+    question = Crosslay.of(Settings(rig=str(METRIC), timezone="UTC")).answer(said).question
     assert question is not None
     flows = [int(found[1].replace(",", "")) for choice in question.choices if (found := FLOWS.search(choice.label))]
     assert flows
@@ -192,6 +186,6 @@ def test_the_flows_to_choose_from_are_round(said: str) -> None:
     "said", ["pump 4 entering with 3, lowest 280", "appliance 2 par of 3", "tell pump 4 to come out"]
 )
 def test_companies_are_called_pump_where_metric_is_spoken(said: str) -> None:
-    reply = Asker(Settings(rig=str(METRIC), timezone="UTC")).answer(said).reply
+    reply = Crosslay.of(Settings(rig=str(METRIC), timezone="UTC")).answer(said).reply
     assert ("Pump 4" if "pump" in said else "Appliance 2") in reply
-    assert "Pump 4" not in Asker(Settings(timezone="UTC")).answer(said).reply
+    assert "Pump 4" not in Crosslay.of(Settings(timezone="UTC")).answer(said).reply

@@ -12,7 +12,7 @@ from bot.message import Message
 from bot.message.context import build
 from bot.message.recording import Listener, as_reading
 from bot.rooms.scripted import ScriptedRoom
-from bot.speech.hearing import Decision, Guess, Heard
+from bot.speech.hearing import Decision, Heard, HeardGuess
 from bot.speech.voice import open_voice
 from grammar.commands import Context, Mayday, PumpPressure
 from handlers.scene import Scene
@@ -24,7 +24,7 @@ UNCLEAR = "That wasn't clear enough to be sure."
 
 
 def heard(decision: Decision, *words: str, confidence: float = 0.9) -> Heard:
-    guesses = tuple(Guess(guess, -float(n), "grammar") for n, guess in enumerate(words))
+    guesses = tuple(HeardGuess(guess, -float(n), "grammar") for n, guess in enumerate(words))
     return Heard(words[0] if words else "", guesses, confidence, decision, UNCLEAR, "ear")
 
 
@@ -135,7 +135,7 @@ def test_hear_goes_on_after_a_file_that_faults_and_exits_1(
 def test_trouble_that_was_freely_heard_is_asked_about_whatever_seems_likelier(
     decision: Decision, best: str, freely: str
 ) -> None:
-    both = (Guess(best, -1.0, "grammar"), Guess(freely, -2.0, "free"))
+    both = (HeardGuess(best, -1.0, "grammar"), HeardGuess(freely, -2.0, "free"))
     reading = as_reading(Heard(best, both, 0.95, decision, UNCLEAR, "ear"), CONTEXT)
     assert reading.commands == ()
     assert reading.question is not None

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.message.context import build
 from bot.message.reply import work_out
 from bot.settings import Settings
@@ -44,11 +44,11 @@ TABLE = [
 
 
 @pytest.fixture(scope="module")
-def asker() -> Asker:
-    return Asker(Settings(timezone="UTC"))
+def asker() -> Crosslay:
+    return Crosslay.of(Settings(timezone="UTC"))
 
 
-def test_out_of_any_incident(asker: Asker) -> None:
+def test_out_of_any_incident(asker: Crosslay) -> None:
     wrong, asked = [], []
     for said, seconds in TABLE:
         handled = asker.answer(said)
@@ -60,7 +60,7 @@ def test_out_of_any_incident(asker: Asker) -> None:
     assert len(asked) <= 0.03 * len(TABLE), asked
 
 
-def test_in_an_incident(asker: Asker) -> None:
+def test_in_an_incident(asker: Crosslay) -> None:
     """The last answer is the tank's time; what flows already has no part in it."""
     wrong, asked = [], []
     for said, seconds in TABLE:
@@ -78,7 +78,7 @@ def test_in_an_incident(asker: Asker) -> None:
     assert len(asked) <= 0.03 * len(TABLE), asked
 
 
-def test_in_an_incident_what_was_told_of_the_tank_is_logged_too(asker: Asker) -> None:
+def test_in_an_incident_what_was_told_of_the_tank_is_logged_too(asker: Crosslay) -> None:
     """ "Half a tank, how long at 150" reports the gauge; "how long at 150 with half a tank" only asks."""
     for said, _ in TABLE:
         fire = Incident()
@@ -90,7 +90,7 @@ def test_in_an_incident_what_was_told_of_the_tank_is_logged_too(asker: Asker) ->
             assert logged == (" with " not in said or said.endswith("crosslay 1")), said
 
 
-def test_half_a_tank_at_150_gpm_is_one_minute_forty(asker: Asker) -> None:
+def test_half_a_tank_at_150_gpm_is_one_minute_forty(asker: Crosslay) -> None:
     assert asker.answer("half a tank, how long at 150 gpm").reply.startswith("1:40 of tank.")
     assert asker.answer("half a tank, how long at 150 gpm").answer["tank_s"] == 100
     assert History().scene.open is False

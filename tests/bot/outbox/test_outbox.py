@@ -16,7 +16,7 @@ from bot.outbox import Outbox, reach
 from bot.rooms.scripted import ScriptedRoom
 from bot.store import log, outgoing, places
 from bot.store.database import Store
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from bot.store.tables import outbox as rows
 from tests.bot.conftest import NOON
@@ -34,7 +34,7 @@ def outbox(store: Store, clock: SimulatedClock, room: ScriptedRoom) -> Outbox:
 
 async def put(store: Store, *texts: str, room: str = "yard:1", **fields: object) -> None:
     async with store.begin() as tx:
-        drafts = [Draft(room=room, kind="reply", text=text, created_at=NOON, **fields) for text in texts]
+        drafts = [Unsent(room=room, kind="reply", text=text, created_at=NOON, **fields) for text in texts]
         await outgoing.put(tx, drafts)
 
 
@@ -158,7 +158,7 @@ async def test_a_room_that_refuses_is_told_to_the_officer_once_until_it_is_reach
     for text in ("mayday", "evacuate"):
         room.faults.append(Undeliverable("Forbidden: bot was kicked"))
         async with store.begin() as tx:
-            await outgoing.put(tx, [Draft(room="yard:crew", kind="alert", text=text, created_at=NOON)])
+            await outgoing.put(tx, [Unsent(room="yard:crew", kind="alert", text=text, created_at=NOON)])
         await outbox.drain()
     told = "The crew's room isn't reached: what is told there doesn't arrive. Tell them by radio."
     assert [(out.room, out.kind, out.text) for out in room.told] == [("yard:officer", "alert", told)]

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
+from sqlalchemy.ext.asyncio import AsyncEngine
 
 from bot import rigs
 from bot.clock import SimulatedClock
@@ -20,6 +20,7 @@ from bot.message.situation import House
 from bot.outbox import Outbox
 from bot.rooms.scripted import ScriptedRoom
 from bot.store import log
+from bot.store.connection import Sqlite, Tx
 from bot.store.database import Store
 from bot.store.logbook import Logbook
 from bot.store.reminders import next_due
@@ -44,16 +45,16 @@ class PowerCut(BaseException):
 class CutStore(Store):
     """A record that loses the power in its n-th transaction, before or just after the commit."""
 
-    def __init__(self, engine: AsyncEngine) -> None:
+    def __init__(self, engine: AsyncEngine | Sqlite) -> None:
         super().__init__(engine)
         self.left = 10**9
         self.after_commit = False
         self.gone = asyncio.Event()
 
     @contextlib.asynccontextmanager
-    async def begin(self) -> AsyncIterator[AsyncConnection]:
+    async def begin(self, *, soft: bool = False) -> AsyncIterator[Tx]:
         self.left -= 1
-        async with super().begin() as tx:
+        async with super().begin(soft=soft) as tx:
             yield tx
             if self.left < 0 and not self.after_commit:
                 self._cut()
@@ -136,7 +137,7 @@ async def lives(url: str, cut_at: int, *, after_commit: bool) -> tuple[list[obje
 
 @pytest.mark.parametrize("after_commit", [False, True])
 async def test_a_power_cut_in_any_transaction_changes_nothing(tmp_path: Path, after_commit: bool) -> None:
-    url = f"sqlite+aiosqlite:///{tmp_path}"
+    url = f"sqlite:///{tmp_path}"
     whole = await lives(f"{url}/whole.sqlite", 10**6, after_commit=after_commit)
     bodies, told, transactions = whole
     assert any("Tank calculated empty" in text for _, text in told)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bot import rigs
-from bot.commands.ask import Asker
+from bot.api import Crosslay
 from bot.errors import FileProblem
 from bot.message.context import build
 from bot.settings import Settings
@@ -115,7 +115,7 @@ ASKED = (
 @pytest.mark.parametrize("words", ASKED)
 def test_a_file_without_a_value_never_passes_for_its_source(tmp_path: Path, words: str) -> None:
     (tmp_path / "rig.toml").write_text(SMALL, "utf-8")
-    asker = Asker(Settings(rig=str(tmp_path / "rig.toml")))
+    asker = Crosslay.of(Settings(rig=str(tmp_path / "rig.toml")))
     assert "(rig file)" not in (handled := asker.answer(words)).reply
     assert "rig file)" not in handled.reply
 
@@ -132,8 +132,8 @@ def test_a_file_without_a_value_never_passes_for_its_source(tmp_path: Path, word
 def test_a_value_is_called_by_where_it_stands(tmp_path: Path, words: str, table: str, said: str) -> None:
     (tmp_path / "own.toml").write_text(f"{SMALL}{table}\n", "utf-8")
     (tmp_path / "book.toml").write_text(SMALL, "utf-8")
-    own = Asker(Settings(rig=str(tmp_path / "own.toml"))).answer(words).reply
-    book = Asker(Settings(rig=str(tmp_path / "book.toml"))).answer(words).reply
+    own = Crosslay.of(Settings(rig=str(tmp_path / "own.toml"))).answer(words).reply
+    book = Crosslay.of(Settings(rig=str(tmp_path / "book.toml"))).answer(words).reply
     assert said.format("rig file") in own
     assert said.format("book value").replace("750", "500") in book
 
@@ -152,7 +152,9 @@ def test_a_time_of_the_books_tank_says_so(tmp_path: Path, words: str) -> None:
     """A file that doesn't say what the tank holds gets the book's 500 gal: told, or it passes for the rig's own."""
     (tmp_path / "own.toml").write_text(f"{SMALL}[tank]\ncapacity_gal = 750\n", "utf-8")
     (tmp_path / "book.toml").write_text(SMALL, "utf-8")
-    own, book = (Asker(Settings(rig=str(tmp_path / name))).answer(words).reply for name in ("own.toml", "book.toml"))
+    own, book = (
+        Crosslay.of(Settings(rig=str(tmp_path / name))).answer(words).reply for name in ("own.toml", "book.toml")
+    )
     told = re.compile(r"\btank (?:of )?500 gal \((?:full, )?book value\)")
     assert told.search(book)
     assert not told.search(own)

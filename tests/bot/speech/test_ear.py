@@ -202,10 +202,10 @@ def test_free_text_is_written_as_the_grammar_writes(text: str, words: str) -> No
 
 
 def test_windows_lose_no_sound() -> None:
-    from bot.speech.activity import Stretch
+    from bot.speech.activity import SpeechStretch
 
     samples = np.arange(40 * RATE, dtype=np.float32)
-    stretches = (Stretch(0, 3 * RATE), Stretch(4 * RATE, 6 * RATE), Stretch(10 * RATE, 35 * RATE))
+    stretches = (SpeechStretch(0, 3 * RATE), SpeechStretch(4 * RATE, 6 * RATE), SpeechStretch(10 * RATE, 35 * RATE))
     windows = cut(samples, stretches)
     assert max(map(len, windows)) <= 8 * RATE
     kept = np.concatenate(windows)

@@ -96,7 +96,7 @@ def test_a_new_file_never_takes_anothers_place(tmp_path: Path) -> None:
 
 
 def test_what_recognises_leaves_nothing_in_the_home_folder_and_reports_to_nobody(tmp_path: Path) -> None:
-    code = "import bot; from bot.speech.hearing import open_recogniser; open_recogniser().warm_up()"
+    code = "import bot; from bot.speech.recogniser import open_recogniser; open_recogniser().warm_up()"
     subprocess.run([sys.executable, "-c", code], env={**os.environ, "HOME": str(tmp_path)}, check=True)
     assert list(tmp_path.rglob("*")) == []
 

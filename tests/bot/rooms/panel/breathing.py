@@ -137,7 +137,7 @@ class Chain:
 
     async def _run(self, room: PanelRoom, clock: SimulatedClock, ears: PanelEars, through: Any) -> Outcome:
         self._count += 1
-        settings = Settings(database=f"sqlite+aiosqlite:///{self._folder / f'{self._count}.db'}", timezone="UTC")
+        settings = Settings(database=f"sqlite:///{self._folder / f'{self._count}.db'}", timezone="UTC")
         station = await Station.open(settings, self._rigs, [room], clock=clock, ears=ears)
         handled: list[Handled] = []
 

@@ -1,8 +1,8 @@
-"""An incident in memory on a simulated clock, by the real pipeline: what drills and tests are played on."""
+"""An incident in memory on a clock that its caller moves, by the real pipeline: what drills and tests are played on."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import AsyncIterator, Collection
 from datetime import datetime, tzinfo
 
 from bot.clock import SimulatedClock
@@ -25,26 +25,34 @@ KIND = "drill"
 ROLES: dict[str, Role] = {"driver": "driver", "officer": "officer", "crew": "crew"}
 
 
-class Rehearsal:
-    """Each role and each unit has a room of its own, named like it. `open` one, `say` things, `run_to` later times."""
+class Incident:
+    """Each role and each unit has a room of its own, named like it. `say` things, let the clock `run_to` a time."""
 
-    def __init__(self, store: Store, known: Rigs, tz: tzinfo, clock: SimulatedClock) -> None:
-        self.store = store
-        self.clock = clock
+    def __init__(self, known: Rigs, tz: tzinfo, start: datetime, people: Collection[str] = ()) -> None:
+        """`start`: where the clock stands. `people`: those besides the three roles are units."""
+        self.clock = SimulatedClock(start)
         self.room = ScriptedRoom(KIND)
         self._known = known
+        self._tz = tz
+        self._people = people
         self._logbook = Logbook()
-        self._pipeline = Pipeline(store, House(known, self._logbook, tz), clock)
-        self._outbox = Outbox(store, clock, tz, [self.room])
         self._said = 0
 
     @classmethod
-    async def open(cls, known: Rigs, tz: tzinfo, start: datetime, people: Collection[str] = ()) -> Rehearsal:
-        """With the three roles, and those of `people` who are units."""
-        rehearsal = cls(await Store.open(MEMORY), known, tz, SimulatedClock(start))
-        for who in (*ROLES, *sorted(set(people) - set(ROLES))):
-            await rehearsal._furnish(who)
-        return rehearsal
+    async def open(cls, known: Rigs, tz: tzinfo, start: datetime, people: Collection[str] = ()) -> Incident:
+        """An open one; `close` it in the end (or use it as `async with`)."""
+        return await cls(known, tz, start, people).__aenter__()
+
+    async def __aenter__(self) -> Incident:
+        self.store = await Store.open(MEMORY)
+        self._pipeline = Pipeline(self.store, House(self._known, self._logbook, self._tz), self.clock)
+        self._outbox = Outbox(self.store, self.clock, self._tz, [self.room])
+        for who in (*ROLES, *sorted(set(self._people) - set(ROLES))):
+            await self._furnish(who)
+        return self
+
+    async def __aexit__(self, *_: object) -> None:
+        await self.close()
 
     async def close(self) -> None:
         await self.store.close()
@@ -75,12 +83,23 @@ class Rehearsal:
         async with self.store.begin() as tx:
             return await next_due(tx)
 
-    async def run_to(self, at: datetime) -> list[Outgoing]:
-        """Let the clock run to `at`, and tell the reminders that are due then (those before it must have been told)."""
+    async def run_to(self, end: datetime) -> list[Outgoing]:
+        """Let the clock run to `end`; returns what everybody is told on the way, in order."""
+        told = [out async for together in self.reminders(end) for out in together]
+        self.clock.move_to(end)
+        return told
+
+    async def jump_to(self, at: datetime) -> list[Outgoing]:
+        """As if it had stood still until `at`: what is told then, late where it fell due before."""
         self.clock.move_to(at)
         await self._pipeline.fire()
         await self._outbox.drain()
         return self.take()
+
+    async def reminders(self, end: datetime, *, including: bool = True) -> AsyncIterator[list[Outgoing]]:
+        """The clock runs from reminder to reminder until `end`: what is told at each, while it stands there."""
+        while (at := await self.next_reminder()) is not None and (at < end or (including and at == end)):
+            yield await self.jump_to(at)
 
     def take(self) -> list[Outgoing]:
         """What was told since the last time."""
