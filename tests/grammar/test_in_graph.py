@@ -1,4 +1,4 @@
-"""The word graph takes most of what is answered and can be spoken; the whole count is `python -m tests.grammar.in_graph`."""
+"""The word graph takes most of what is answered and can be said; `python -m tests.grammar.in_graph` counts all of it."""
 
 from __future__ import annotations
 
