@@ -1,4 +1,4 @@
-"""The word graph takes most of what is answered and can be said; `python -m tests.grammar.in_graph` counts all of it."""
+"""The word graph takes most of what is answered and can be said: `python -m tests.grammar.in_graph` counts it all."""
 
 from __future__ import annotations
 
