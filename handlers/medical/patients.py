@@ -201,7 +201,11 @@ def done_line(done: Done, tz: tzinfo | None) -> str:
 def tally_words(care: Care) -> str:
     """ "red 2, yellow 4, green 2, black 1: 9 here"."""
     parts = [f"{category} {count}" for category in CATEGORIES if (count := care.count(category))]
-    return f"{', '.join(parts) or 'no patients'}: {care.here} here" if care.tallies or care.triaged else "no triage reported"
+    return (
+        f"{', '.join(parts) or 'no patients'}: {care.here} here"
+        if care.tallies or care.triaged
+        else "no triage reported"
+    )
 
 
 def counts_line(patient: Patient, tz: tzinfo | None) -> str:
