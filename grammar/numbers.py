@@ -47,8 +47,8 @@ class NumberWords(NamedTuple):
 
 
 _LISTS = (
-    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks",
-    "couple", "elided_before", "couple_of", "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
+    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks", "elided_before",
+    "couple", "couple_of", "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
 )  # fmt: skip
 
 
