@@ -57,7 +57,9 @@ def schema() -> dict[str, Any]:
     parts["MessageAnswered"]["properties"]["answer"] = {
         "anyOf": [{"$ref": f"#/$defs/{kind.__name__}"} for kind in kinds] + [{"type": "object", "maxProperties": 0}]
     }
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **message, "$defs": dict(sorted(parts.items()))}
+    whole = {"$schema": "https://json-schema.org/draft/2020-12/schema", **message, "$defs": dict(sorted(parts.items()))}
+    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(whole))  # lists where a default is a tuple
+    return plain
 
 
 def _kinds(kind: type[Answer]) -> Iterator[type[Answer]]:
