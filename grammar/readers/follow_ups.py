@@ -93,7 +93,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
 
 def _large_and_bare(span: Span) -> bool:
     """ "What if they go to 1200", of a lay: feet, or a flow?"""
-    return any(span.items[i].unit is None and span.items[i].number >= _LARGE for i in span.kinds("num"))
+    large = any(span.items[i].unit is None and span.items[i].number >= _LARGE for i in span.kinds("num"))
+    return large and not span.has("flowing")
 
 
 def _only_line(command: Command) -> SaidLine | None:

@@ -11,7 +11,7 @@ from grammar.lexicon import by_language, language
 from grammar.numbers import number_words
 from grammar.patterns import Node, parse
 from grammar.text import Token
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import vocabulary, word_list
 
 _NAMING = frozenset(("vital", "procedure"))
 _LISTS = ("drug", "dose_unit", "rhythm")
@@ -81,4 +81,23 @@ def strange(tokens: Sequence[Token]) -> tuple[list[str], list[str]]:
     odd = [word for word in words if len(word) >= _SHORTEST and word.isalpha() and word not in known]
     numbers = [*number_words().words]
     counted = [word for word in odd if extract(word, numbers, scorer=OSA.distance, score_cutoff=_NUMBER_SLIPS, limit=1)]
-    return counted, [word for word in odd if word not in counted]
+    return [*counted, *_sounding(words)], [word for word in odd if word not in counted]
+
+
+def _sounding(words: Sequence[str]) -> list[str]:
+    """Words that sound like a number's, where they stand like one: "thirty ate", "won gram", "came up two 96"."""
+    beside = zip(words, ["", *words], [*words[1:], ""], strict=False)
+    return [word for word, before, after in beside if _sounds_counted(word, before, after)]
+
+
+def _sounds_counted(word: str, before: str, after: str) -> bool:
+    counts = after in word_list("care_counted_units")
+    if word in word_list("care_sounds_counted"):
+        return counts or _numbers(before) or _numbers(after)
+    if word in word_list("care_sounds_joining"):
+        return counts or (before in number_words().tens and not after)
+    return word in number_words().ones and after.isdigit() and len(after) > 1 and before in word_list("care_changes")
+
+
+def _numbers(word: str) -> bool:
+    return word.isdigit() or word in number_words().words - _else()

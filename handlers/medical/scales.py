@@ -118,8 +118,8 @@ def rule_of_nines(parts: Sequence[str], child: bool = False) -> Burned:
     return Burned(sum(counted.values()), tuple(f"{name} {share:g}" for name, share in counted.items()), tuple(without))
 
 
-def worked_out(told: Vitals) -> list[Shown]:
-    """What follows from one set by published scales, with its source."""
+def worked_out(told: Vitals, *, metric: bool = False) -> list[Shown]:
+    """What follows from one set by published scales, with its source; a metric department's in metric units alone."""
     found = []
     total = gcs_total(told)
     if told.gcs_eye is not None and total is not None:
@@ -134,7 +134,7 @@ def worked_out(told: Vitals) -> list[Shown]:
         )
     if told.glucose is not None:
         found.append(Shown(f"glucose {told.glucose:.0f} mg/dL = {mmol_per_l(told.glucose):.1f} mmol/L", "18.016"))
-    if told.temperature is not None:
+    if told.temperature is not None and not metric:
         found.append(Shown(f"{told.temperature:.1f} °C = {fahrenheit(told.temperature):.1f} °F", "°C × 9/5 + 32"))
     if told.apgar_parts and (sum_ := apgar(told.apgar_parts)) is not None:
         found.append(Shown(f"APGAR {sum_:g}", "sum of its five parts, Apgar 1953"))

@@ -79,7 +79,7 @@ def vitals(command: Vitals, scene: Scene, rig: Rig, said: Said) -> Outcome:
     how: list[str] = []
     nines = rule_of_nines(good.burns, _child(scene, key)) if good.burns else None
     if shown:
-        how += [f"{one.text} ({one.source})." for one in worked_out(good)]
+        how += [f"{one.text} ({one.source})." for one in worked_out(good, metric=rig.units == "metric")]
         if nines is not None:
             how += _burned(nines, _child(scene, key))
         if last is not None:

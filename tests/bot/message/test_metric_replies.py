@@ -31,8 +31,8 @@ OTHER_UNITS = re.compile(
     r"|[\d¼½¾⅛⅜⅝⅞] in\b(?! (the|a|an|all|use|rehab|quarters|one|five|\d+ min))",
     re.IGNORECASE,
 )
-ECHOED = re.compile(r"“[^”]*”|Dispatched .*$", re.MULTILINE)
-"""What is told back in the words that were said."""
+ECHOED = re.compile(r"“[^”]*”|Dispatched .*$|taken in °F", re.MULTILINE)
+"""What is told back in the words, or of the unit, that were said."""
 
 
 @pytest.fixture(scope="module", params=["bar", "kPa"])
