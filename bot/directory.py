@@ -14,6 +14,8 @@ from bot.store.places import Place
 from handlers.outcome import Audience, Said
 
 ROLES = ("driver", "officer", "crew")
+SCREENS = "page:"
+"""The page's room of a company: every role looks at it, so what any role is told is told there too."""
 
 
 class Directory:
@@ -49,7 +51,8 @@ class Directory:
         if who in ROLES:
             of_role = [place for place in self._own if place.role == who]
             reached = any(place.unreached_since is None for place in of_role)
-            return (*(place.room for place in of_role), *(() if reached else self._crew))
+            screens = (place.room for place in self._own if place.room.startswith(SCREENS))
+            return (*(place.room for place in of_role), *screens, *(() if reached else self._crew))
         guests = (place for place in self._places if place not in self._own)
         return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
 

@@ -51,23 +51,24 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
     now = min(now, scene.closed_at) if scene.closed_at is not None else now
     sections = [
         Section("Clocks", tuple(_clocks(scene, now, tz))),
-        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if _worth_showing(pump)),
+        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if worth_showing(pump)),
         Section("Benchmarks", tuple(_marks(scene, tz))),
         Section("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
-        Section("Companies", tuple(_companies(scene))),
-        Section("PAR", tuple(_par(scene, tz))),
-        Section("Patient", tuple(_patient(scene, now, tz))),
+        Section("Companies", tuple(companies_of(scene))),
+        Section("PAR", tuple(par_of(scene, tz))),
+        Section("Patient", tuple(patient_of(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
     return Board(
         heading=f"{scene.incident or 'No incident'}{': ' + what if what else ''}{closed}",
         sections=tuple(section for section in sections if section.lines),
-        alert=_alert(scene, now, tz),
+        alert=alert_of(scene, now, tz),
     )
 
 
-def _alert(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+def alert_of(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+    """What overrides all else, in words."""
     if scene.mayday_open and scene.mayday is not None:
         running = duration((now - scene.mayday.at).total_seconds())
         return f"MAYDAY since {clock(scene.mayday.at, tz)} ({running})"
@@ -89,7 +90,8 @@ def _clocks(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
             yield f"Timer {clock(timer.due_at, tz)}: {timer.label}"
 
 
-def _worth_showing(pump: Pump) -> bool:
+def worth_showing(pump: Pump) -> bool:
+    """Whether anything was done at this pump."""
     return bool(pump.lines or pump.shut or pump.source_since or pump.used_gal)
 
 
@@ -147,7 +149,8 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
     return ", ".join(parts)
 
 
-def _companies(scene: Scene) -> Iterator[str]:
+def companies_of(scene: Scene) -> Iterator[str]:
+    """The companies with an assignment or a known number, a line each."""
     for company in scene.companies.values():
         if company.left_at is not None:
             continue
@@ -157,7 +160,8 @@ def _companies(scene: Scene) -> Iterator[str]:
             yield f"{unit_name(company.unit)}{crew}{': ' + doing if doing else ''}"
 
 
-def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+def par_of(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+    """The last PAR: who answered, who didn't, whose answer was short."""
     if scene.par is None:
         return
     answered = {unit: count for unit, count, _missing, _at in scene.par.answered}
@@ -173,7 +177,8 @@ def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         yield f"SHORT: {listed([unit_name(unit) for unit in short])}"
 
 
-def _patient(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+def patient_of(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+    """The arrest clock, a line each."""
     state = scene.arrest
     if state is None:
         return
