@@ -157,6 +157,27 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
 
 
 @app.command()
+def page(
+    context: typer.Context,
+    drills: Annotated[
+        list[str] | None, typer.Option("--drill", metavar="SCRIPT", help="A drill that can be played on the page.")
+    ] = None,
+    rig: RigFile = "",
+) -> None:
+    """Serve the room as a page on the rig's own network: phones, tablets, the cab's screen; no internet."""
+    import asyncio
+    from pathlib import Path
+
+    from bot import logs, rigs, settings
+    from bot.rooms.page.serve import serve
+
+    given = settings.load(**_given(context, rig))
+    known = rigs.load(given.rig)
+    logs.write_to_file()
+    asyncio.run(serve(given, known, lambda text: print(text, flush=True), [Path(drill) for drill in drills or ()]))
+
+
+@app.command()
 def report(
     context: typer.Context,
     incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")] = "",

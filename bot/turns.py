@@ -274,12 +274,12 @@ def _mayday_in(heard: Heard) -> bool:
     return any(names_mayday(words) for words in (heard.words, *freely))
 
 
-def as_wav(samples: Samples) -> bytes:
+def as_wav(samples: Samples, rate: int = SAMPLE_RATE) -> bytes:
     """Mono samples as a 16-bit WAV file."""
     out = io.BytesIO()
     with wave.open(out, "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)
-        file.setframerate(SAMPLE_RATE)
+        file.setframerate(rate)
         file.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
     return out.getvalue()

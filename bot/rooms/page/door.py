@@ -67,18 +67,19 @@ class Door:
     def __init__(self, station: Station) -> None:
         self._station = station
 
-    async def furnish(self) -> None:
-        """The rooms of the house's companies are there before anybody speaks: what is told now is kept for them."""
+    async def furnish(self, one: Pass) -> None:
+        """A pass's room is there, in its incident; until a screen shows it, it is as if it weren't."""
+        now = self._station.clock.now()
         async with self._station.store.begin() as tx:
-            for unit in self._station.rigs.units:
-                await self._add_room(tx, unit)
-
-    async def _add_room(self, tx: AsyncConnection, unit: str) -> None:
-        room = room_of(unit)
-        if await places.place(tx, room) is None:
-            mates = await places.of_company(tx, unit)
+            if await places.place(tx, one.room) is not None:
+                return
+            if one.guest_of is not None:
+                await self._guest_room(tx, one.unit, one.guest_of, now)
+                return
+            mates = await places.of_company(tx, one.unit)
             incident = next((mate.incident for mate in mates if mate.incident), None)
-            await places.add_place(tx, Place(room, unit, grouped=True, title=TITLE, incident=incident))
+            new = Place(one.room, one.unit, grouped=True, title=TITLE, incident=incident, unreached_since=now)
+            await places.add_place(tx, new)
 
     async def house_code(self, by: str) -> Code:
         """A new code for one phone of the house."""
@@ -149,7 +150,8 @@ class Door:
         found = await log.incident(tx, incident)
         company = found.company if found is not None else self._station.rigs.own_unit
         await chats.note(tx, Chat(room, "joined", now, incident=incident))
-        await places.add_place(tx, Place(room, company, unit=unit, grouped=True, title=f"{unit_name(unit)}'s phones"))
+        title = f"{unit_name(unit)}'s phones"
+        await places.add_place(tx, Place(room, company, unit=unit, grouped=True, title=title, unreached_since=now))
         await places.change_place(tx, room, company=company, unit=unit, incident=incident)
         return room
 

@@ -1,4 +1,4 @@
-"""The signed pass in a phone's cookie: who it is, in which of the page's rooms. Nobody can write one without the key."""
+"""The signed pass in a phone's cookie: who it is, in which of the page's rooms. None can be written without the key."""
 
 from __future__ import annotations
 
