@@ -21,8 +21,10 @@ from bot.store.database import unbroken
 from bot.store.outgoing import Draft
 from handlers.incident.glance import Glance, glance
 
-BEAT_S = 5.0
+BEAT_S = 2.0
 """So often every screen hears from the server; one that hears nothing for longer says so."""
+LOST_S = 5.0
+"""So often it is looked whether rooms are shown nowhere."""
 ANEW_S = 20.0
 """So often a board is worked out anyway while its incident is open."""
 GAP_S = 0.05
@@ -49,7 +51,7 @@ class Boards:
 
     async def run(self) -> None:
         """Keep every screen up to date, for ever."""
-        beside = (asyncio.create_task(self._beat()), asyncio.create_task(self._look_anew()))
+        beside = [asyncio.create_task(work) for work in (self._beat(), self._look_anew(), self._look_for_lost())]
         try:
             while True:
                 await self._poked.wait()
@@ -70,6 +72,10 @@ class Boards:
             now = self._station.clock.now()
             for room in self._hub.rooms:
                 self._hub.show(room, Beat(now))
+
+    async def _look_for_lost(self) -> None:
+        while True:
+            await asyncio.sleep(LOST_S)
             with contextlib.suppress(Exception):
                 await unbroken(self._note_lost())
 

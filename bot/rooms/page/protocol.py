@@ -108,6 +108,8 @@ class Welcome(msgspec.Struct, frozen=True, tag="welcome"):
     guest: bool
     leads: bool
     call_name: str
+    lines: tuple[str, ...]
+    """The lines that the rig carries, as they are called."""
     entries: tuple[Entry, ...]
     board: Glance | None
     questions: tuple[int, ...]

@@ -118,6 +118,7 @@ class Session:
             guest=one.guest_of is not None,
             leads=led,
             call_name=rig.call_name,
+            lines=tuple(line.name for line in rig.line.values() if line.nozzle is not None),
             entries=tuple(entries),
             board=board.board,
             questions=board.questions,
