@@ -114,4 +114,7 @@ def qr_text(url: str) -> str:
 
 def qr_svg(url: str) -> str:
     """The same as SVG of one path, black on white."""
-    return segno.make(url, error="m").svg_inline(border=2, dark="#000", light="#fff", omitsize=True)
+    out = io.BytesIO()
+    made = segno.make(url, error="m")
+    made.save(out, kind="svg", xmldecl=False, border=2, dark="#000", light="#fff", omitsize=True)
+    return out.getvalue().decode()

@@ -29,6 +29,7 @@ from bot.rooms.page import replay, talk
 from bot.rooms.page.address import Address
 from bot.rooms.page.door import NO_NAME, ROLE_WORDS, message_of
 from bot.rooms.page.passes import COOKIE, Pass, Passes
+from bot.rooms.page.protocol import Shown
 from bot.rooms.page.session import Desk, Session
 from bot.turns import as_wav
 from grammar.commands import Role
@@ -231,7 +232,10 @@ class Answers:
         if wanted.role in ROLE_WORDS:
             now = self._desk.station.clock.now()
             message = msgspec.structs.replace(message_of(one, "role", now), text=ROLE_WORDS[wanted.role])
-            await self._desk.station.pipeline.say(message)
+            for ticket in await self._desk.station.pipeline.receive([message]):
+                entry = talk.said(ticket.received.id, message)
+                self._desk.hub.show(one.room, Shown(now, entry))
+                await ticket.handled
         await self._joined(one, wanted.code)
         answer = _json({})
         answer.set_cookie(

@@ -68,8 +68,6 @@ class Hub:
         self._screens: defaultdict[str, set[Screen]] = defaultdict(set)
         self.left_at: dict[str, float] = {}
         """When the last screen of a room went, on the loop's clock."""
-        self.come = asyncio.Event()
-        """A room has a screen again."""
 
     def add(self, screen: Screen) -> bool:
         """A screen is connected; False where there are too many."""
@@ -79,7 +77,6 @@ class Hub:
             return False
         self._screens[screen.of.room].add(screen)
         self.left_at.pop(screen.of.room, None)
-        self.come.set()
         return True
 
     def remove(self, screen: Screen) -> None:

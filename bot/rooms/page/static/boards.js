@@ -32,7 +32,7 @@ export function driver(board, me) {
     pump && water(pump, board),
     next(board, "driver"),
     pump && el("div.lines", { "data-key": "lines" }, pump.lines.map((line) => lineCard(line, pump))),
-    part("ready", "Charge a line", ready.length ? el("div.buttons", {}, ready.map((line) => says(`charge ${line.toLowerCase()}`, line))) : null),
+    part("ready", "Charge a line", ready.length ? el("div.buttons", {}, ready.map((line) => says(`charge ${line.toLowerCase()}`, line[0].toUpperCase() + line.slice(1)))) : null),
     pump && source(pump),
     others(board, me),
   ].filter(Boolean);

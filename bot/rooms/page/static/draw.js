@@ -28,10 +28,12 @@ export function el(kind, attributes = {}, ...children) {
 
 /** Make `old` as `fresh` is, keeping its elements where they are of the same kind and key. */
 export function lay(old, fresh) {
-  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+  for (const { name } of [...old.attributes]) if (name !== "style" && !fresh.hasAttribute(name)) old.removeAttribute(name);
   for (const { name, value } of [...fresh.attributes]) {
-    if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    if (name !== "style" && old.getAttribute(name) !== value) old.setAttribute(name, value);
   }
+  // as a property: the policy lets no style attribute be written
+  if (old.style.cssText !== fresh.style.cssText) old.style.cssText = fresh.style.cssText;
   layChildren(old, [...fresh.childNodes]);
 }
 

@@ -1,6 +1,6 @@
 // The page: joins, shows a view beside the conversation, and hands on what is said.
 
-import { buttons, crew, driver, officer } from "/boards.js";
+import { buttons, crew, driver, officer, questionOf } from "/boards.js";
 import { announce, at, el, layChildren, setZone, span, tick } from "/draw.js";
 import { Link, forget } from "/link.js";
 import { HandsFree, Holding } from "/listen.js";
@@ -229,6 +229,7 @@ function draw() {
   }
   drawTop(board, replaying);
   drawTalk(shown, replaying);
+  drawLatest(shown);
   drawPlayer(replaying);
   if (view === "talk") unread = 0;
   $("unread").hidden = !unread;
@@ -275,9 +276,31 @@ function drawTalk(shown, replaying) {
   if (low) list.parentElement.scrollTop = list.parentElement.scrollHeight;
 }
 
+/** A message's first line; of one that begins with what was heard, the answer's too. */
+function leadOf(text) {
+  const [first, second] = text.split("\n");
+  return first.startsWith("Heard: ") && second ? `${second} (${first})` : first;
+}
+
+/** What was told last, where the conversation isn't beside the board; with its choices while they are open. */
+function drawLatest(shown) {
+  const told = [...shown.entries.values()].filter((entry) => entry.kind !== "said").at(-1);
+  const latest = $("latest");
+  const waiting = link.pending.find((one) => one.why);
+  latest.hidden = !told && !waiting;
+  const open = new Set(shown.questions);
+  const asks = told?.buttons?.some((button) => open.has(questionOf(button)));
+  layChildren(latest, [
+    waiting && el("p.bad", { "data-key": "why" }, waiting.why),
+    told && el("p.lead", { "data-key": "lead" }, asks ? told.text : leadOf(told.text)),
+    asks && buttons(told, open),
+  ].filter(Boolean));
+}
+
 function row(entry, open) {
   const mine = me && entry.person === me.person;
-  const [lead, ...rest] = entry.text.split("\n");
+  const lead = leadOf(entry.text);
+  const rest = entry.text.split("\n").slice(lead.endsWith(")") && entry.text.startsWith("Heard: ") ? 2 : 1);
   const words = entry.kind === "said" ? [el("p", {}, entry.recorded && !entry.text ? "(spoken)" : entry.text)] : [el("p.lead", {}, lead), rest.length ? el("p.rest", {}, rest.join("\n")) : null];
   const head = entry.kind === "said" ? `${entry.who || "somebody"} · ${at(entry.at)}` : `${{ reply: "", reminder: "Reminder · ", alert: "ALERT · ", notice: "" }[entry.kind] ?? ""}${at(entry.at)}`;
   return el("li", { class: `entry ${entry.kind}${mine ? " mine" : ""}`, "data-key": entry.key },
@@ -488,5 +511,8 @@ $("player-end").onclick = () => player.over();
 
 /** For tests: what was sounded, and what is kept. */
 globalThis.crosslay = { made, state, pending: () => link.pending };
+
+// another code in the same tab: a new beginning
+addEventListener("hashchange", () => location.reload());
 
 begin();
