@@ -15,6 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import AsyncIterator, Callable
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -29,6 +30,9 @@ from bot.settings import DIRS, Settings
 from bot.station import Station
 from handlers.events import RoleTaken
 from handlers.outcome import Dated
+
+if TYPE_CHECKING:
+    from bot.rooms.page.serve import Page
 
 ROOM = "local"
 MOST_ROOMS = 20
@@ -110,14 +114,17 @@ def open_room(settings: Settings) -> int:
     return asyncio.run(_take_lines(settings, known))
 
 
-async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Station, TerminalRoom]:
-    """A started station with its local room."""
+async def seated(
+    settings: Settings, known: rigs.Rigs, show: Show, page: Page | None = None
+) -> tuple[Station, TerminalRoom]:
+    """A started station with its local room, and the page beside it where there is one."""
     from bot.clock import LocalClock
 
-    clock = LocalClock()
+    clock = page.clock if page is not None else LocalClock()
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
     room = TerminalRoom(show, clock, people, kind=_free_room(settings))
-    station = await Station.open(settings, known, [room], clock=clock)
+    rooms, ears = ((room,), None) if page is None else ((room, page.room), page.ears)
+    station = await Station.open(settings, known, rooms, clock=clock, ears=ears)
     station.pipeline.took.append(room.took)
     await station.start()
     return station, room

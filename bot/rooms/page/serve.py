@@ -59,6 +59,7 @@ class Page:
     def __init__(self, at: Address, settings: Settings, say: Say, clock: Clock, drills: Sequence[Path] = ()) -> None:
         """`say`: a line (or a QR code) for the console. Raises FileProblem where its keys can't be kept."""
         self.address = at
+        self.clock = clock
         self._say = say
         self._settings = settings
         self._drills = drills

@@ -55,14 +55,14 @@ function water(pump, board) {
   const empty = pump.empty_at;
   const figure = course(pump.tank);
   const left = empty
-    ? [el("span.big-figure", {}, ticking("span.count", { until: empty, stop })), el("span.label", {}, " left, calculated")]
+    ? [el("span.big-figure", {}, ticking("span.count", { until: empty, stop })), el("span.label", {}, " left")]
     : [el("span.label", {}, pump.on_tank ? "nothing flows from it" : `of ${pump.tank_of}`)];
   return el(
     "section.part.water", { "data-key": "water" },
     el("h2", {}, pump.on_tank ? "Tank" : pump.source),
     pump.source_lost ? el("p.bad", {}, "SUPPLY LOST") : null,
     el("div.tank", { class: pump.on_tank ? "tank" : "tank held" }, figure, el("p.left", {}, left)),
-    empty ? el("p.label", {}, `Empty about ${at(empty)}. The gauge decides.`) : null,
+    empty ? el("p.label", {}, `Calculated empty about ${at(empty)}. The gauge decides.`) : null,
     pump.intake ? el("p.label", {}, `Intake ${pump.intake}`) : null,
     pump.source_since && !pump.on_tank ? el("p.label", {}, `since ${at(pump.source_since)}; tank holds the figure above`) : null,
     pump.expected ? el("p", {}, `${pump.expected.label} expected about ${at(pump.expected.until)}, in `, ticking("strong", { until: pump.expected.until, stop })) : null,

@@ -21,7 +21,7 @@ from tests.bot.rooms.at_work import free_port
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), "")
 START_S = 60.0
-PATIENCE_MS = 10_000
+PATIENCE_MS = 30_000
 """Of a wait for something that a busy machine does late."""
 PHONE = {"width": 390, "height": 844}
 

@@ -123,7 +123,7 @@ def test_press_speak_let_go_and_it_is_answered_aloud(
         button = kim.page.locator("#press")
         button.dispatch_event("pointerdown", {"pointerId": 1})
         expect(button).to_have_class("live")
-        kim.page.wait_for_timeout(3_500)
+        kim.page.wait_for_timeout(3_500)  # so long the sentence is
         button.dispatch_event("pointerup", {"pointerId": 1})
         expect(kim.page.locator("#latest")).to_contain_text("180 psi")
         kim.until(lambda: kim.page.evaluate("crosslay.made.spoken") == 1, "the answer is spoken")
