@@ -69,9 +69,7 @@ async def _cookie(box: Box, code: str, name: str, role: str) -> str:
 
 async def _screen(box: Box, cookie: str) -> Watching:
     headers = {"cookie": cookie, "origin": box.url.rstrip("/")}
-    socket = await connect(
-        f"wss://127.0.0.1:{box.port}/socket", ssl=ANY, additional_headers=headers, max_size=None
-    )
+    socket = await connect(f"wss://127.0.0.1:{box.port}/socket", ssl=ANY, additional_headers=headers, max_size=None)
     return Watching(socket)
 
 
@@ -106,7 +104,8 @@ async def _told(box: Box) -> None:
     own = [(talker.answered.get(key, float("inf")) - began) * 1000 for key, began in sent]
     print(f"message to its answer on the last of {len(screens)} screens: {spread(last)}; aim p99 ≤ 100 ms")
     print(f"  … on the screen that asked: {spread(own)}")
-    print(f"  {sum(one.bytes for one in screens) / len(screens) / SAID / 1000:.1f} kB a screen and message, before deflate")
+    each_kb = sum(one.bytes for one in screens) / len(screens) / SAID / 1000
+    print(f"  {each_kb:.1f} kB a screen and message, before deflate")
     _idle(f"{len(screens)} screens, an incident open", await _used(process))
     for screen in screens:
         await screen.socket.close()
@@ -133,7 +132,9 @@ def _idle(what: str, share: float) -> None:
 def _weight() -> None:
     static: Any = files("bot.rooms.page").joinpath("static")
     sizes = {one.name: len(one.read_bytes()) for one in static.iterdir() if one.is_file()}
-    print(f"all that a browser gets: {sum(sizes.values()) / 1000:.0f} kB in {len(sizes)} files, before gzip; aim ≤ 150 kB")
+    print(
+        f"all that a browser gets: {sum(sizes.values()) / 1000:.0f} kB in {len(sizes)} files, before gzip; aim ≤ 150 kB"
+    )
 
 
 def _paint(box: Box) -> None:
