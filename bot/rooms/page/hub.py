@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Awaitable, Callable, Iterable
 
 import msgspec
@@ -29,36 +29,34 @@ class Screen:
     def __init__(self, one: Pass, send: Send) -> None:
         self.of = one
         self._send = send
-        self._waiting: asyncio.Queue[str | None] = asyncio.Queue(MOST_WAITING)
-        self.behind = asyncio.Event()
-        """It can't keep up, or is to end."""
+        self._line: deque[str] = deque()
+        self._there = asyncio.Event()
+        self._over = False
 
     def show(self, text: str) -> None:
         """Put something in its line."""
-        try:
-            self._waiting.put_nowait(text)
-        except asyncio.QueueFull:
-            self.behind.set()
+        if len(self._line) >= MOST_WAITING:
+            self.let_go()
+            return
+        self._line.append(text)
+        self._there.set()
 
     def tell(self, what: msgspec.Struct) -> None:
         """Put something in its line, as JSON."""
         self.show(as_text(what))
 
+    def let_go(self) -> None:
+        """End the connection: it can't keep up, sends too much, or is let in no more."""
+        self._over = True
+        self._there.set()
+
     async def run(self) -> None:
         """Send what is in its line until it is let go, or breaks."""
-        ending = asyncio.create_task(self.behind.wait())
-        try:
-            while not self.behind.is_set():
-                getting = asyncio.create_task(self._waiting.get())
-                await asyncio.wait({getting, ending}, return_when=asyncio.FIRST_COMPLETED)
-                if not getting.done():
-                    getting.cancel()
-                    return
-                text = getting.result()
-                if text is not None:
-                    await self._send(text)
-        finally:
-            ending.cancel()
+        while not self._over:
+            await self._there.wait()
+            self._there.clear()
+            while self._line and not self._over:
+                await self._send(self._line.popleft())
 
 
 class Hub:
@@ -114,7 +112,7 @@ class Hub:
         for screens in self._screens.values():
             for screen in screens:
                 if screen.of.person == person:
-                    screen.behind.set()
+                    screen.let_go()
 
 
 def as_text(what: msgspec.Struct) -> str:

@@ -45,6 +45,8 @@ from handlers.times import clock, unit_name
 
 PING_S = 10.0
 PATIENCE_S = 2
+EAR_AFTER_S = 20.0
+"""Its loading takes a core for some seconds: phones that come back after a restart go first."""
 MOST_CONNECTIONS = 500
 BY = "the console"
 
@@ -113,6 +115,7 @@ class Page:
             ws_max_size=protocol.LARGEST_FRAME,
             ws_ping_interval=PING_S,
             ws_ping_timeout=PING_S,
+            ws_per_message_deflate=False,  # each screen's would be pressed by itself, and its network is its own
             timeout_keep_alive=30,
             timeout_graceful_shutdown=PATIENCE_S,
             limit_concurrency=MOST_CONNECTIONS,
@@ -129,7 +132,7 @@ class Page:
             self._server.should_exit = True
             for room in self.hub.rooms:
                 for screen in self.hub.of(room):
-                    screen.behind.set()
+                    screen.let_go()
             await asyncio.wait({self._tasks[-1]}, timeout=PATIENCE_S + 1)
         for task in self._tasks:
             task.cancel()
@@ -175,9 +178,10 @@ class Page:
         return Listening(self._station, self.listener, self.ears, self.apart, room, notice, rig)
 
     async def warm_up(self, rigs: Rigs) -> None:
-        """The first message isn't slower than the rest, nor the first recording."""
+        """The first message isn't slower than the rest; the ear comes after the screens, unless it is asked before."""
         context: Context = build(rigs.own, rigs.own_unit, Scene())
         await asyncio.to_thread(read, "two lines, 200 feet, 1.75, second floor", context)
+        await asyncio.sleep(EAR_AFTER_S)
         try:
             await self.listener.warm_up(rigs.own, context)
         except CrosslayError as error:

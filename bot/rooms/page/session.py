@@ -135,7 +135,7 @@ class Session:
                 return
             if not self._may():
                 _LOG.warning("A screen sends too much and is let go")
-                self._screen.behind.set()
+                self._screen.let_go()
                 return
             if (text := frame.get("text")) is not None:
                 await self._read(text)

@@ -28,12 +28,13 @@ export function driver(board, me) {
   const on = new Set((pump?.lines ?? []).map((line) => line.label.toLowerCase()));
   const ready = me.lines.filter((line) => !on.has(line.toLowerCase()));
   return [
-    pump ? hold(pump) : nothing(board ? "No line is on." : "No incident is open. Charging a line opens one."),
-    pump && water(pump, board),
-    next(board, "driver"),
+    pump
+      ? el("div.at-a-glance", { "data-key": "pump" }, hold(pump), water(pump, board))
+      : nothing(board ? "No line is on." : "No incident is open. Charging a line opens one."),
     pump && el("div.lines", { "data-key": "lines" }, pump.lines.map((line) => lineCard(line, pump))),
     part("ready", "Charge a line", ready.length ? el("div.buttons", {}, ready.map((line) => says(`charge ${line.toLowerCase()}`, line[0].toUpperCase() + line.slice(1)))) : null),
     pump && source(pump),
+    next(board, "driver"),
     others(board, me),
   ].filter(Boolean);
 }
