@@ -12,7 +12,8 @@ from handlers.errors import CrosslayError
 
 app = typer.Typer(
     name="crosslay",
-    help="Pump pressures, tank and incident clocks for the crew of a fire engine. Without a command: the local room.",
+    help="Pump pressures, tank and incident clocks for the crew of a fire engine. Without a command: the local room, "
+    "and the page beside it.",
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
