@@ -39,10 +39,13 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
         def say(text: str) -> None:
             console.print(Text(text, style="dim"))
 
+        def tell(text: str) -> None:
+            console.print(Text(text))  # a QR code is to be as bright as it can
+
         say(WELCOME)
-        beside = page_beside(settings, say)
+        beside = page_beside(settings, tell)
         station, room = await seated(settings, known, show, beside)
-        if beside is not None and not await opened(beside, station, say):
+        if beside is not None and not await opened(beside, station, tell):
             beside = None
         panel = Panel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
@@ -54,7 +57,7 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
                 if line.casefold() in LEAVE:
                     return 0
                 if line == PAGE and beside is not None:
-                    say(await beside.invitation())
+                    tell(await beside.invitation())
                 elif line:
                     await station.pipeline.say(room.message(line))
                     await station.outbox.drain()

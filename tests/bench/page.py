@@ -17,6 +17,7 @@ import httpx
 import psutil
 from websockets.asyncio.client import ClientConnection, connect
 
+from bot.rooms.page.serve import EAR_AFTER_S
 from tests.bench.shell import spread
 from tests.bot.rooms.page.box import CHROMIUM, Box, chromium, phone
 
@@ -88,7 +89,7 @@ async def _screens(box: Box) -> list[Watching]:
 async def _told(box: Box) -> None:
     screens = await _screens(box)
     process = psutil.Process(box.process.pid)
-    await asyncio.sleep(3)
+    await asyncio.sleep(EAR_AFTER_S + 25)  # the ear is loaded by then
     _idle(f"{len(screens)} screens connected, no incident", await _used(process))
     talker = screens[0]
     sent: list[tuple[str, float]] = []

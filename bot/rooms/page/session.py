@@ -192,6 +192,9 @@ class Session:
                     self._screen.tell(protocol.Refused(what.id, NO_LINE))
                     return
                 message = msgspec.structs.replace(message, text=words)
+        if not await self._desk.door.admits(self._of):
+            self._screen.let_go()
+            return
         if self._desk.throttle.holds(message) and not (names_mayday(message.text) or is_alert(message.text)):
             self._screen.tell(protocol.Wait(what.id, WAIT_S, TOO_FAST))
             return

@@ -304,10 +304,17 @@ function row(entry, open) {
   const words = entry.kind === "said" ? [el("p", {}, entry.recorded && !entry.text ? "(spoken)" : entry.text)] : [el("p.lead", {}, lead), rest.length ? el("p.rest", {}, rest.join("\n")) : null];
   const head = entry.kind === "said" ? `${entry.who || "somebody"} · ${at(entry.at)}` : `${{ reply: "", reminder: "Reminder · ", alert: "ALERT · ", notice: "" }[entry.kind] ?? ""}${at(entry.at)}`;
   return el("li", { class: `entry ${entry.kind}${mine ? " mine" : ""}`, "data-key": entry.key },
-    el("p.label", {}, head, entry.missed ? el("strong", {}, " · came while this screen was away") : null),
+    el("p.label", {}, head, late(entry), entry.missed ? el("strong", {}, " · came while this screen was away") : null),
     ...words,
     entry.file ? el("a.file", { href: `/file/${entry.key.slice(1)}`, target: "_blank", rel: "noopener" }, "Open what is attached") : null,
     entry.buttons?.length ? buttons(entry, open) : null);
+}
+
+/** A reminder that no screen took at its time says so. */
+function late(entry) {
+  const marked = entry.text.startsWith("(");
+  const since = entry.due_at ? Date.parse(entry.at) - Date.parse(entry.due_at) : 0;
+  return since > 5000 && !marked ? el("strong", {}, ` · late: due ${at(entry.due_at)}`) : null;
 }
 
 function pendingRow(one) {

@@ -188,6 +188,22 @@ def test_a_connection_that_breaks_comes_back_by_itself(kim: Phone) -> None:
     assert sum(entry.endswith("under control") for entry in kim.entries) == 1
 
 
+def test_what_came_while_a_screen_was_away_is_marked_and_sounded(kim: Phone, browser: Browser, box: Box) -> None:
+    with phone(browser, box) as lee:
+        lee.join("Lee", "officer")
+        lee.type("on scene")
+        expect(kim.page.locator("#latest")).to_contain_text("On scene")
+        kim.context.set_offline(True)
+        expect(kim.page.locator("#lost")).to_be_visible()
+        lee.type("mayday mayday mayday")
+        expect(lee.page.locator("#alert")).to_be_visible()
+        kim.context.set_offline(False)
+        expect(kim.page.locator("#alert")).to_contain_text("MAYDAY")
+        kim.view("talk")
+        expect(kim.page.locator(".entry.alert").first).to_contain_text("came while this screen was away")
+        assert kim.page.evaluate("crosslay.made.loud") > 0
+
+
 def test_a_stranger_sees_nothing(kim: Phone, browser: Browser, box: Box) -> None:
     kim.type("dispatch: house fire, 14 Harbor Street")
     expect(kim.page.locator("#title")).to_contain_text("14 Harbor Street")
