@@ -83,6 +83,11 @@ class PanelEars:
         self._listener = listener
         self._heard: dict[str, Listened] = {}
 
+    @property
+    def speed(self) -> float | None:
+        """Seconds that a second of sound took lately."""
+        return self._listener.speed
+
     def keep(self, message: Message, turn: Turn) -> None:
         """What the message's recording was heard as."""
         self._heard[message.id] = Listened(turn.reading, turn.heard.words, turn.heard.engine, message.voice)

@@ -21,6 +21,7 @@ from bot.errors import SettingsError
 from bot.listening import Listener
 from bot.reading import read
 from bot.rigs import Rigs
+from bot.rooms import Room
 from bot.rooms.page import address as addresses
 from bot.rooms.page import protocol
 from bot.rooms.page.address import SETTING, Address
@@ -58,8 +59,19 @@ _LOG = logging.getLogger(__name__)
 class Page:
     """The page before it has a station: make one, give its `room` and `ears` to the station, then `open` it there."""
 
-    def __init__(self, at: Address, settings: Settings, say: Say, clock: Clock, drills: Sequence[Path] = ()) -> None:
-        """`say`: a line (or a QR code) for the console. Raises FileProblem where its keys can't be kept."""
+    def __init__(
+        self,
+        at: Address,
+        settings: Settings,
+        say: Say,
+        clock: Clock,
+        drills: Sequence[Path] = (),
+        others: Sequence[Room] = (),
+    ) -> None:
+        """`say`: a line (or a QR code) for the console; `others`: rooms beside it, whose recordings are heard too.
+
+        Raises FileProblem where its keys can't be kept.
+        """
         self.address = at
         self.clock = clock
         self._say = say
@@ -71,7 +83,7 @@ class Page:
         self.hub = Hub()
         self.room = PageRoom(self.hub, clock)
         self.apart = Apart()
-        self.listener = Listener([self.room], settings.vosk_model, self.apart)
+        self.listener = Listener([self.room, *others], settings.vosk_model, self.apart)
         self.ears = PanelEars(self.listener)
         self._code: Code | None = None
         self._tasks: list[asyncio.Task[None]] = []
