@@ -18,7 +18,6 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 from bot.alerts import is_alert
 from bot.message import Message
 from bot.reading import names_mayday
-from bot.replies import Handled
 from bot.rooms.page import protocol, talk
 from bot.rooms.page.address import Address, join_url, qr_svg
 from bot.rooms.page.boards import Boards
@@ -31,6 +30,8 @@ from bot.station import Station
 from bot.store import places
 from bot.store.database import unbroken
 from bot.throttle import Throttle
+from bot.ticket import Ticket
+from grammar.commands import SetRole
 from handlers.incident.glance import words_for
 from handlers.times import unit_name
 
@@ -42,6 +43,8 @@ MOST_A_SECOND, MOST_AT_ONCE = 60.0, 200
 OLDEST = timedelta(hours=12)
 """What was kept on a phone for longer counts as said now."""
 WAIT_S = 10.0
+LOOK_S = 60.0
+"""So often it is looked whether a pass still holds: a guest's doesn't long after the incident."""
 TOO_FAST = "You send faster than can be answered: it is sent again in a moment. An alert is always taken."
 NO_LINE = "That line isn't as it was shown any more: nothing was changed. Look at the board."
 ONLY_LEADS = "Who is let in and put out is for the officer or the driver."
@@ -73,7 +76,7 @@ class Session:
         self._screen = Screen(one, socket.send_text)
         self._listening: Listening | None = None
         self._spare, self._counted = float(MOST_AT_ONCE), time.monotonic()
-        self._spoken = 0
+        self._look_at = time.monotonic() + LOOK_S
 
     async def run(self) -> None:
         """Serve it until it goes, is put out or can't keep up."""
@@ -192,7 +195,7 @@ class Session:
                     self._screen.tell(protocol.Refused(what.id, NO_LINE))
                     return
                 message = msgspec.structs.replace(message, text=words)
-        if not await self._desk.door.admits(self._of):
+        if not await self._admitted():
             self._screen.let_go()
             return
         if self._desk.throttle.holds(message) and not (names_mayday(message.text) or is_alert(message.text)):
@@ -201,25 +204,35 @@ class Session:
         await self.take(message)
         self._screen.tell(protocol.Taken(what.id))
 
+    async def _admitted(self) -> bool:
+        """Whether the pass still holds; looked up now and then (who is put out is let go at once)."""
+        now = time.monotonic()
+        if now > self._look_at:
+            self._look_at = now + LOOK_S
+            return await self._desk.door.admits(self._of)
+        return True
+
     async def take(self, message: Message) -> None:
         """Write a message down and show it in its room; what follows from it comes through the outbox."""
         for ticket in await self._desk.station.pipeline.receive([message]):
             kept = ticket.received
             entry = talk.said(kept.id, kept.message)
             self._desk.hub.show(message.room, protocol.Shown(self._desk.station.clock.now(), entry))
-            beside = asyncio.create_task(self._after(ticket.handled))
+            beside = asyncio.create_task(self._after(ticket))
             _BESIDE.add(beside)
             beside.add_done_callback(_BESIDE.discard)
 
-    async def _after(self, handled: asyncio.Future[Handled]) -> None:
-        """Who they are, and what is asked, may have changed."""
-        await handled
+    async def _after(self, ticket: Ticket) -> None:
+        """Who may do what may have changed with it, and out of any incident what is asked."""
+        handled, room = await ticket.handled, self._of.room
         with contextlib.suppress(Exception):
-            role, led = await self._desk.door.who(self._of)
-            self._screen.tell(protocol.You(role, led))
-            board = await unbroken(self._desk.boards.of(self._of.room))
-            if board.board is None:  # else it is shown as the incident's
-                self._desk.hub.show(self._of.room, board)
+            if any(outcome.intent == SetRole.intent for outcome in handled.outcomes):
+                for screen in self._desk.hub.of(room):
+                    screen.tell(protocol.You(*await self._desk.door.who(screen.of)))
+            if handled.to_ask is not None or ticket.received.message.button:
+                board = await unbroken(self._desk.boards.of(room))
+                if board.board is None:  # else it is shown as the incident's
+                    self._desk.hub.show(room, board)
 
     def _when(self, at: datetime) -> datetime:
         """When it was said by the phone's word, which was put right by our clock: never ahead of us, never long ago."""
@@ -256,7 +269,6 @@ class Session:
         self._listening.begin()
 
     def _utterance(self, voice: bytes) -> Message:
-        self._spoken += 1
         message_id = f"h{time.time_ns():x}"
         return msgspec.structs.replace(message_of(self._of, message_id, self._desk.station.clock.now()), voice=voice)
 
