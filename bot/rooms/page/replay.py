@@ -31,6 +31,8 @@ EVERY = timedelta(seconds=60)
 """A board of its own at least so often: a tank's course and what is due next reach only so far ahead."""
 MOST_FRAMES = 600
 CAN_BE_CHOSEN = 30
+AFTER_A_DRILL = timedelta(minutes=2)
+"""So long a drill goes on behind its last line."""
 
 _MESSAGE = msgspec.json.Decoder(Message)
 
@@ -160,7 +162,7 @@ async def of_drill(path: Path, known: Rigs, tz: tzinfo) -> Replay | None:
     people = {utterance.who for utterance in script}
     rehearsal = await Rehearsal.open(known, tz, START, people)
     try:
-        story = await Drill(rehearsal).play(script, None)
+        story = await Drill(rehearsal).play(script, timedelta(seconds=script[-1].t_s) + AFTER_A_DRILL)
         events = list((await rehearsal.history()).events)
     finally:
         await rehearsal.close()
