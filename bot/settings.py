@@ -115,9 +115,9 @@ class Settings(BaseSettings):
         """The store's address as SQLAlchemy's async URL."""
         if "://" not in self.database:
             path = Path(self.database).expanduser() if self.database else DIRS.user_data_path / "crosslay.sqlite"
-            return f"sqlite+aiosqlite:///{path.absolute()}"
+            return f"sqlite:///{path.absolute()}"
         scheme, rest = self.database.split("://", 1)
-        drivers = {"sqlite": "sqlite+aiosqlite", "postgres": "postgresql+asyncpg", "postgresql": "postgresql+asyncpg"}
+        drivers = {"postgres": "postgresql+asyncpg", "postgresql": "postgresql+asyncpg"}
         return f"{drivers.get(scheme, scheme)}://{rest}"
 
     @classmethod

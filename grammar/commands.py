@@ -200,6 +200,8 @@ class Coefficient(Spoken, frozen=True):
     flow_gpm: float | None = None
     loss_psi: float | None = None
     save: bool = False
+    sure: bool = False
+    """Confirmed: write it."""
 
 
 class PumpChart(Spoken, frozen=True):

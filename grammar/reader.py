@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -26,6 +26,7 @@ from grammar.commands import (
     Par,
     Reading,
 )
+from grammar.costs import GUESSED, HOPELESS, MATTERS, NEVER, TAKE
 from grammar.items import Item
 from grammar.kept import keep_rest
 from grammar.lexicon import ENGLISH, Pack, sentence, speaking
@@ -45,7 +46,7 @@ from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
 from grammar.spelling import Spelling, spellings
-from grammar.splitting import MATTERS, Part, split
+from grammar.splitting import Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.undone import named_as_undone
@@ -60,10 +61,12 @@ _SOME, _MANY = 12, 22
 """A message of more items is read in one way only, as it is spelled; of some, in one way as it may have been heard."""
 
 
-_HOPELESS = 0.22
+_TAKEN = -math.log(TAKE)
+"""Most that a reading may cost that is taken."""
 
 
-_SURE = -math.log(0.8)
+_LEAST = 10**-6
+"""Least likely guess."""
 
 
 _WORDS = 120
@@ -88,7 +91,7 @@ def read(words: str | Sequence[Guess], context: Context, language: Pack = ENGLIS
 
 
 def _read(words: str | Sequence[Guess], context: Context) -> Reading:
-    guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
+    guesses = [Guess(words, 1)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():
         return Reading("", declined=sentence("nothing_said"), ignored=False)
     text = guesses[0].words
@@ -100,7 +103,7 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    by_itself = partial(_alone, context=context, known=known)
+    by_itself = cache(partial(_alone, context=context, known=known))
     reading = _competed(guesses, context, known)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:
@@ -176,10 +179,10 @@ def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Readi
 
 def weighed(guesses: Sequence[Guess], context: Context, known: Names) -> list[tuple[Part, str]]:
     """The likeliest readings of the guesses, cheapest first, each with the words that were read so."""
-    top = max(g.score for g in guesses) or 1.0
+    top = max(g.score for g in guesses) or 1
     found: list[tuple[Part, str]] = []
     for guess in guesses[:5]:
-        penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
+        penalty = -GUESSED * math.log(max(guess.score, _LEAST) / top)
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     return found
@@ -198,7 +201,7 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
 
 def _alone(part: str, context: Context, known: Names) -> Reading:
     """A part of the message by itself: no answer, nothing carried on."""
-    return _competed([Guess(part, 1.0)], replace(context, asked=None, last=()), known)
+    return _competed([Guess(part, 1)], replace(context, asked=None, last=()), known)
 
 
 def _of_one_unit(reading: Reading) -> Reading:
@@ -248,7 +251,7 @@ def _parts(text: str, context: Context, known: Names) -> list[Part]:
     found = tokens(text)
     first = spellings(found, known, False)
     parts = _read_spellings(text, first, context, known, ())
-    if len(found) <= _MANY and (not parts or parts[0].worst > _SURE):
+    if len(found) <= _MANY and (not parts or parts[0].worst > _TAKEN):
         read_already = {s.words for s in first}
         second = [s for s in spellings(found, known, True) if s.words not in read_already]
         parts = sorted(parts + _read_spellings(text, second, context, known, parts), key=lambda p: p.cost)
@@ -265,20 +268,19 @@ def _read_spellings(
         ways.extend((sum(spelling.costs) + cost - cuts[0][0], items) for cost, items in cuts)
     ways.sort(key=lambda w: w[0])
     parts: list[Part] = []
-    best = min((p.cost for p in rivals), default=9.0)
+    best = min((p.cost for p in rivals), default=NEVER)
     many = len(ways[0][1]) if ways else 0
     for extra, items in ways[: _WAYS if many <= (_SOME if rivals else _MANY) else 1]:
-        if extra > best + _HOPELESS:
+        if extra > best + HOPELESS:
             break
-        copies = [item.again() for item in items]
-        name_speakers(copies, context.own_unit)
-        mark_caller(copies)
-        mark_polarity(copies)
-        take_in_units(copies, context)
-        take_pointed(copies, context)
-        copies = in_feet(listed(same_hose(copies)), context)
+        name_speakers(items, context.own_unit)
+        mark_caller(items)
+        mark_polarity(items)
+        take_in_units(items, context)
+        take_pointed(items, context)
         limit = best + MATTERS - extra
-        parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
+        found = split(text, in_feet(listed(same_hose(items)), context), context, limit)
+        parts.extend(_dearer(part, extra) for part in found)
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts

@@ -14,18 +14,15 @@ from handlers.incident import (
     crews,
     dispatch,
     emergency,
-    line_change,
-    lines,
     mayday,
-    pump_status,
     readiness,
+    reminder_change,
     requests,
     restore,
     roles,
-    settings,
 )
 from handlers.medical import arrest, oxygen
-from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
+from handlers.pumping import coefficient, inverse, line_change, lines, panel, pictures, pump_status, supply_line
 from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
 __all__ = [
@@ -52,11 +49,11 @@ __all__ = [
     "pictures",
     "pump_status",
     "readiness",
+    "reminder_change",
     "requests",
     "restore",
     "roles",
     "rural",
-    "settings",
     "supply",
     "supply_line",
     "talk",

@@ -31,14 +31,14 @@ from handlers.rigfile.sections import (
     Air,
     Drafting,
     FireFlow,
-    Hydrant,
+    HydrantSection,
     Hydraulics,
     Intervals,
     Limits,
     NonNegative,
     Oxygen,
     Positive,
-    Rehab,
+    RehabSection,
     Rural,
     Share,
     Standpipe,
@@ -76,7 +76,7 @@ class PumpPoint(Struct, frozen=True):
     share: Share
 
 
-class Pump(Struct, frozen=True):
+class RatedPump(Struct, frozen=True):
     """The fire pump: rated capacity and the points it is tested at, in rising order of pressure."""
 
     rated_gpm: Positive
@@ -108,7 +108,7 @@ class Hose(Struct, frozen=True):
     """The department's own file names it (set by the parser), not only the book."""
 
 
-class Nozzle(Struct, frozen=True):
+class RigNozzle(Struct, frozen=True):
     """A nozzle: fog by its rated flow, smooth bore by its tip; `stream` says hand line or master stream."""
 
     key: str
@@ -151,7 +151,7 @@ class End(Struct, frozen=True):
     gender: Literal["male", "female"] | None = None
 
 
-class Fitting(Struct, frozen=True):
+class CarriedFitting(Struct, frozen=True):
     """An adapter, wye, siamese or valve of the rig's inventory; the first end is towards the pump or hydrant."""
 
     name: str
@@ -182,25 +182,25 @@ class Rig(Struct, frozen=True):
     demonstration: bool
     crew: tuple[Seat, ...]
     tank: Tank
-    pump: Pump
+    pump: RatedPump
     hose_kind: dict[str, HoseKind]
     hose: dict[str, Hose]
-    nozzle: dict[str, Nozzle]
+    nozzle: dict[str, RigNozzle]
     line: dict[str, Line]
     hydraulics: Hydraulics
     standpipe: Standpipe
     limits: Limits
-    hydrant: Hydrant
+    hydrant: HydrantSection
     rural: Rural
     drafting: Drafting
     fire_flow: FireFlow
     intervals: Intervals
     air: Air
     oxygen: Oxygen
-    rehab: Rehab
+    rehab: RehabSection
     rooms: dict[str, str]
     slang: dict[str, str]
-    fittings: tuple[Fitting, ...]
+    fittings: tuple[CarriedFitting, ...]
     readiness: tuple[CheckItem, ...]
     sources: dict[str, str]
     stated: frozenset[str] = frozenset()

@@ -14,11 +14,11 @@ from rich.text import Text
 from bot import rigs
 from bot.clock import LocalClock
 from bot.message import Outgoing
+from bot.program.station import Station
 from bot.rooms.page.address import chosen
 from bot.rooms.page.serve import Page, Say
 from bot.rooms.terminal import LEAVE, WELCOME, seated, with_choices
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from handlers.errors import CrosslayError
 from handlers.incident.board import board
@@ -44,10 +44,15 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
 
         say(WELCOME)
         beside = page_beside(settings, tell)
-        station, room = await seated(settings, known, show, beside)
-        if beside is not None and not await opened(beside, station, tell):
-            beside = None
-        panel = Panel(station, room.kind)
+        if beside is None:
+            station, room = await seated(settings, known, show)
+        else:
+            station, room = await seated(
+                settings, known, show, clock=beside.clock, beside=[beside.room], ears=beside.ears
+            )
+            if not await opened(beside, station, tell):
+                beside = None
+        panel = StatusPanel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
         await panel.look()
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
@@ -100,7 +105,7 @@ def _shown(out: Outgoing, settings: Settings) -> Text:
     return Text(at + with_choices(out), style=STYLES[out.kind])
 
 
-class Panel:
+class StatusPanel:
     """The status panel: the incident's board as it stands this second."""
 
     def __init__(self, station: Station, room: str) -> None:

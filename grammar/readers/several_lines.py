@@ -11,8 +11,9 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
+from grammar.costs import ABSURD, DOUBTFUL, HARDLY, LIKELY, UNSURE, WEAK
 from grammar.readers.base import Span
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 
 _STOP, _AND, _COMMA, _NOTHING = 3, 2, 1, 0
 _ONCE = frozenset(("len", "hose", "flow", "tip", "npsi", "floor", "rise", "place", "name", "count", "kind"))
@@ -30,10 +31,7 @@ _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
 _OFF_RISER = frozenset(("name", "device", "family", "floor"))
-_OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
-_FAR = 1.5
-_LENGTH = 0.05
-"""Most that a number costs as a length which was said to be one."""
+_OTHER_START, _UNMARKED, _LAST_ONES_OWN = DOUBTFUL, HARDLY, UNSURE
 
 
 class Parted(NamedTuple):
@@ -123,13 +121,13 @@ def _level(slots: tuple[Slot, ...]) -> int:
 def _odd(slot: Slot, kinds: frozenset[str]) -> float:
     """What doesn't go well together in one line."""
     if slot.kind in ("flow", "tip") and kinds & {"flow", "tip"}:
-        return 0.5
+        return DOUBTFUL
     if slot.kind == "count" and kinds & {"hose", "len"}:
-        return 0.2
+        return WEAK
     if (slot.kind == "inlet" and kinds & _OFF_RISER) or ("inlet" in kinds and slot.kind in _OFF_RISER):
-        return _FAR  # the hose to the inlet is none of what works off the riser
+        return ABSURD  # the hose to the inlet is none of what works off the riser
     named = slot.kind == "name" or "name" in kinds
-    return 0.4 if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
+    return UNSURE if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
 
 
 def several_lines(span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -> list[Parted]:
@@ -148,7 +146,7 @@ def several_lines(span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -
     ways: list[Parted] = []
     for total, lines, marked in found:
         kept = tuple(line.slots for line in lines)
-        if total <= least + _FAR and not any(way.lines == kept for way in ways):
+        if total <= least + ABSURD and not any(way.lines == kept for way in ways):
             worst = max(line.cost for line in lines)
             maybe_one = len(lines) == 2 and _bare_name(lines) and not _and_between(message, lines)
             ways.append(Parted(kept, worst, total - least, used, marked, maybe_one))
@@ -161,7 +159,7 @@ def _can_be(options: Sequence[tuple[int, tuple[Slot, ...]]]) -> bool:
         return False
     runs = sum(any(slot.kind in ("hose", "name") for slot in slots) for _, slots in options)
     counted = sum(any(slot.kind == "count" for slot in slots) for _, slots in options)
-    lengths = sum(any(slot.kind == "len" and slot.cost < _LENGTH for slot in slots) for _, slots in options)
+    lengths = sum(any(slot.kind == "len" and slot.cost < LIKELY for slot in slots) for _, slots in options)
     return runs >= 2 or bool(runs and counted and lengths >= 2)
 
 
@@ -281,17 +279,15 @@ def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, 
     lead = _lead(message, core.lo)
     best: dict[int, tuple[float, list[_Line]]] = {core.lo: (0.0, [])}
     for n, b in enumerate(bounds[1:], start=1):
-        for a in reversed(bounds[:n]):
-            if b - a > _LONGEST:
-                break
-            line = _whole(message, a, b, core) if a in best else None
-            if line is not None:
-                cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
-                cost += 0.0 if _same_start(_lead(message, a), lead) else _OTHER_START
-                if b not in best or cost < best[b][0] - 1e-9:
-                    best[b] = (cost, [*best[a][1], line])
-            if a in forced:
-                break
+        since = max([core.lo, *(k for k in bounds[:n] if k in forced)])
+        for a in (a for a in reversed(bounds[:n]) if since <= a and b - a <= _LONGEST and a in best):
+            line = _whole(message, a, b, core)
+            if line is None:
+                continue
+            cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
+            cost += 0.0 if _same_start(_lead(message, a), lead) else _OTHER_START
+            if b not in best or round(cost - best[b][0], 6) < 0:
+                best[b] = (cost, [*best[a][1], line])
     if core.hi in best:
         yield best[core.hi]
 

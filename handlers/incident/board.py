@@ -15,7 +15,7 @@ from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
-from handlers.incident.working_lines import flow_of
+from handlers.pumping.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name
@@ -24,7 +24,7 @@ from handlers.words import Words
 MARKS_SHOWN = 12
 
 
-class Section(msgspec.Struct, frozen=True):
+class BoardSection(msgspec.Struct, frozen=True):
     """A title and its lines."""
 
     title: str
@@ -35,7 +35,7 @@ class Board(msgspec.Struct, frozen=True):
     """The board: a heading, sections; `alert` when something overrides all else (Mayday, evacuation, supply lost)."""
 
     heading: str
-    sections: tuple[Section, ...]
+    sections: tuple[BoardSection, ...]
     alert: str | None = None
 
     @property
@@ -50,13 +50,13 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
     """The board of an incident as it stands at `now`; a closed one stands still, as it was closed."""
     now = min(now, scene.closed_at) if scene.closed_at is not None else now
     sections = [
-        Section("Clocks", tuple(_clocks(scene, now, tz))),
+        BoardSection("Clocks", tuple(_clocks(scene, now, tz))),
         *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if worth_showing(pump)),
-        Section("Benchmarks", tuple(_marks(scene, tz))),
-        Section("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
-        Section("Companies", tuple(companies_of(scene))),
-        Section("PAR", tuple(par_of(scene, tz))),
-        Section("Patient", tuple(patient_of(scene, now, tz))),
+        BoardSection("Benchmarks", tuple(_marks(scene, tz))),
+        BoardSection("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
+        BoardSection("Companies", tuple(companies_of(scene))),
+        BoardSection("PAR", tuple(par_of(scene, tz))),
+        BoardSection("Patient", tuple(patient_of(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
@@ -95,7 +95,7 @@ def worth_showing(pump: Pump) -> bool:
     return bool(pump.lines or pump.shut or pump.source_since or pump.used_gal)
 
 
-def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
+def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> BoardSection:
     words = Words.of(rig)
     lines = []
     if pump.on_tank:
@@ -120,7 +120,7 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
         lines.append(f"Together {words.gpm(pump.flow_gpm)}")
     if pump.trouble:
         lines.append(f"Trouble: {pump.trouble.replace('_', ' ')}")
-    return Section(unit_name(pump.unit), tuple(lines))
+    return BoardSection(unit_name(pump.unit), tuple(lines))
 
 
 def _marks(scene: Scene, tz: tzinfo | None) -> Iterator[str]:

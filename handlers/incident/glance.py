@@ -19,9 +19,9 @@ from handlers.incident.air import outlook
 from handlers.incident.board import alert_of, companies_of, par_of, patient_of, worth_showing
 from handlers.incident.clocks import duration_clock, on_scene_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
-from handlers.incident.working_lines import flow_of, lay_of
 from handlers.pumping.panel import how
 from handlers.pumping.pressure import work_out
+from handlers.pumping.working_lines import flow_of, lay_of
 from handlers.reminders import due
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene, Stamp

@@ -73,7 +73,7 @@ class HydrantClass(Struct, frozen=True):
     colour: str
 
 
-class Hydrant(Struct, frozen=True):
+class HydrantSection(Struct, frozen=True):
     """Judging a hydrant by its gauges."""
 
     pitot_constant: Positive
@@ -173,7 +173,7 @@ class Oxygen(Struct, frozen=True):
     change_below_psi: NonNegative
 
 
-class Rehab(Struct, frozen=True):
+class RehabSection(Struct, frozen=True):
     """When a crew is due for rest."""
 
     cylinders_30: Annotated[int, Meta(ge=1)]

@@ -31,7 +31,7 @@ from bot.rooms.page.door import NO_NAME, ROLE_WORDS, message_of
 from bot.rooms.page.passes import COOKIE, Pass, Passes
 from bot.rooms.page.protocol import Shown
 from bot.rooms.page.session import Desk, Session
-from bot.turns import as_wav
+from bot.rooms.panel.dialogue import as_wav
 from grammar.commands import Role
 from handlers.errors import CrosslayError
 from handlers.times import unit_name

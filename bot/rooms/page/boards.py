@@ -6,19 +6,19 @@ import asyncio
 import contextlib
 import logging
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
-from bot import reach, reminding
-from bot.directory import Directory
+from bot import reminders as reminding
+from bot.message.directory import Directory
+from bot.message.situation import AFTERWARDS
+from bot.outbox import reach
+from bot.program.station import Station
 from bot.rooms.page import KIND, talk
 from bot.rooms.page.hub import Hub
 from bot.rooms.page.protocol import Beat, Board
 from bot.rooms.page.room import GRACE_S, PageRoom
-from bot.situation import AFTERWARDS
-from bot.station import Station
 from bot.store import log, outgoing, places
+from bot.store.connection import Tx
 from bot.store.database import unbroken
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from handlers.incident.glance import Glance, glance
 
 BEAT_S = 2.0
@@ -135,14 +135,14 @@ class Boards:
                     continue
                 now = self._station.clock.now()
                 if place.room in self._hub.left_at:
-                    letter = Draft(room=place.room, kind="notice", text="", created_at=now)
+                    letter = Unsent(room=place.room, kind="notice", text="", created_at=now)
                     await outgoing.put(tx, await reach.refused(tx, letter, self._station.house.crew_room, now))
                 else:
                     await places.change_place(tx, place.room, unreached_since=now)
                 await self._plan(tx, place.incident)
         self._station.outbox.poke()
 
-    async def _plan(self, tx: AsyncConnection, incident: str | None) -> None:
+    async def _plan(self, tx: Tx, incident: str | None) -> None:
         if incident is None or not await log.is_open(tx, incident):
             return
         house = self._station.house

@@ -17,8 +17,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-from bot import private
 from bot.errors import FileProblem
+from bot.store import private
 
 AUTHORITY_DAYS = 3650
 DAYS = 820

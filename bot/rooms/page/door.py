@@ -12,21 +12,21 @@ from datetime import datetime
 
 import msgspec
 from sqlalchemy import select
-from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot import joining
 from bot.message import Message
+from bot.message import join_codes as joining
+from bot.message.situation import AFTERWARDS, look
+from bot.program.station import Station
 from bot.rooms.page import KIND
 from bot.rooms.page.passes import Pass
-from bot.situation import AFTERWARDS, look
-from bot.station import Station
 from bot.store import chats, log, places, tries
 from bot.store.chats import Chat, Code
+from bot.store.connection import Tx
 from bot.store.places import Person, Place
 from bot.store.tables import chats as chats_table
 from bot.store.tables import people
 from grammar.commands import Role
-from handlers.incident.settings import CODE_LASTS
+from handlers.incident.roles import CODE_LASTS
 from handlers.rights import is_guest, leads
 from handlers.times import unit_name
 
@@ -104,7 +104,7 @@ class Door:
         async with self._station.store.begin() as tx:
             return await self._tried(tx, code, f"{KIND}/{address}", own, now)
 
-    async def _tried(self, tx: AsyncConnection, code: str, who: str, company: str, now: datetime) -> Code | str:
+    async def _tried(self, tx: Tx, code: str, who: str, company: str, now: datetime) -> Code | str:
         if await tries.locked(tx, who, company, now):
             return joining.TOO_MANY
         found = await chats.code(tx, code)
@@ -144,7 +144,7 @@ class Door:
                 room = await self._guest_room(tx, wanted, guest_of, now)
             return Pass(person, room, name, wanted, now, guest_of)
 
-    async def _guest_room(self, tx: AsyncConnection, unit: str, incident: str, now: datetime) -> str:
+    async def _guest_room(self, tx: Tx, unit: str, incident: str, now: datetime) -> str:
         """The room that all phones of a guest's company share; it is in the incident from now on."""
         room = f"{GUEST}{unit}"
         found = await log.incident(tx, incident)
@@ -166,7 +166,7 @@ class Door:
             incident = await log.incident(tx, one.guest_of)
             return incident is not None and (incident.closed_at is None or now < incident.closed_at + AFTERWARDS)
 
-    async def _standing(self, tx: AsyncConnection, person: str) -> str | None:
+    async def _standing(self, tx: Tx, person: str) -> str | None:
         query = select(chats_table.c.standing).where(chats_table.c.room == person)
         return (await tx.execute(query)).scalar_one_or_none()
 

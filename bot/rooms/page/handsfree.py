@@ -13,16 +13,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.apart import Apart
-from bot.listen import turns_of
-from bot.listening import Listener, meaning_in, names
+from bot.commands.listen import turns_of
 from bot.message import Message, Outgoing
-from bot.rooms.listening_screen import ListeningScreen
+from bot.message.recording import Listener, meaning_in, names
+from bot.program.station import Station
 from bot.rooms.page.protocol import Ear
+from bot.rooms.panel.dialogue import Panel, PanelEars
+from bot.rooms.panel.listening_screen import ListeningScreen
 from bot.speech.activity import FRAME
-from bot.speech.listen import HandsFree, Quiet, Said, Utterance
-from bot.station import Station
-from bot.turns import Panel, PanelEars
+from bot.speech.apart import Apart
+from bot.speech.hands_free import HandsFree, Quiet, SaidToUs, Utterance
 from grammar.commands import Context
 from grammar.phrases import WordGraph, word_graph
 from handlers.rig import Rig
@@ -106,7 +106,7 @@ class ScreenPanel(Panel):
             await asyncio.to_thread(word_graph, names(now.rig, now.context))
         await super().take(found, screen)
 
-    async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> Said:
+    async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> SaidToUs:
         rig = self.station.rigs.of(context.own_unit or "")
         work = (self._vosk_model, utterance, rig, context, self._call_name)
         if self._apart is not None:
@@ -114,9 +114,9 @@ class ScreenPanel(Panel):
         return await asyncio.to_thread(hear_apart, *work)
 
 
-def hear_apart(vosk_model: Path | None, utterance: Utterance, rig: Rig, context: Context, call_name: str) -> Said:
+def hear_apart(vosk_model: Path | None, utterance: Utterance, rig: Rig, context: Context, call_name: str) -> SaidToUs:
     """Recognise one utterance; in the ear's process."""
-    from bot.listening import recogniser_of
+    from bot.message.recording import recogniser_of
 
     hands_free = HandsFree(recogniser_of(vosk_model), call_name)
     return hands_free.hear(utterance, word_graph(names(rig, context)), meaning_in(context))

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import msgspec
 
-from bot import private
 from bot.errors import FileProblem
+from bot.store import private
 
 COOKIE = "__Host-crosslay"
 """The prefix makes browsers take it from this host alone, over HTTPS, for every path."""

@@ -12,14 +12,14 @@ from pathlib import Path
 
 import msgspec
 from sqlalchemy import select
-from sqlalchemy.ext.asyncio import AsyncConnection
 
-from bot.drill import START, Drill, Told, Utterance, parse_script, text_of
+from bot.commands.drill import START, Drill, ScriptLine, Told, parse_script, text_of
+from bot.incident import Incident
 from bot.message import Message
-from bot.rehearsal import Rehearsal
 from bot.rigs import Rigs
 from bot.rooms.page.talk import Entry
 from bot.store import log
+from bot.store.connection import Tx
 from bot.store.tables import inbox, outbox
 from handlers.events import Event
 from handlers.history import apply, effective
@@ -104,7 +104,7 @@ def of_events(
     return Replay(title, begin, end, tuple(sorted(marks, key=lambda mark: mark[1])), tuple(boards), tuple(said))
 
 
-async def choices(tx: AsyncConnection, company: str, drills: Sequence[Path]) -> list[Choice]:
+async def choices(tx: Tx, company: str, drills: Sequence[Path]) -> list[Choice]:
     """What can be played: the company's finished incidents, the newest first, and the drills."""
     finished = [one for one in await log.latest_incidents(tx, 4 * CAN_BE_CHOSEN) if one.closed_at is not None]
     found = [
@@ -115,9 +115,7 @@ async def choices(tx: AsyncConnection, company: str, drills: Sequence[Path]) -> 
     return found[:CAN_BE_CHOSEN] + [Choice(f"drill:{number}", path.stem) for number, path in enumerate(drills)]
 
 
-async def of_incident(
-    tx: AsyncConnection, incident: str, company: str, known: Rigs, tz: tzinfo | None
-) -> Replay | None:
+async def of_incident(tx: Tx, incident: str, company: str, known: Rigs, tz: tzinfo | None) -> Replay | None:
     """The replay of a finished incident of a company; None where there is no such one."""
     found = await log.incident(tx, incident)
     if found is None or found.closed_at is None or found.company != company:
@@ -127,7 +125,7 @@ async def of_incident(
     return of_events(events, entries, incident, known.of(company), company, tz)
 
 
-async def _heard(tx: AsyncConnection, incident: str) -> list[Entry]:
+async def _heard(tx: Tx, incident: str) -> list[Entry]:
     query = select(inbox.c.id, inbox.c.body, inbox.c.sent_at, inbox.c.reply).where(inbox.c.incident == incident)
     found = []
     for row in await tx.execute(query.order_by(inbox.c.id)):
@@ -143,7 +141,7 @@ async def _heard(tx: AsyncConnection, incident: str) -> list[Entry]:
     return found
 
 
-async def _told(tx: AsyncConnection, incident: str) -> list[Entry]:
+async def _told(tx: Tx, incident: str) -> list[Entry]:
     """Reminders, alerts and notices, each once however many rooms it went to."""
     query = select(outbox).where(outbox.c.incident == incident, outbox.c.kind != "reply").order_by(outbox.c.id)
     found: dict[tuple[str, str, str], Entry] = {}
@@ -160,16 +158,13 @@ async def of_drill(path: Path, known: Rigs, tz: tzinfo) -> Replay | None:
     """A drill's script played through the pipeline in memory, as a replay. Raises FileProblem, ScriptError."""
     script = parse_script(text_of(str(path)), str(path))
     people = {utterance.who for utterance in script}
-    rehearsal = await Rehearsal.open(known, tz, START, people)
-    try:
-        story = await Drill(rehearsal).play(script, timedelta(seconds=script[-1].t_s) + AFTER_A_DRILL)
-        events = list((await rehearsal.history()).events)
-    finally:
-        await rehearsal.close()
+    async with Incident(known, tz, START, people) as incident:
+        story = await Drill(incident).play(script, timedelta(seconds=script[-1].t_s) + AFTER_A_DRILL)
+        events = list((await incident.history()).events)
     entries, seen = [], set()
     for number, one in enumerate(story):
         at = (START + timedelta(seconds=one.t_s)).astimezone(UTC)
-        if isinstance(one, Utterance):
+        if isinstance(one, ScriptLine):
             entries.append(Entry(f"d{number}", "said", at, one.words, who=one.who))
         elif isinstance(one, Told) and (one.t_s, one.out.text) not in seen:
             seen.add((one.t_s, one.out.text))

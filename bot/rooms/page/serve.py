@@ -14,12 +14,12 @@ from pathlib import Path
 
 import uvicorn
 
-from bot.apart import Apart
 from bot.clock import Clock, LocalClock
-from bot.context import build
 from bot.errors import SettingsError
-from bot.listening import Listener
-from bot.reading import read
+from bot.message.context import build
+from bot.message.read import read
+from bot.message.recording import Listener
+from bot.program.station import Station
 from bot.rigs import Rigs
 from bot.rooms import Room
 from bot.rooms.page import address as addresses
@@ -34,11 +34,11 @@ from bot.rooms.page.hub import Hub
 from bot.rooms.page.passes import Pass, Passes
 from bot.rooms.page.room import PageRoom
 from bot.rooms.page.session import Desk
+from bot.rooms.panel.dialogue import PanelEars
+from bot.rooms.throttle import Throttle
 from bot.settings import DIRS, Settings
-from bot.station import Station
+from bot.speech.apart import Apart
 from bot.store.chats import Code
-from bot.throttle import Throttle
-from bot.turns import PanelEars
 from grammar.commands import Context
 from handlers.errors import CrosslayError
 from handlers.scene import Scene

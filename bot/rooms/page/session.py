@@ -15,9 +15,11 @@ from datetime import datetime, timedelta
 import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
-from bot.alerts import is_alert
 from bot.message import Message
-from bot.reading import names_mayday
+from bot.message.alerts import is_alert
+from bot.message.read import names_mayday
+from bot.message.ticket import Ticket
+from bot.program.station import Station
 from bot.rooms.page import protocol, talk
 from bot.rooms.page.address import Address, join_url, qr_svg
 from bot.rooms.page.boards import Boards
@@ -26,11 +28,9 @@ from bot.rooms.page.handsfree import Listening, ScreenRoom
 from bot.rooms.page.hub import Hub, Screen
 from bot.rooms.page.passes import Pass
 from bot.rooms.page.room import PageRoom
-from bot.station import Station
+from bot.rooms.throttle import Throttle
 from bot.store import places
 from bot.store.database import unbroken
-from bot.throttle import Throttle
-from bot.ticket import Ticket
 from grammar.commands import SetRole
 from handlers.incident.glance import words_for
 from handlers.times import unit_name

@@ -7,10 +7,9 @@ from typing import Any
 
 import msgspec
 from sqlalchemy import select
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button, Message, Outgoing
-from bot.store.questions import parse_button
+from bot.store.connection import Tx
 from bot.store.tables import inbox, outbox, questions
 
 SHOWN = 120
@@ -71,7 +70,7 @@ def told(out: Outgoing, at: datetime) -> Entry:
     )
 
 
-async def latest(tx: AsyncConnection, room: str) -> list[Entry]:
+async def latest(tx: Tx, room: str) -> list[Entry]:
     """The last of the conversation, in the order of time; what waits to be sent comes when it is sent."""
     heard = select(inbox.c.id, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
     heard = heard.where(inbox.c.room == room).order_by(inbox.c.id.desc()).limit(SHOWN)
@@ -111,22 +110,16 @@ def _told(row: Any) -> Entry:
     )
 
 
-async def spoken(tx: AsyncConnection, number: int, room: str) -> tuple[str, str] | None:
+async def spoken(tx: Tx, number: int, room: str) -> tuple[str, str] | None:
     """What a told message says aloud, and whose rig's units it is in; None where the room wasn't told it."""
     query = select(outbox.c.spoken, outbox.c.text, outbox.c.unit).where(outbox.c.id == number, outbox.c.room == room)
     row = (await tx.execute(query)).first()
     return None if row is None else (row.spoken or row.text, row.unit)
 
 
-async def open_questions(tx: AsyncConnection, room: str, since: datetime) -> tuple[int, ...]:
+async def open_questions(tx: Tx, room: str, since: datetime) -> tuple[int, ...]:
     """The numbers of the questions that are open in a room."""
     query = select(questions.c.id).where(
         questions.c.room == room, questions.c.closed_at.is_(None), questions.c.asked_at >= since
     )
     return tuple((await tx.execute(query.order_by(questions.c.id))).scalars())
-
-
-def question_of(button: str) -> int | None:
-    """The number of the question that a button belongs to."""
-    parsed = parse_button(button)
-    return parsed[0] if parsed else None

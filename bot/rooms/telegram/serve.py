@@ -7,13 +7,13 @@ import logging
 import signal
 from collections.abc import Callable
 
-from bot.apart import Apart
 from bot.clock import ServiceClock
-from bot.context import build
 from bot.errors import SettingsError
-from bot.listening import Listener
-from bot.pipeline import Ears
-from bot.reading import read
+from bot.message.context import build
+from bot.message.pipeline import Ears
+from bot.message.read import read
+from bot.message.recording import Listener
+from bot.program.station import Station
 from bot.rigs import Rigs
 from bot.rooms import Room
 from bot.rooms.page.address import chosen
@@ -22,7 +22,7 @@ from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.service import Telegram
 from bot.settings import Settings
-from bot.station import Station
+from bot.speech.apart import Apart
 from handlers.errors import CrosslayError
 from handlers.scene import Scene
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bot import rigs
-from bot.rehearsal import Rehearsal
+from bot.incident import Incident
 from grammar.commands import Benchmark, Context, Undo
 from grammar.reader import read
 from handlers.history import History
@@ -21,15 +21,15 @@ KNOWN = rigs.load()
 
 async def said(*lines: str) -> tuple[History, datetime]:
     """The log of what is said, ten seconds apart; and when the last of it was."""
-    rehearsal = await Rehearsal.open(KNOWN, UTC, START)
+    incident = await Incident.open(KNOWN, UTC, START)
     try:
         for number, line in enumerate(lines):
-            rehearsal.clock.move_to(START + timedelta(seconds=10 * number))
+            incident.clock.move_to(START + timedelta(seconds=10 * number))
             who, _, words = line.partition(": ")
-            await rehearsal.say(who, words)
-        return await rehearsal.history(), rehearsal.clock.now()
+            await incident.say(who, words)
+        return await incident.history(), incident.clock.now()
     finally:
-        await rehearsal.close()
+        await incident.close()
 
 
 def look(history: History, at: datetime) -> Glance:

@@ -12,6 +12,7 @@ import pytest
 
 from bot import rigs
 from bot.clock import LocalClock
+from bot.program.station import Station
 from bot.rooms.page.address import Address
 from bot.rooms.page.app import Answers
 from bot.rooms.page.boards import Boards
@@ -20,9 +21,8 @@ from bot.rooms.page.hub import Hub
 from bot.rooms.page.passes import Pass, Passes
 from bot.rooms.page.room import PageRoom
 from bot.rooms.page.session import Desk
+from bot.rooms.throttle import Throttle
 from bot.settings import Settings
-from bot.station import Station
-from bot.throttle import Throttle
 
 AT = Address("192.168.4.1", 8443)
 ORIGIN = "https://192.168.4.1:8443"

@@ -15,7 +15,7 @@ pytest.importorskip("playwright", reason="Playwright's Python package isn't inst
 
 from playwright.sync_api import Browser, Playwright, expect, sync_playwright
 
-from bot.turns import as_wav
+from bot.rooms.panel.dialogue import as_wav
 from tests.bot.rooms.page.box import CHROMIUM, Box, Phone, chromium, phone
 from tests.bot.speech.conftest import joe
 

@@ -9,14 +9,15 @@ from datetime import timedelta
 import msgspec
 import pytest
 
-from bot import joining, rigs
+from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Outgoing
+from bot.message import join_codes as joining
+from bot.program.station import Station
 from bot.rooms.page.door import NO_NAME, NOT_OURS, Door, message_of
 from bot.rooms.page.passes import Pass, Passes
 from bot.rooms.scripted import ScriptedRoom
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from tests.bot.conftest import NOON
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Message
+from bot.program.station import Station
 from bot.rooms.page import replay
 from bot.rooms.scripted import ScriptedRoom
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import log
 from handlers.history import fold
 from handlers.incident.glance import glance

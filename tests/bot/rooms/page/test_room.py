@@ -13,6 +13,7 @@ from bot import rigs
 from bot.clock import SimulatedClock
 from bot.errors import RetryAfter, Undeliverable
 from bot.message import Message, Outgoing
+from bot.program.station import Station
 from bot.rooms.page import room as page_room
 from bot.rooms.page import talk
 from bot.rooms.page.boards import Boards
@@ -23,7 +24,6 @@ from bot.rooms.page.protocol import Beat, read
 from bot.rooms.page.room import PageRoom
 from bot.rooms.scripted import ScriptedRoom
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from tests.bot.conftest import NOON
 
