@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from bot.speech.hearing import Heard, Recogniser
 
 T = TypeVar("T")
+HEARD = "Heard: "
 NEITHER = "Neither"
 _URGENT = (Mayday.intent, Emergency.intent)
 
@@ -55,7 +56,7 @@ class Listened(msgspec.Struct, frozen=True):
     @property
     def line(self) -> str:
         """The line that reads them back."""
-        return f"Heard: {self.heard}" if self.heard else ""
+        return f"{HEARD}{self.heard}" if self.heard else ""
 
 
 class Listener:

@@ -247,7 +247,7 @@ def _pumps(scene: Scene, own_unit: str) -> list[Pump]:
 def _pump(pump: Pump, rig: Rig, now: datetime) -> PumpCard:
     words = Words.of(rig)
     governing = max(pump.lines, key=lambda line: line.pressure_psi, default=None)
-    on = tuple(_line(line, rig, words, governs=line is governing) for line in pump.lines)
+    on = tuple(_line(line, pump, rig, words, governs=line is governing) for line in pump.lines)
     named = {line.name for line in pump.lines}
     shut = {line.name: line for line in pump.shut if line.name is not None and line.name not in named}
     return PumpCard(
@@ -296,9 +296,9 @@ def tank_course(pump: Pump, words: Words, now: datetime) -> tuple[TankStep, ...]
     return tuple(steps)
 
 
-def _line(line: WorkingLine, rig: Rig, words: Words, *, governs: bool) -> LineCard:
+def _line(line: WorkingLine, pump: Pump, rig: Rig, words: Words, *, governs: bool) -> LineCard:
     state = "held" if line.held else "gated" if line.gated else "flowing"
-    again = ("flow",) if line.held and line.name is not None else ()
+    again = ("flow",) if line.held and (line.name is not None or _alone_held(line, pump)) else ()
     full = ("open",) if line.gated and not line.held and line.name is not None else ()
     close = ("close_nozzle",) if not line.held else ()
     return LineCard(
@@ -365,6 +365,8 @@ def words_for(doing: str, number: int, pump: Pump, rig: Rig, amount: float | Non
     called = line.label.casefold() if line.name is not None and same <= 1 else f"line {on.get(number)}"
     if doing == "gate":
         return f"gate {called} to {whole(amount).replace(',', '')} {Words.of(rig).gpm_unit}" if amount else None
+    if doing == "flow" and line.name is None:
+        return "flowing" if _alone_held(line, pump) else None
     said = {
         "shut": "shut down {}",
         "open": "open {}",
@@ -373,6 +375,11 @@ def words_for(doing: str, number: int, pump: Pump, rig: Rig, amount: float | Non
         "charge": "charge {}",
     }.get(doing)
     return said.format(called) if said is not None else None
+
+
+def _alone_held(line: WorkingLine, pump: Pump) -> bool:
+    """Whether "flowing" without a line means it: no other nozzle is shut."""
+    return [one.number for one in pump.lines if one.held] == [line.number]
 
 
 # --- people and marks

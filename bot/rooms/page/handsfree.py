@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import asyncio
 import queue
-from collections.abc import Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from bot.commands.listen import turns_of
 from bot.message import Message, Outgoing
 from bot.message.recording import Listener, meaning_in, names
+from bot.message.reply import Handled
 from bot.program.station import Station
 from bot.rooms.page.protocol import Ear
-from bot.rooms.panel.dialogue import Panel, PanelEars
+from bot.rooms.panel.dialogue import Panel, PanelEars, Turn
 from bot.rooms.panel.listening_screen import ListeningScreen
 from bot.speech.activity import FRAME
 from bot.speech.apart import Apart
@@ -32,12 +33,17 @@ MOST_BLOCKS = 400
 """Of 32 ms: who sends faster than that is heard with gaps."""
 
 
+Say = Callable[[Message, str], Awaitable[Handled | None]]
+"""Hands over a message with the words that it was heard as."""
+
+
 class ScreenRoom:
     """The page's room as hands-free listening sees it."""
 
-    def __init__(self, kind: str, message: Callable[[bytes], Message], notice: Callable[[Ear], None],
+    def __init__(self, kind: str, message: Callable[[bytes], Message], say: Say, notice: Callable[[Ear], None],
                  superseded: Callable[[str], None]) -> None:  # fmt: skip
         self.kind = kind
+        self.say = say
         self._message = message
         self._notice = notice
         self.superseded = _Superseded(superseded)
@@ -95,6 +101,7 @@ class ScreenPanel(Panel):
     def __init__(self, station: Station, room: ScreenRoom, ears: PanelEars, hands_free: HandsFree, apart: Apart | None,
                  vosk_model: str, call_name: str) -> None:  # fmt: skip
         super().__init__(station, room, ears, hands_free)  # type: ignore[arg-type]
+        self._said_at = room
         self._apart = apart
         self._vosk_model = Path(vosk_model).expanduser() if vosk_model else None
         self._call_name = call_name
@@ -105,6 +112,9 @@ class ScreenPanel(Panel):
             now = await self.station.pipeline.situation(self.room.message())
             await asyncio.to_thread(word_graph, names(now.rig, now.context))
         await super().take(found, screen)
+
+    async def _say(self, message: Message, turn: Turn) -> Handled | None:
+        return await self._said_at.say(message, turn.heard.words)
 
     async def _hear(self, utterance: Utterance, context: Context, graph: WordGraph) -> SaidToUs:
         rig = self.station.rigs.of(context.own_unit or "")

@@ -17,7 +17,7 @@ from bot.commands.drill import START, Drill, ScriptLine, Told, parse_script, tex
 from bot.incident import Incident
 from bot.message import Message
 from bot.rigs import Rigs
-from bot.rooms.page.talk import Entry
+from bot.rooms.page.talk import Entry, heard_in
 from bot.store import log
 from bot.store.connection import Tx
 from bot.store.tables import inbox, outbox
@@ -134,7 +134,7 @@ async def _heard(tx: Tx, incident: str) -> list[Entry]:
         except msgspec.DecodeError:
             continue
         who = message.name or message.who
-        text = message.text or ("(a button)" if message.button else "(spoken)")
+        text = message.text or ("(a button)" if message.button else heard_in(row.reply) or "(spoken)")
         found.append(Entry(f"i{row.id}", "said", row.sent_at, text, who=who))
         if row.reply:
             found.append(Entry(f"r{row.id}", "reply", row.sent_at, row.reply))

@@ -18,6 +18,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 from bot.message import Message
 from bot.message.alerts import is_alert
 from bot.message.read import names_mayday
+from bot.message.reply import Handled
 from bot.message.ticket import Ticket
 from bot.program.station import Station
 from bot.rooms.page import protocol, talk
@@ -212,19 +213,28 @@ class Session:
             return await self._desk.door.admits(self._of)
         return True
 
-    async def take(self, message: Message) -> None:
-        """Write a message down and show it in its room; what follows from it comes through the outbox."""
+    async def take(self, message: Message, heard: str = "") -> Ticket | None:
+        """Write a message down and show it in its room; what follows from it comes through the outbox.
+
+        `heard`: the words that a recording was heard as, where they are known. None: it was known already.
+        """
         for ticket in await self._desk.station.pipeline.receive([message]):
-            kept = ticket.received
-            entry = talk.said(kept.id, kept.message)
-            self._desk.hub.show(message.room, protocol.Shown(self._desk.station.clock.now(), entry))
-            beside = asyncio.create_task(self._after(ticket))
+            self._show(ticket, heard)
+            beside = asyncio.create_task(self._after(ticket, heard))
             _BESIDE.add(beside)
             beside.add_done_callback(_BESIDE.discard)
+            return ticket
+        return None
 
-    async def _after(self, ticket: Ticket) -> None:
-        """Who may do what may have changed with it, and out of any incident what is asked."""
+    def _show(self, ticket: Ticket, heard: str) -> None:
+        entry = talk.said(ticket.received.id, ticket.received.message, heard)
+        self._desk.hub.show(self._of.room, protocol.Shown(self._desk.station.clock.now(), entry))
+
+    async def _after(self, ticket: Ticket, heard: str) -> None:
+        """What a recording was heard as; who may do what may have changed; out of any incident what is asked."""
         handled, room = await ticket.handled, self._of.room
+        if words := "" if heard else talk.heard_in(handled.heard):
+            self._show(ticket, words)
         with contextlib.suppress(Exception):
             if any(outcome.intent == SetRole.intent for outcome in handled.outcomes):
                 for screen in self._desk.hub.of(room):
@@ -264,13 +274,18 @@ class Session:
         if self._desk.listen is None:
             self._screen.tell(protocol.Ear("gone", "Recordings aren't listened to here."))
             return
-        room = ScreenRoom(self._of.room, self._utterance, self._screen.tell, self._superseded)
+        room = ScreenRoom(self._of.room, self._utterance, self._heard, self._screen.tell, self._superseded)
         self._listening = self._desk.listen(room, self._screen.tell)
         self._listening.begin()
 
     def _utterance(self, voice: bytes) -> Message:
         message_id = f"h{time.time_ns():x}"
         return msgspec.structs.replace(message_of(self._of, message_id, self._desk.station.clock.now()), voice=voice)
+
+    async def _heard(self, message: Message, words: str) -> Handled | None:
+        """Something that was heard is shown on every screen of the room, as what is typed is."""
+        ticket = await self.take(message, words)
+        return await ticket.handled if ticket is not None else None
 
     def _superseded(self, message: str) -> None:
         self._desk.room.superseded(self._of.room, message)

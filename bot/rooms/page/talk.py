@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import select
 
 from bot.message import Button, Message, Outgoing
+from bot.message.recording import HEARD
 from bot.store.connection import Tx
 from bot.store.tables import inbox, outbox, questions
 
@@ -40,19 +41,25 @@ class Entry(msgspec.Struct, frozen=True, omit_defaults=True):
     """It was spoken."""
 
 
-def said(number: int, message: Message) -> Entry:
-    """What somebody said, as soon as it is safe."""
+def said(number: int, message: Message, heard: str = "") -> Entry:
+    """What somebody said, as soon as it is safe; `heard`: what a recording was heard as, once that is known."""
     pressed = "(a button)" if message.button else ""
     return Entry(
         f"i{number}",
         "said",
         message.at,
-        message.text or pressed,
+        message.text or heard or pressed,
         who=message.name or message.who,
         person=message.who,
         message=message.id,
         recorded=message.is_recording,
     )
+
+
+def heard_in(reply: str | None) -> str:
+    """The words that a reply reads back; "" where it answers typed ones."""
+    first = (reply or "").partition("\n")[0]
+    return first.removeprefix(HEARD) if first.startswith(HEARD) else ""
 
 
 def told(out: Outgoing, at: datetime) -> Entry:
@@ -72,7 +79,7 @@ def told(out: Outgoing, at: datetime) -> Entry:
 
 async def latest(tx: Tx, room: str) -> list[Entry]:
     """The last of the conversation, in the order of time; what waits to be sent comes when it is sent."""
-    heard = select(inbox.c.id, inbox.c.body, inbox.c.voice.is_not(None).label("recorded"))
+    heard = select(inbox.c.id, inbox.c.body, inbox.c.reply, inbox.c.voice.is_not(None).label("recorded"))
     heard = heard.where(inbox.c.room == room).order_by(inbox.c.id.desc()).limit(SHOWN)
     sent = select(outbox).where(outbox.c.room == room, outbox.c.state != "waiting")
     sent = sent.order_by(outbox.c.id.desc()).limit(SHOWN)
@@ -87,7 +94,7 @@ def _said(row: Any) -> Entry | None:
     except msgspec.DecodeError:
         return None
     voiced = bool(row.recorded) or not (message.text or message.button)
-    return said(row.id, msgspec.structs.replace(message, recorded=voiced))
+    return said(row.id, msgspec.structs.replace(message, recorded=voiced), heard_in(row.reply) if voiced else "")
 
 
 def _told(row: Any) -> Entry:

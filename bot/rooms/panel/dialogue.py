@@ -22,6 +22,7 @@ from bot.errors import MicrophoneError
 from bot.message import Message, Outgoing
 from bot.message.read import names_mayday, read
 from bot.message.recording import Listened, Listener, as_reading, meaning_in, names
+from bot.message.reply import Handled
 from bot.message.situation import Situation
 from bot.program.station import Station
 from bot.rooms.panel.listening_screen import ListeningScreen
@@ -239,10 +240,14 @@ class Panel:
         self._turn = replace(turn, message=message.id, at=message.at)
         self._hands_free.answered()
         self._hands_free.dealt_with()
-        handled = await self.station.pipeline.say(message)
+        handled = await self._say(message, turn)
         await self._tell()
         if handled is not None and handled.to_ask is not None:
             self._hands_free.expect_answer()
+
+    async def _say(self, message: Message, turn: Turn) -> Handled | None:
+        """Hand over the message that a turn has become."""
+        return await self.station.pipeline.say(message)
 
     async def _tell(self) -> None:
         self._telling = asyncio.create_task(self.station.outbox.drain())

@@ -126,6 +126,32 @@ async def test_what_a_touched_button_says_does_it_to_that_line_alone(doing: str,
     assert [states.get(other, "shut") for other in (1, 2, 3) if other != number] == ["flowing", "flowing"]
 
 
+@pytest.mark.parametrize("who", ["driver", "officer", "crew"])
+@pytest.mark.parametrize("number", [1, 2, 3])
+async def test_the_one_line_whose_nozzle_is_shut_flows_again_by_a_touch(number: int, who: str) -> None:
+    opened = (
+        "driver: charge crosslay 1",
+        "driver: 200 feet of 1.75, charged",
+        "driver: 250 feet of 2.5 flowing 250, charged",
+        f"driver: line {number}'s nozzle is shut",
+    )
+    history, at = await said(*opened)
+    (pump,) = look(history, at).pumps
+    assert [line.number for line in pump.lines if "flow" in line.doings] == [number]
+    words = words_for("flow", number, history.scene.pumps[KNOWN.own_unit], KNOWN.own)
+    assert words is not None
+    history, _at = await said(*opened, f"{who}: {words}")
+    assert [line.held for line in history.scene.pumps[KNOWN.own_unit].lines] == [False, False, False]
+
+
+async def test_of_two_nozzles_that_are_shut_a_line_without_a_name_is_to_be_said_in_words() -> None:
+    history, at = await said("driver: 200 feet of 1.75, charged", "driver: 250 feet of 2.5 flowing 250, charged",
+                             "driver: line 1's nozzle is shut", "driver: line 2's nozzle is shut")  # fmt: skip
+    (pump,) = look(history, at).pumps
+    assert not any("flow" in line.doings for line in pump.lines)
+    assert words_for("flow", 1, history.scene.pumps[KNOWN.own_unit], KNOWN.own) is None
+
+
 async def test_a_line_that_is_no_longer_so_says_nothing() -> None:
     history, _ = await said("driver: charge crosslay 1", "driver: shut down crosslay 1")
     pump = history.scene.pumps[KNOWN.own_unit]

@@ -167,7 +167,7 @@ function welcome(message) {
   state.entries = new Map();
   for (const entry of message.entries) {
     const known = before.get(entry.key);
-    state.entries.set(entry.key, known ?? entry);
+    state.entries.set(entry.key, entry.kind === "said" ? entry : (known ?? entry));
     if (again && !known) fresh(entry, true);
   }
   state.board = message.board;
@@ -178,7 +178,10 @@ function welcome(message) {
 }
 
 function add(entry) {
-  if (state.entries.has(entry.key)) return;
+  if (state.entries.has(entry.key)) {
+    if (entry.kind === "said") state.entries.set(entry.key, entry); // now with the words that it was heard as
+    return;
+  }
   state.entries.set(entry.key, entry);
   while (state.entries.size > SHOWN) state.entries.delete(state.entries.keys().next().value);
   fresh(entry, false);
@@ -302,7 +305,7 @@ function row(entry, open) {
   const lead = leadOf(entry.text);
   const rest = entry.text.split("\n").slice(lead.endsWith(")") && entry.text.startsWith("Heard: ") ? 2 : 1);
   const words = entry.kind === "said" ? [el("p", {}, entry.recorded && !entry.text ? "(spoken)" : entry.text)] : [el("p.lead", {}, lead), rest.length ? el("p.rest", {}, rest.join("\n")) : null];
-  const head = entry.kind === "said" ? `${entry.who || "somebody"} · ${at(entry.at)}` : `${{ reply: "", reminder: "Reminder · ", alert: "ALERT · ", notice: "" }[entry.kind] ?? ""}${at(entry.at)}`;
+  const head = entry.kind === "said" ? `${entry.who || "somebody"} · ${at(entry.at)}${entry.recorded && entry.text ? " · as heard" : ""}` : `${{ reply: "", reminder: "Reminder · ", alert: "ALERT · ", notice: "" }[entry.kind] ?? ""}${at(entry.at)}`;
   return el("li", { class: `entry ${entry.kind}${mine ? " mine" : ""}`, "data-key": entry.key },
     el("p.label", {}, head, late(entry), entry.missed ? el("strong", {}, " · came while this screen was away") : null),
     ...words,

@@ -127,6 +127,8 @@ def test_press_speak_let_go_and_it_is_answered_aloud(
         button.dispatch_event("pointerup", {"pointerId": 1})
         expect(kim.page.locator("#latest")).to_contain_text("180 psi")
         kim.until(lambda: kim.page.evaluate("crosslay.made.spoken") == 1, "the answer is spoken")
+        kim.view("talk")
+        expect(kim.page.locator(".entry.said.mine").last).to_contain_text("crosslay one third floor")
         assert not kim.faults
 
 
@@ -143,6 +145,12 @@ def test_hands_free_by_the_call_name_is_answered_aloud(
         expect(kim.page.locator("#ear")).to_contain_text("pump twelve")
         expect(kim.page.locator("#latest")).to_contain_text("180 psi")
         kim.until(lambda: kim.page.evaluate("crosslay.made.spoken") == 1, "the answer is spoken")
+        kim.view("talk")
+        own = kim.page.locator(".entry.said.mine").filter(has_text="as heard").first
+        expect(own).to_contain_text("crosslay one third floor")
+        kim.page.reload()
+        kim.view("talk")
+        expect(own).to_contain_text("crosslay one third floor")
         assert not kim.faults
 
 
