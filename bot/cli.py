@@ -228,15 +228,21 @@ def report(
     incident: Annotated[str, typer.Argument(metavar="INCIDENT", help="The incident's id, or: last")] = "",
     to: Annotated[str, typer.Option(metavar="FILE", help="Where to; .pdf, .csv, .png or .json.")] = "",
     readiness: Annotated[bool, typer.Option("--readiness", help="The latest daily check instead.")] = False,
+    patient: Annotated[str, typer.Option(metavar="PATIENT", help="One patient's record: a number or name.")] = "",
     rig: RigFile = "",
 ) -> None:
     """Write an incident's record, in the form that the file's ending names; or show the latest daily check."""
     from bot import settings
-    from bot.commands.report import write_check, write_report
+    from bot.commands.report import write_check, write_patient, write_report
 
     if readiness == bool(incident) or not (to or readiness):
-        raise typer.BadParameter("Say which: report INCIDENT --to FILE, or report --readiness [--to FILE].")
+        raise typer.BadParameter(
+            "Say which: report INCIDENT --to FILE [--patient PATIENT], or report --readiness [--to FILE]."
+        )
     known = settings.load(**_given(context, rig))
+    if patient:
+        print(write_patient(known, incident, patient, to))
+        return
     print(write_check(known, to) if readiness else write_report(known, incident, to))
 
 

@@ -53,7 +53,12 @@ _PARTS = (c.Shuttle, c.NeededFlow, c.Hydrant, c.Draft, c.TankTime)
 
 
 def together(one: c.Command, two: c.Command) -> c.Command | None:
-    """Two parts of one question, told one after the other; None where both say the same field otherwise."""
+    """Two parts of one question, told one after the other; None where both say the same field otherwise.
+
+    What is undone and put right is put right: "undo that and make it the rear line".
+    """
+    if one == c.Undo() and isinstance(two, c.Correction):
+        return two
     if type(one) is not type(two) or not isinstance(one, _PARTS):
         return None
     values = {}

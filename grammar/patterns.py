@@ -20,7 +20,7 @@ Node: TypeAlias = tuple[Any, ...]
 Lists: TypeAlias = Mapping[str, Sequence[str]]
 """Wordings by the name that stands for any of them."""
 
-_SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|####|[_~#,]")
+_SYMBOL = re.compile(r"<\w+>|[a-zà-ÿ0-9][a-zà-ÿ0-9'./%-]*|[\[\]()|]|_\*|####|[_~#,/%:&]")
 
 
 @lru_cache(512)

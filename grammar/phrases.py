@@ -287,7 +287,9 @@ class _Compiler:
         if name == "digits":
             return self._compile(("seq", *[("any", *[("word", word) for word in DIGITS])] * 4))
         if name not in self._names:
-            return of_sentences(_ways_of((word_list(name) or {name}) - {*_OF_THE_RIG}))
+            return of_sentences(
+                _ways_of((word_list(name) or {name}) - word_list("graph_of_the_rig") - word_list("graph_as_said"))
+            )
         said = self._names[name]
         return of_sentences([words.split() for words in said]) if said else None
 
@@ -358,16 +360,16 @@ def _spoken_words(text: str) -> tuple[str, ...] | None:
         found = matches(known.tree, words, i, known.skip) if words[i] not in number_words().words else []
         end, concepts = found[-1] if found else (i + 1, ())
         meant = frozenset(concepts) - {"skip", "free"}
-        if meant:
-            out.append(_part_of(meant) if meant.isdisjoint(_OF_THE_RIG) else "<family>")
+        if not meant.isdisjoint(word_list("graph_of_the_rig")):
+            out.append("<family>")
+        elif meant and meant.isdisjoint(word_list("graph_as_said")):
+            out.append(_part_of(meant))
         else:
             out += words[i:end]
         i = end
     return tuple(out)
 
 
-_OF_THE_RIG = ("crosslay",)
-"""Terms for lines that only a rig can name."""
 _PAUSES = frozenset(",.;:!?\n")
 
 

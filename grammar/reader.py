@@ -45,6 +45,7 @@ from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
+from grammar.scribe import note_of_patient, read_care, tells_of_patient
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import Part, split
 from grammar.tagger import segmentations
@@ -98,12 +99,17 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if any(len(g.words) > LONGEST for g in guesses):
         return _too_long(text, context)
     special = first_of_all(text, context)
+    if special is not None and special.question is not None and tells_of_patient(text):
+        special = None
     if special is not None:
         return _with_the_rest(special, text, context)
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
     by_itself = cache(partial(_alone, context=context, known=known))
+    care = read_care(text, context, by_itself)
+    if care is not None:
+        return care
     reading = _competed(guesses, context, known)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:
@@ -121,6 +127,8 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     reading = read_fault(text, context, reading) or reading
     if not reading.commands and unsure(reading):
         reading = bare_dispatch(text, context, known) or reading
+    if not reading.commands and reading.question is None and not (context.group and not context.addressed):
+        reading = (note_of_patient(text, context) if reading.intent is None else None) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 

@@ -21,7 +21,7 @@ from handlers.incident import (
     restore,
     roles,
 )
-from handlers.medical import arrest, oxygen
+from handlers.medical import answers, arrest, drugs, hand_over, history, oxygen, procedures, triage, vitals
 from handlers.pumping import coefficient, inverse, line_change, lines, panel, pictures, pump_status, supply_line
 from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
@@ -29,6 +29,7 @@ __all__ = [
     "accountability",
     "air",
     "amend",
+    "answers",
     "arrest",
     "asked",
     "benchmarks",
@@ -36,9 +37,12 @@ __all__ = [
     "crews",
     "dispatch",
     "drafting",
+    "drugs",
     "emergency",
     "fire_flow",
     "fittings",
+    "hand_over",
+    "history",
     "hydrant",
     "inverse",
     "line_change",
@@ -47,6 +51,7 @@ __all__ = [
     "oxygen",
     "panel",
     "pictures",
+    "procedures",
     "pump_status",
     "readiness",
     "reminder_change",
@@ -58,4 +63,6 @@ __all__ = [
     "supply_line",
     "talk",
     "tank",
+    "triage",
+    "vitals",
 ]

@@ -11,7 +11,7 @@ Rig
 ├── nozzle: {"combination": Nozzle(key, kind, flow_gpm, tip_in, pressure_psi, stream), …}
 ├── line: {"crosslay_1": Line(key, name, nicknames, kind, pieces, nozzle, people), …}
 ├── settings, each a table of plain numbers: hydraulics, standpipe, limits, hydrant, rural, drafting, fire_flow,
-│   intervals, air, oxygen, rehab   (handlers/rigfile/sections.py)
+│   intervals, air, oxygen, rehab, care   (handlers/rigfile/sections.py)
 ├── rooms: {"crew": chat id, "officer": …, "driver": …}
 ├── slang: {"said": "means"}
 ├── fittings: Fitting(name, kind, ends, count)…
@@ -29,6 +29,7 @@ import msgspec
 
 from handlers.rigfile.sections import (
     Air,
+    Care,
     Drafting,
     FireFlow,
     HydrantSection,
@@ -198,6 +199,7 @@ class Rig(Struct, frozen=True):
     air: Air
     oxygen: Oxygen
     rehab: RehabSection
+    care: Care
     rooms: dict[str, str]
     slang: dict[str, str]
     fittings: tuple[CarriedFitting, ...]

@@ -45,6 +45,26 @@ def write_report(settings: Settings, incident: str, to: str) -> str:
     return f"The record of incident {made.incident} is in {to}."
 
 
+def write_patient(settings: Settings, incident: str, patient: str, to: str) -> str:
+    """Write one patient's record in the form that the file's ending names; returns what was written, in one line.
+
+    Raises:
+        NoIncidentError, NoPatientError, FileProblem, PatientFormError, StoreError.
+    """
+    from bot.report.patient import patient_of, render_patient
+
+    known = rigs.load(settings.rig)
+    company, made = asyncio.run(_record(settings, known, incident))
+    one = patient_of(made.scene, patient)
+    form = Path(to).suffix.lstrip(".").casefold()
+    content = render_patient(made.scene, one, form, known.of(company), made.until, settings.tz)
+    try:
+        Path(to).write_bytes(content)
+    except OSError as error:
+        raise FileProblem(to, f"the record can't be written ({error.strerror}).") from None
+    return f"The record of {one.name} in incident {made.incident} is in {to}."
+
+
 async def _record(settings: Settings, known: rigs.Rigs, name: str) -> tuple[str, Record]:
     store = await Store.open(settings.database_url)
     try:

@@ -90,6 +90,10 @@ def build(
         speaker_unit=speaker_unit,
         incident_open=scene.open,
         incident_kind=scene.kind,
+        care=scene.care.active,
+        patients=tuple(scene.care.patients),
+        trapped=_trapped(scene),
+        arrest=scene.arrest is not None and scene.arrest.stopped_at is None and scene.arrest.pulses_at is None,
         mayday_open=scene.mayday_open,
         mayday_unit=scene.mayday.unit if scene.mayday is not None and scene.mayday_open else None,
         lines=_lines_seen(scene, unit),
@@ -103,6 +107,11 @@ def build(
         group=group,
         addressed=addressed,
     )
+
+
+def _trapped(scene: Scene) -> bool:
+    """The patient last spoken of, or any, was told to be trapped and not yet freed."""
+    return any(patient.told.trapped for patient in scene.care.patients.values())
 
 
 def _of_rig(rig: Rig) -> Context:

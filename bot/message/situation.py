@@ -113,6 +113,7 @@ async def look(house: House, tx: Tx, message: Message, now: datetime) -> Situati
         last_told_in=told.message if told else "",
         last_told_at=told.at if told else None,
         everyone_here=directory.holds_everyone(place.room),
+        others_here=message.group,
         company=rights.company,
         guest_room=place.unit is not None or place.company != rights.company,
         given_role=rights.given_role,

@@ -12,6 +12,7 @@ from bot.rigs import Rigs
 from bot.store import log
 from bot.store.database import Store
 from bot.store.outgoing import Unsent
+from grammar.commands import SendReport
 from handlers.errors import CrosslayError
 from handlers.outcome import Picture
 from handlers.words import said_aloud
@@ -56,6 +57,8 @@ class Attachments:
             return await self._report(picture.form, draft.incident)
         if picture.what == "readiness":
             return await self._check(picture.form, draft.unit)
+        if picture.what == "patient":
+            return await self._patient(picture, draft.incident)
         from bot.drawing import draw
 
         data = await asyncio.to_thread(draw, picture, self._rigs.of(draft.unit))
@@ -71,6 +74,19 @@ class Attachments:
         rig = self._rigs.of(found.company if found else "")
         made = record(events, rig, self._clock.now(), self._tz)
         return _named(f"incident {incident}", form, await asyncio.to_thread(render, made, form, rig, self._tz))
+
+    async def _patient(self, picture: Picture, incident: str) -> Attachment:
+        from bot.report.patient import patient_of, render_patient
+        from handlers.history import fold
+
+        async with self._store.begin() as tx:
+            found = await log.incident(tx, incident)
+            events = await log.since(tx, incident)
+        rig, scene = self._rigs.of(found.company if found else ""), fold(events)
+        key = picture.command.patient if isinstance(picture.command, SendReport) and picture.command.patient else "1"
+        patient, now = patient_of(scene, key), self._clock.now()
+        data = await asyncio.to_thread(render_patient, scene, patient, picture.form, rig, now, self._tz)
+        return _named(f"incident {incident} {patient.name}", picture.form, data)
 
     async def _check(self, form: str, unit: str) -> Attachment:
         from bot.commands.report import latest_check

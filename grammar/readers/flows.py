@@ -26,6 +26,7 @@ from grammar.lexicon import sentence
 from grammar.readers.base import Candidate, Span, Take, in_unit, reads
 from grammar.readers.layout import LayReading, lays_without, read_lays, whichever
 from grammar.readers.lines import lines_meant
+from grammar.readers.said import holds
 from grammar.readers.sizes import MOST_NOZZLE_PSI
 from grammar.readers.supply import large_lay
 from grammar.saying import Sayer
@@ -51,9 +52,10 @@ def _pressures(span: Span) -> list[int]:
 
 
 def _bare_at(span: Span, low: float, high: float) -> list[int]:
-    """Bare numbers in between that stand behind "at" or on a gauge."""
-    bare = (i for i in span.kinds("num") if span.items[i].unit is None and low <= span.items[i].number <= high)
-    return [i for i in bare if _after_at(span, i) or _on_a_gauge(span, i)]
+    """Bare numbers in between that stand behind "at" or on a gauge; the one that is a limit first."""
+    bare = [i for i in span.kinds("num") if span.items[i].unit is None and low <= span.items[i].number <= high]
+    limits = [i for i in bare if holds(span, "flows_limit", max(i - 2, span.lo), i)]
+    return limits + [i for i in bare if i not in limits and (_after_at(span, i) or _on_a_gauge(span, i))]
 
 
 def _on_a_gauge(span: Span, i: int) -> bool:

@@ -85,8 +85,8 @@ def read_follow_up(span: Span) -> Iterable[Candidate]:
             take.terms("longest", "apart")
         labelled = cost <= HARDLY and isinstance(last, _BY_LABEL)
         unsaid = UNSURE if isinstance(last, PumpPressure) and _large_and_bare(span) else SURE
-        extra = SURE if labelled else extra
-        yield take.reading(command, cost=cost + extra + unsaid + (SURE if isinstance(last, PumpPressure) else LIKELY))
+        said = _MEANT if labelled else extra
+        yield take.reading(command, cost=cost + said + unsaid + (SURE if isinstance(last, PumpPressure) else LIKELY))
     if stream and isinstance(last, PumpPressure):
         yield from _fed_by(span, last)
 

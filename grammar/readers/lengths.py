@@ -23,7 +23,8 @@ def same_hose(items: list[Item]) -> list[Item]:
     for k, item in enumerate(items):
         points = item.text in word_list("lengths_it") and k > 1 and items[k - 1].text == "of"
         size = next((one for one in reversed(out) if _sized(one)), None)
-        if points and size is not None and items[k - 2].unit in ("ft", "m"):
+        length = k > 1 and items[k - 2].kind == "num" and (items[k - 2].unit in ("ft", "m") or _even_feet(items[k - 2]))
+        if points and size is not None and length:
             out.append(_number(item, item, size.number, "in"))
         else:
             out.append(item)

@@ -160,7 +160,8 @@ def _can_be(options: Sequence[tuple[int, tuple[Slot, ...]]]) -> bool:
     runs = sum(any(slot.kind in ("hose", "name") for slot in slots) for _, slots in options)
     counted = sum(any(slot.kind == "count" for slot in slots) for _, slots in options)
     lengths = sum(any(slot.kind == "len" and slot.cost < LIKELY for slot in slots) for _, slots in options)
-    return runs >= 2 or bool(runs and counted and lengths >= 2)
+    shared = any(slot.kind == "each" for _, slots in options for slot in slots)  # "… , inch and three quarter on both"
+    return runs >= 2 or bool(runs and (counted or shared) and lengths >= 2)
 
 
 class _Core(NamedTuple):
@@ -178,15 +179,22 @@ def _cores(message: _Message) -> Iterator[_Core]:
     end = len(message.options)
     yield _Core(0, end, (), 0.0)
     cuts = message.cuts(_COMMA, 0, end)
-    if not cuts:
-        return
-    leads = [(cut, end, 0, cut) for cut in cuts[:_LEADS]]
-    for lo, hi, first, last in (*leads, (0, cuts[-1], cuts[-1], end)):
-        said = next(iter(message.lines(first, last)), None)
-        if said is not None and _says_of_all(said):
-            shared = tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN)
-            counts = [slot.value for slot in said.slots if slot.kind == "count"]
-            yield _Core(lo, hi, shared, said.cost, counts[0] if counts and isinstance(counts[0], int) else 0)
+    leads = [(cut, said) for cut in cuts[:_LEADS] if (said := _of_all_said(message, 0, cut)) is not None]
+    tails = [(cut, said) for cut in cuts[-1:] if (said := _of_all_said(message, cut, end)) is not None]
+    for lo, lead in ((0, None), *leads):
+        for hi, tail in ((end, None), *tails):
+            told = [said for said in (lead, tail) if said is not None]
+            if told and lo < hi and not (lead and tail and lead.kinds & tail.kinds - _SAID_ALONG):
+                shared = tuple(slot for said in told for slot in said.slots if slot.kind in _SHARED | _RUN)
+                counts = [slot.value for said in told for slot in said.slots if slot.kind == "count"]
+                many = counts[0] if counts and isinstance(counts[0], int) else 0
+                yield _Core(lo, hi, shared, sum(said.cost for said in told), many)
+
+
+def _of_all_said(message: _Message, lo: int, hi: int) -> _Line | None:
+    """What stands there, where it is said of all lines."""
+    said = next(iter(message.lines(lo, hi)), None)
+    return said if said is not None and _says_of_all(said) else None
 
 
 def _says_of_all(line: _Line) -> bool:

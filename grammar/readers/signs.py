@@ -5,17 +5,16 @@
 A sign is a term, the words of an item, `is:kind`, `u:ft`, `form:mixed`, `n:2.5`, `sized` (names a size or a length),
 `a_hose` (names hose or a line), a gun's line also its kind. A test looks at the item's `own` signs, its `text`, the
 `words` of that (`prev_words`: before it), the first of them (`leads`; `opening`: of the stretch), what is `before` or
-`after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` and `second_next` (two away),
-`soon` (two on), `later` (behind the next), `close` (three either way), anywhere `behind`, `ahead`, `elsewhere` or
-all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said`, `told` and `just_told` look at single
-words, of all, of all before it, of three before it. What begins with $ is a word list. Any other test is a fact: one of
-the language's [fact] tables, else one of FACTS.
+`after` it past words that say nothing, `near` (either), right `prev` or `next`, `second` and `third` before it,
+`second_next`, `soon` (two on), `later` (behind the next), `close` (three either way), anywhere `behind`, `ahead`,
+`elsewhere` or all (`has`; `message`: beyond the stretch too; `earlier`: before it); `said`, `told` and `just_told` look
+at single words: of all, of all before it, of three before it. What begins with $ is a word list. Any other test is a
+fact: one of the language's [fact] tables, else one of FACTS.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import partial
 from typing import Any, TypeAlias
 
 from grammar import costs
@@ -103,6 +102,8 @@ class Site:
         i, lo, hi = self.i, self.span.lo, self.span.hi
         if where in _BESIDE:
             yield from (self.beside(step) for step in _BESIDE[where])
+        elif where in _NEXT_TO:
+            yield self.of(i + _NEXT_TO[where])
         elif where in _TOLD:
             first, last = {"said": (lo, hi), "told": (lo, i), "just_told": (max(lo, i - _JUST), i)}[where]
             yield from (frozenset(item.text.split()) for item in self.span.items[first:last])
@@ -118,13 +119,9 @@ class Site:
             yield from map(self.of, _WHERE[where](i, lo, hi))
 
 
+_NEXT_TO = {"own": 0, "prev": -1, "next": 1, "second": -2, "third": -3, "second_next": 2}
 _BESIDE: Mapping[str, Sequence[int]] = {"before": (-1,), "after": (1,), "near": (-1, 1)}
 _WHERE: Mapping[str, Callable[[int, int, int], Sequence[int]]] = {
-    "own": lambda i, lo, hi: (i,),
-    "prev": lambda i, lo, hi: (i - 1,),
-    "next": lambda i, lo, hi: (i + 1,),
-    "second": lambda i, lo, hi: (i - 2,),
-    "second_next": lambda i, lo, hi: (i + 2,),
     "later": lambda i, lo, hi: (i + 2, i + 3),
     "soon": lambda i, lo, hi: range(i + 1, i + 3),
     "close": lambda i, lo, hi: (*range(i - 3, i), *range(i + 1, i + 4)),
@@ -196,8 +193,8 @@ def _one(said: str) -> Test:
         other = _one(said[1:])
         return lambda site: not other(site)
     name, *words = said.split()
-    if name in _BESIDE or name in _WHERE or name in _ELSEWHERE:
-        return partial(_sees, where=name, signs=_listed(" ".join(words)))
+    if name in (*_NEXT_TO, *_BESIDE, *_WHERE, *_ELSEWHERE):
+        return _sees(name, _listed(" ".join(words)))
     if name in declared("fact"):
         tests = [compiled(test) for test in declared("fact")[name]]
         return lambda site: all(test(site) for test in tests)
@@ -211,8 +208,18 @@ def _listed(words: str) -> Signs:
     return frozenset(one for one in found if not one.startswith("$")).union(*lists)
 
 
-def _sees(site: Site, where: str, signs: Signs) -> bool:
-    return any(not seen.isdisjoint(signs) for seen in site.seen(where))
+def _sees(where: str, signs: Signs) -> Test:
+    """A test for these signs; the commonest places without a detour, as hundreds are tried a message."""
+    apart = signs.isdisjoint
+    if where in _NEXT_TO:
+        step = _NEXT_TO[where]
+        return lambda site: not apart(site.of(site.i + step))
+    if where in ("before", "after"):
+        side = -1 if where == "before" else 1
+        return lambda site: not apart(site.beside(side))
+    if where == "has":
+        return lambda site: any(not apart(seen) for seen in site.signs[site.span.lo : site.span.hi])
+    return lambda site: any(not apart(seen) for seen in site.seen(where))
 
 
 def met(name: str, span: Span, i: int | None = None) -> bool:

@@ -191,6 +191,13 @@ def _fogged(site: Site) -> bool:
 
 
 @fact
+def _own_length(site: Site) -> bool:
+    """ "Rear line, whole 250 of it": the length that a line told of has in the rig."""
+    named = {site.span.items[k].value for k in site.span.kinds("line")}
+    return any(line.key in named and line.length_ft == _feet(site) for line in site.span.context.rig_lines)
+
+
+@fact
 def _busy_ahead(site: Site) -> bool:
     """Something is said before the next line is named: "… is off, and hold off on crosslay two"."""
     named = next((k for k in range(site.i + 1, site.span.hi) if "is:line" in site.of(k)), site.i)

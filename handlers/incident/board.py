@@ -15,6 +15,7 @@ from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
+from handlers.medical.patients import counts_line, tally_words
 from handlers.pumping.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
@@ -56,7 +57,7 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
         BoardSection("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
         BoardSection("Companies", tuple(companies_of(scene))),
         BoardSection("PAR", tuple(par_of(scene, tz))),
-        BoardSection("Patient", tuple(patient_of(scene, now, tz))),
+        BoardSection("Patients", tuple(patients_of(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
@@ -177,8 +178,23 @@ def par_of(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         yield f"SHORT: {listed([unit_name(unit) for unit in short])}"
 
 
-def patient_of(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
-    """The arrest clock, a line each."""
+def patients_of(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+    """Times and counts: a board is read by everybody in its room."""
+    care = scene.care
+    if care.triaged:
+        yield f"Triage since {clock(care.triage_at, tz)}: {tally_words(care)}" if care.triage_at else tally_words(care)
+        for place in dict.fromkeys(tally.place for tally in care.tallies if tally.place):
+            there = [f"{one.category} {one.count}" for one in care.tallies if one.place == place]
+            yield f"{place[:1].upper()}{place[1:]}: {', '.join(there)}"
+        if care.transported:
+            yield f"Transported: {care.transported}"
+    for want, count in care.wanted.items():
+        yield f"Wanted: {count} {want}"
+    yield from (counts_line(patient, tz) for patient in care.patients.values())
+    yield from _arrest(scene, now, tz)
+
+
+def _arrest(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
     state = scene.arrest
     if state is None:
         return

@@ -16,7 +16,7 @@ from handlers.errors import CrosslayError
 from handlers.events import WorkingLine
 from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
-from handlers.incident.board import alert_of, companies_of, par_of, patient_of, worth_showing
+from handlers.incident.board import alert_of, companies_of, par_of, patients_of, worth_showing
 from handlers.incident.clocks import duration_clock, on_scene_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
 from handlers.pumping.panel import how
@@ -177,7 +177,7 @@ class Glance(msgspec.Struct, frozen=True):
     inside: tuple[CrewCard, ...]
     companies: tuple[str, ...]
     par: ParCard | None
-    patient: tuple[str, ...]
+    patients: tuple[str, ...]
     coming: tuple[Coming, ...]
     strategy: str = ""
 
@@ -208,7 +208,7 @@ def glance(scene: Scene, rig: Rig, own_unit: str, now: datetime, tz: tzinfo | No
         inside=tuple(_crew(crew, rig, tz) for crew in scene.crews_inside),
         companies=tuple(companies_of(scene)),
         par=_par(scene, tz),
-        patient=tuple(patient_of(scene, moment, tz)),
+        patients=tuple(patients_of(scene, moment, tz)),
         coming=_coming(scene, rig, moment) if scene.open else (),
         strategy=scene.strategy or "",
     )

@@ -35,6 +35,7 @@ TABLES: dict[str, type[sections.Struct]] = {
     "air": sections.Air,
     "oxygen": sections.Oxygen,
     "rehab": sections.RehabSection,
+    "care": sections.Care,
 }
 FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": RigNozzle, "line": Line}
 KEYED = frozenset({"hose", "nozzle", "line"})

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.api import Crosslay, ask_each
+from bot.api import Crosslay
 from bot.commands import ask
+from bot.commands.ask import ask_each
 from bot.settings import Settings
 from bot.store.questions import parse_button
 

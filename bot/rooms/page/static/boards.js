@@ -118,7 +118,7 @@ export function officer(board, me, state) {
     part("par", "PAR", board.par ? board.par.lines.map((line) => el("p", {}, line)) : null,
       el("div.buttons", {}, says("PAR check", "Ask for a PAR"))),
     part("companies", "Companies", board.companies.map((line) => el("p", {}, line))),
-    part("patient", "Patient", board.patient.map((line) => el("p", {}, line))),
+    part("patients", "Patients", board.patients.map((line) => el("p", {}, line))),
     next(board, "officer"),
     part("end", "Strategy and end", board.strategy ? el("p", {}, `Strategy: ${board.strategy}`) : null,
       el("div.buttons", {}, board.open ? [says("Going defensive"), says("Command terminated")] : null)),

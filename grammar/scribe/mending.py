@@ -1,0 +1,72 @@
+"""Misspelt names of signs, drugs and what is done, put right where one of them is nearest: "presure", "puls"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rapidfuzz.distance import OSA
+from rapidfuzz.process import extract
+
+from grammar.lexicon import by_language, language
+from grammar.numbers import number_words
+from grammar.patterns import Node, parse
+from grammar.text import Token
+from grammar.vocabulary import vocabulary
+
+_NAMING = frozenset(("vital", "procedure"))
+_LISTS = ("drug", "dose_unit", "rhythm")
+_SHORTEST, _LONG = 4, 8
+"""Letters of a word that may be misspelt by one letter; by two from the second on."""
+
+
+@by_language
+def _words() -> frozenset[str]:
+    """Every word that names a vital sign, a drug, its unit, or something done; none of what is kept as said."""
+    care = language().get("care", {})
+    named = [one for one in language().get("told", ()) if one["kind"] in _NAMING]
+    ways = [way for one in named for way in one["says"]]
+    ways += [way for name, said in care.get("rule", {}).items() if name.endswith("_word") for way in said]
+    ways += [way for values in (care.get("list", {}).get(n, {}) for n in _LISTS) for s in values.values() for way in s]
+    return frozenset(word for way in ways for word in _of(parse(way)) if word not in _else())
+
+
+def _of(node: Node) -> set[str]:
+    kind, *parts = node
+    if kind == "word":
+        return {str(parts[0])}
+    return set().union(*(_of(part) for part in parts if isinstance(part, tuple)))
+
+
+@by_language
+def _else() -> frozenset[str]:
+    """Words of the plain lists."""
+    return frozenset(word for words in language().get("care", {}).get("words", {}).values() for word in words)
+
+
+@by_language
+def _known() -> frozenset[str]:
+    """Words that are something else: ordinary ones, numbers, the rest of the language's."""
+    care = language().get("care", {})
+    ways = [way for table in ("rule", "said") for said in care.get(table, {}).values() for way in said]
+    ways += [way for one in language().get("told", ()) for way in one["says"]]
+    said = {word for way in ways for word in _of(parse(way))}
+    return frozenset(vocabulary().words | number_words().words | _else() | said)
+
+
+def mend(tokens: Sequence[Token]) -> tuple[list[Token], tuple[str, ...]]:
+    """The tokens with misspelt words put right, and what was read for what."""
+    found, notes = [], []
+    words = _words()
+    for token in tokens:
+        said = token.text
+        if len(said) < _SHORTEST or not said.isalpha() or said in words or said in _known():
+            found.append(token)
+            continue
+        near = extract(said, words, scorer=OSA.distance, score_cutoff=2 if len(said) >= _LONG else 1, limit=2)
+        near = [one for one in near if len(one[0]) >= _SHORTEST and one[0][0] == said[0]]
+        if not near or (len(near) > 1 and near[1][1] == near[0][1]):
+            found.append(token)
+            continue
+        found.append(token._replace(text=near[0][0]))
+        notes.append(f"“{said}” read as {near[0][0]}")
+    return found, tuple(notes)
