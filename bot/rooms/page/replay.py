@@ -20,9 +20,9 @@ from bot.rigs import Rigs
 from bot.rooms.page.talk import Entry, heard_in
 from bot.store import log
 from bot.store.connection import Tx
-from bot.store.tables import inbox, outbox
+from bot.store.tables import inbox, outbox, rooms
 from handlers.events import Event
-from handlers.history import apply, effective
+from handlers.history import apply, effective, fold
 from handlers.incident.glance import Glance, glance, times_of
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -35,6 +35,7 @@ AFTER_A_DRILL = timedelta(minutes=2)
 """So long a drill goes on behind its last line."""
 
 _MESSAGE = msgspec.json.Decoder(Message)
+_SHARED = select(rooms.c.room).where(rooms.c.grouped)
 
 
 class Frame(msgspec.Struct, frozen=True):
@@ -116,17 +117,23 @@ async def choices(tx: Tx, company: str, drills: Sequence[Path]) -> list[Choice]:
 
 
 async def of_incident(tx: Tx, incident: str, company: str, known: Rigs, tz: tzinfo | None) -> Replay | None:
-    """The replay of a finished incident of a company; None where there is no such one."""
+    """The replay of a finished incident of a company; None where there is no such one.
+
+    Where there were patients, what was said and told in rooms of one person's own is left out: it may be for few.
+    """
     found = await log.incident(tx, incident)
     if found is None or found.closed_at is None or found.company != company:
         return None
     events = await log.since(tx, incident)
-    entries = [*await _heard(tx, incident), *await _told(tx, incident)]
+    of_all = not fold(events).care.patients
+    entries = [*await _heard(tx, incident, of_all=of_all), *await _told(tx, incident, of_all=of_all)]
     return of_events(events, entries, incident, known.of(company), company, tz)
 
 
-async def _heard(tx: Tx, incident: str) -> list[Entry]:
+async def _heard(tx: Tx, incident: str, *, of_all: bool) -> list[Entry]:
     query = select(inbox.c.id, inbox.c.body, inbox.c.sent_at, inbox.c.reply).where(inbox.c.incident == incident)
+    if not of_all:
+        query = query.where(inbox.c.room.in_(_SHARED))
     found = []
     for row in await tx.execute(query.order_by(inbox.c.id)):
         try:
@@ -141,9 +148,11 @@ async def _heard(tx: Tx, incident: str) -> list[Entry]:
     return found
 
 
-async def _told(tx: Tx, incident: str) -> list[Entry]:
+async def _told(tx: Tx, incident: str, *, of_all: bool) -> list[Entry]:
     """Reminders, alerts and notices, each once however many rooms it went to."""
     query = select(outbox).where(outbox.c.incident == incident, outbox.c.kind != "reply").order_by(outbox.c.id)
+    if not of_all:
+        query = query.where(outbox.c.room.in_(_SHARED))
     found: dict[tuple[str, str, str], Entry] = {}
     for row in await tx.execute(query):
         at = row.due_at or row.created_at

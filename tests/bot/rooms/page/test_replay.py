@@ -69,6 +69,36 @@ async def test_a_finished_incident_is_played_as_it_stood_and_nobody_elses_is(url
         assert frame.board == glance(fold(so_far), known.own, "engine 12", frame.at, UTC), frame.at
 
 
+async def test_what_was_said_apart_where_there_were_patients_is_not_played(url: str) -> None:
+    clock, room = SimulatedClock(NOON), ScriptedRoom("chat")
+    known = rigs.load()
+    station = await Station.open(Settings(database=url, timezone="UTC"), known, [room], clock=clock)
+    said = (
+        ("all", "officer", "on scene"),
+        ("own", "officer", "patient 1 is a 54 year old male, chest pain"),
+        ("all", "officer", "command terminated"),
+    )
+    try:
+        for number, (where, who, words) in enumerate(said):
+            at = NOON + timedelta(seconds=30 * number)
+            clock.move_to(at)
+            grouped = where == "all"
+            await station.pipeline.say(
+                Message(f"chat:{where}", str(number), who, at, words, role="officer", group=grouped, addressed=True)
+            )
+        async with station.store.begin() as tx:
+            played = await replay.of_incident(tx, "2026-03-07-1", "engine 12", known, UTC)
+    finally:
+        await station.pipeline.stop()
+        await station.store.close()
+    assert played is not None
+    texts = [entry.text for entry in played.entries]
+    assert any("on scene" in text for text in texts)
+    assert not any("54" in text or "chest" in text for text in texts)
+    assert any(frame.board.patients for frame in played.frames)
+    assert not any("chest" in line for frame in played.frames for line in frame.board.patients)
+
+
 async def test_a_drill_is_played_through_the_pipeline() -> None:
     played = await replay.of_drill(DRILL, rigs.load(), UTC)
     assert played is not None
