@@ -47,7 +47,7 @@ class NumberWords(NamedTuple):
 
 
 _LISTS = (
-    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks",
+    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks", "elided_before",
     "couple", "couple_of", "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
 )  # fmt: skip
 
@@ -297,6 +297,8 @@ class _Reader:
             return [
                 NumberAt(start + 1, 100 + int(following), "hundreds", cost)
             ]  # "one 50"; "one 15 gallon nozzle" is one
+        if head < 10 and self._is(start + 1, "elided_before") and following.isdigit() and 20 <= int(following) < 100:
+            return [NumberAt(start + 1, head * 100 + int(following), "hundreds", 0.02)]
         if self._is(start, "oh") and not self._is(start, "zero") and self._word(start + 1) in said.ones:
             return [NumberAt(start + 2, head * 100 + said.ones[self._word(start + 1)], "hundreds", 0.02)]
         small = self._small(start)

@@ -28,6 +28,7 @@ class Words(NamedTuple):
     after_that: tuple[tuple[str, ...], ...]
     wholes: Mapping[str, int]
     parts: Mapping[str, float]
+    most: Mapping[str, float]
 
 
 @by_language
@@ -48,6 +49,7 @@ def said() -> Words:
         tuple(tuple(clean(way).split()) for way in clock.get("after_that", ())),
         inch.get("whole", {}),
         inch.get("parts", {}),
+        language().get("unit_most", {}),
     )
 
 
@@ -96,6 +98,8 @@ def _with_unit(words: Sequence[str], i: int, n: NumberAt, terms: Vocabulary) -> 
     if not units and n.form == "fraction" and (article(words, end) or at(words, end, said().two["of"])):
         units = unit_at(words, end + 1, terms)
     for stop, unit in units[:2]:
+        if n.value > said().most.get(unit, n.value):
+            continue
         other_word = words[stop - 1] in inch["doubtful"]
         if other_word and not 0 < n.value <= _MOST_INCHES:
             continue

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
-from grammar.costs import ABSURD, DOUBTFUL, HARDLY, LIKELY, UNSURE, WEAK
+from grammar.costs import ABSURD, DOUBTFUL, FAIR, HARDLY, LIKELY, UNSURE, WEAK
 from grammar.readers.base import Span
 from grammar.readers.slot_rules import Slot
 
@@ -30,6 +30,7 @@ _LEADS = 3
 _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
+_PAIR = 2
 _OFF_RISER = frozenset(("name", "device", "family", "floor"))
 _OTHER_START, _UNMARKED, _LAST_ONES_OWN = DOUBTFUL, HARDLY, UNSURE
 
@@ -243,7 +244,31 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
             cost += _alone(lines[0], lines, last=False) + _alone(lines[-1], lines, last=True)
             marked = level != _AND or bool(given) or any(line.kinds & {"flow", "tip"} for line in lines)
             whole = [_Line(line.cost, (*line.slots, *core.shared)) for line in lines]
-            yield cost + core.cost, whole, marked
+            cost += core.cost
+            told = _told_first(whole)
+            if told is not None:  # "three lines, 200 feet …, 150 feet … and 250 feet of 2½": three in all
+                yield cost, [told, *whole[1:]], marked
+                cost += UNSURE if len(lines) > _PAIR and _paused_after_count(whole[0]) else FAIR
+            yield cost, whole, marked
+
+
+def _told_first(lines: list[_Line]) -> _Line | None:
+    """The first line without its count, where that tells before all how many lines follow."""
+    first, *others = lines
+    at = next((n for n, slot in enumerate(first.slots) if slot.kind == "count"), None)
+    if at is None or first.slots[at].value != len(lines) or any("count" in line.kinds for line in others):
+        return None
+    named = [slot.kind for slot in first.slots[at + 1 : at + 2]] == ["line"] and len(lines) > _PAIR
+    if {slot.kind for slot in first.slots[:at]} & {"hose", "len", "name"} or not (named or _paused_after_count(first)):
+        return None
+    return _Line(first.cost, (*first.slots[:at], *first.slots[at + 1 :]))
+
+
+def _paused_after_count(line: _Line) -> bool:
+    """ "Three lines, …"."""
+    at = next(n for n, slot in enumerate(line.slots) if slot.kind == "count")
+    behind = (slot.kind for slot in line.slots[at + 1 :] if slot.kind not in ("line", "label"))
+    return next(behind, "") == "sep"
 
 
 def _bare_name(lines: list[_Line]) -> bool:

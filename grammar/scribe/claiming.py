@@ -27,7 +27,9 @@ def claimed(words: Sequence[str], found: Sequence[Found], on_call: bool, context
             return bool(drugs) and _fuller_dose(found)
     pumping = not (care["pump_on_call"] if on_call else care["pump"]).isdisjoint(words)
     if strong:
-        return not pumping or {"drug", "dose"} <= weak or any(fact.kind in ("vital", "gauge") for fact in strong)
+        signs = sum(fact.kind in ("vital", "gauge") for fact in strong)
+        laying = not on_call and not care["laid"].isdisjoint(words)  # "inch and a half puls a hundred": a lay
+        return not pumping or {"drug", "dose"} <= weak or signs > laying
     return not pumping and (_shown_together(words, found, weak) or _shown_on_call(words, found, weak, on_call, context))
 
 

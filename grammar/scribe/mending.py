@@ -15,6 +15,8 @@ from grammar.vocabulary import vocabulary
 
 _NAMING = frozenset(("vital", "procedure"))
 _LISTS = ("drug", "dose_unit", "rhythm")
+_NUMBER_SLIPS = 1
+"""Letters by which a number word may be misspelt and still be one: "eiighty", "nienty"."""
 _SHORTEST, _LONG = 4, 8
 """Letters of a word that may be misspelt by one letter; by two from the second on."""
 
@@ -70,3 +72,13 @@ def mend(tokens: Sequence[Token]) -> tuple[list[Token], tuple[str, ...]]:
         found.append(token._replace(text=near[0][0]))
         notes.append(f"“{said}” read as {near[0][0]}")
     return found, tuple(notes)
+
+
+def strange(tokens: Sequence[Token]) -> tuple[list[str], list[str]]:
+    """Words that nothing knows: those that may be a misspelt number, and the others."""
+    known = _known() | _words()
+    words = [token.text for token in tokens]
+    odd = [word for word in words if len(word) >= _SHORTEST and word.isalpha() and word not in known]
+    numbers = [*number_words().words]
+    counted = [word for word in odd if extract(word, numbers, scorer=OSA.distance, score_cutoff=_NUMBER_SLIPS, limit=1)]
+    return counted, [word for word in odd if word not in counted]

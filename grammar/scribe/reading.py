@@ -18,6 +18,7 @@ from grammar.commands import (
     Correction,
     HandOver,
     Medication,
+    OxygenTime,
     PatientTold,
     Procedure,
     Question,
@@ -32,7 +33,7 @@ from grammar.scribe.asking import asked, is_question
 from grammar.scribe.claiming import claimed
 from grammar.scribe.clauses import Clause
 from grammar.scribe.matching import MARKS, Found, facts, find, words_of_care
-from grammar.scribe.mending import mend
+from grammar.scribe.mending import mend, strange
 from grammar.scribe.telling import Telling, with_patient
 from grammar.text import Token, clean, tokens
 
@@ -69,13 +70,30 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     if _bare_vitals(words):
         about = asked(words, found, text)
         return Reading(text, (about,), SURE, intent=about.intent) if about is not None else None
-    if not claimed(words, found, on_call, context):
+    if not claimed(words, found, on_call, context) or _of_a_cylinder(text, words, by_itself):
         return None
     corrected = _corrected(text, words, found, context)
     if corrected is not None:
         return corrected
     reading = _told(_written(said) if mended else spelled, text, context, by_itself, on_call)
-    return reading if reading is None else replace(reading, text=text, assumed=(*reading.assumed, *mended))
+    if reading is None:
+        return None
+    return _as_sure(replace(reading, text=text, assumed=(*reading.assumed, *mended)), said)
+
+
+def _as_sure(reading: Reading, said: Sequence[Token]) -> Reading:
+    """A misspelt number is asked about and never dropped; beside another word that nothing knows it is less sure."""
+    counted, others = strange(said)
+    if reading.commands and counted:
+        asked = Question(sentence("misspelt_number", word=counted[0]))
+        return replace(reading, commands=(), question=asked, confidence=NOTED)
+    return replace(reading, confidence=min(reading.confidence, NOTED)) if others else reading
+
+
+def _of_a_cylinder(text: str, words: Sequence[str], by_itself: ByItself) -> bool:
+    """How long an oxygen cylinder lasts: "D cylinder 2000 psi at 15 liters"."""
+    named = not words_of_care()["cylinder"].isdisjoint(words)
+    return named and any(isinstance(command, OxygenTime) for command in by_itself(text).commands)
 
 
 def _written(said: Sequence[Token]) -> str:
