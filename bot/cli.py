@@ -13,7 +13,8 @@ from handlers.errors import CrosslayError
 
 app = typer.Typer(
     name="crosslay",
-    help="Pump pressures, tank and incident clocks for the crew of a fire engine. Without a command: the local room.",
+    help="Pump pressures, tank and incident clocks for the crew of a fire engine. Without a command: the local room, "
+    "and the page beside it.",
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -175,6 +176,28 @@ def telegram(context: typer.Context, rig: RigFile = "") -> None:
     known = rigs.load(given.rig)
     logs.write_to_file()
     asyncio.run(serve(given, known, lambda sentence: print(sentence, flush=True)))
+
+
+@app.command()
+def page(
+    context: typer.Context,
+    drills: Annotated[
+        list[str] | None, typer.Option("--drill", metavar="SCRIPT", help="A drill that can be played on the page.")
+    ] = None,
+    rig: RigFile = "",
+) -> None:
+    """Serve the room as a page on the rig's own network: phones, tablets, the cab's screen; no internet."""
+    import asyncio
+    from pathlib import Path
+
+    from bot import rigs, settings
+    from bot.program import logs
+    from bot.rooms.page.serve import serve
+
+    given = settings.load(**_given(context, rig))
+    known = rigs.load(given.rig)
+    logs.write_to_file()
+    asyncio.run(serve(given, known, lambda text: print(text, flush=True), [Path(drill) for drill in drills or ()]))
 
 
 @app.command()

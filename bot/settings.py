@@ -70,6 +70,9 @@ class Settings(BaseSettings):
     """Where the webhook is answered: what a reverse proxy hands on."""
     telegram_secret: Annotated[Text, AfterValidator(_secret)] = ""
     """What the service must show at the webhook; "" = a new one at each start."""
+    page_listen: Text = ""
+    """The one address of this machine at which the page is served ("192.168.4.1:8443"); "" = its own in its network;
+    "off" = nowhere."""
     rooms: Ids = ()
     """Chats that are served."""
     crew_room: Text = ""

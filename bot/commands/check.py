@@ -68,6 +68,7 @@ def _findings(given: dict[str, str]) -> Iterator[Finding]:
         _vosk,
         _microphone,
         _speaking,
+        _page,
         _telegram,
     )
     for look in looks:
@@ -233,6 +234,23 @@ def _sound_system() -> tuple[Any, str]:
     except OSError:
         return None, "install the system package PortAudio (Debian and Ubuntu: apt install libportaudio2)"
     return sounddevice, ""
+
+
+def _page(known: Settings) -> Finding:
+    """Where the page would be served, and that its keys can be kept."""
+    from bot.rooms.page.address import SETTING, chosen
+    from bot.rooms.page.certificate import certificate
+    from bot.settings import DIRS
+
+    try:
+        at = chosen(known.page_listen)
+        if at is None:
+            return Finding("page", False, f"{SETTING} says “off”: name an address of this machine to serve it")
+        made = certificate(DIRS.user_data_path / "page", at.host)
+    except CrosslayError as error:
+        return Finding("page", False, error.message)
+    only = "; this machine alone reaches it" if at.is_here else ""
+    return Finding("page", True, f"crosslay page serves it at {at.url}{only}; certificate {made.fingerprint}")
 
 
 def _telegram(known: Settings) -> Finding:

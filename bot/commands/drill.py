@@ -154,7 +154,7 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
     Raises:
         FileProblem, ScriptError, SettingsError: the file, one of its lines, or an option is wrong.
     """
-    script = parse_script(_read(path), path)
+    script = parse_script(text_of(path), path)
     story = asyncio.run(_play(settings, script, _start(start), _until(until)))
     for happening in story:
         if not as_json:
@@ -171,7 +171,8 @@ async def _play(
         return await Drill(incident).play(script, until)
 
 
-def _read(path: str) -> str:
+def text_of(path: str) -> str:
+    """A drill script's text. Raises FileProblem."""
     try:
         return Path(path).read_text("utf-8-sig")
     except FileNotFoundError:

@@ -14,6 +14,9 @@ from bot.store.places import Place
 from handlers.outcome import Audience, Said
 
 ROLES = ("driver", "officer", "crew")
+SCREENS = "page:"
+"""The page's room of a company: every role looks at it, so what any role is told is told there too. While no screen
+shows it (it isn't reached), it is as if it weren't there, unless it is the only room."""
 
 
 class Directory:
@@ -22,13 +25,16 @@ class Directory:
     def __init__(self, places: Sequence[Place], company: str, crew_room: str = "") -> None:
         """`company` is the incident's own, rooms of others are its guests'; `crew_room` is a room's key or chat id."""
         self.company = company
-        self._places = sorted(places, key=lambda place: place.room)
+        shown = [place for place in places if not nobody_looks(place)]
+        self._places = sorted(shown or places, key=lambda place: place.room)
         self._own = own = [place for place in self._places if place.unit is None and place.company == company]
+        self._screens = tuple(place.room for place in own if place.room.startswith(SCREENS))
+        own = [place for place in own if place.room not in self._screens]
         named = [place.room for place in own if _is(place, crew_room) or (place.role == "crew" and place.grouped)]
         alone = [place.room for place in own if place.role == "crew" and not place.grouped]
         shared = [place.room for place in own if place.grouped]
-        everywhere = [place.room for place in own] or self.all
-        self._crew = tuple(dict.fromkeys([*(named or shared), *alone])) or tuple(everywhere)
+        everywhere = tuple(place.room for place in own) or (() if self._screens else self.all)
+        self._crew = (tuple(dict.fromkeys([*(named or shared), *alone])) or everywhere) + self._screens
 
     @property
     def all(self) -> tuple[str, ...]:
@@ -49,7 +55,7 @@ class Directory:
         if who in ROLES:
             of_role = [place for place in self._own if place.role == who]
             reached = any(place.unreached_since is None for place in of_role)
-            return (*(place.room for place in of_role), *(() if reached else self._crew))
+            return (*(place.room for place in of_role), *(self._screens if reached else self._crew))
         guests = (place for place in self._places if place not in self._own)
         return tuple(place.room for place in guests if (place.unit or place.company) == who) or self._crew
 
@@ -66,6 +72,11 @@ class Directory:
     def holds_everyone(self, room: str) -> bool:
         """Whether the room stands for every role and every room: nobody else is to be told."""
         return self.all == (room,) and self.rooms(ROLES) == (room,)
+
+
+def nobody_looks(place: Place) -> bool:
+    """Whether it is the page's, and no screen shows it."""
+    return place.room.startswith(SCREENS) and place.unreached_since is not None
 
 
 def _is(place: Place, named: str) -> bool:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from bot.speech.hearing import Heard, Recogniser
 
 T = TypeVar("T")
+HEARD = "Heard: "
 NEITHER = "Neither"
 _URGENT = (Mayday.intent, Emergency.intent)
 
@@ -55,7 +56,7 @@ class Listened(msgspec.Struct, frozen=True):
     @property
     def line(self) -> str:
         """The line that reads them back."""
-        return f"Heard: {self.heard}" if self.heard else ""
+        return f"{HEARD}{self.heard}" if self.heard else ""
 
 
 class Listener:
@@ -108,18 +109,18 @@ class Listener:
     @property
     def recogniser(self) -> Recogniser:
         """The recogniser, loaded in this process when it is first asked for. Raises SpeechError when it can't be."""
-        return _recogniser(self._vosk_model)
+        return recogniser_of(self._vosk_model)
 
 
 @lru_cache(maxsize=2)
-def _recogniser(vosk_model: Path | None) -> Recogniser:
+def recogniser_of(vosk_model: Path | None) -> Recogniser:
     from bot.speech.recogniser import open_recogniser
 
     return open_recogniser(vosk_model)
 
 
 def _warm_up(vosk_model: Path | None, said: Names) -> None:
-    _recogniser(vosk_model).warm_up()
+    recogniser_of(vosk_model).warm_up()
     word_graph(said)
 
 
@@ -130,7 +131,7 @@ def _hear(vosk_model: Path | None, recording: bytes | Path, rig: Rig, context: C
 
     samples = decode(recording)
     begun = time.perf_counter()
-    heard = _recogniser(vosk_model).hear(samples, word_graph(names(rig, context)), meaning_in(context))
+    heard = recogniser_of(vosk_model).hear(samples, word_graph(names(rig, context)), meaning_in(context))
     took_s = time.perf_counter() - begun
     return heard, took_s / (len(samples) / SAMPLE_RATE) if len(samples) else None
 

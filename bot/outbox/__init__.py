@@ -225,6 +225,15 @@ class Outbox:
             await reach.reached(tx, room)
             self._unreached.discard(room)
 
+    async def attachment(self, number: int, room: str) -> Attachment | None:
+        """The picture or file that a room was told by message `number`, made anew; None where it has none."""
+        async with self._store.begin() as tx:
+            draft = await outgoing.told(tx, number, room)
+        if draft is None or draft.picture is None or self._attachments is None:
+            return None
+        made, _missing = await self._attachments.of(draft, aloud=False)
+        return made[0] if made else None
+
     async def _out(self, letter: Letter) -> Outgoing:
         marks = self._marks(letter)
         spoken = letter.draft.spoken and marks + letter.draft.spoken

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from bot.message.directory import Directory
+from bot.message.directory import Directory, nobody_looks
 from bot.store import log, places
 from bot.store.connection import Tx
 from bot.store.outgoing import Unsent
@@ -28,7 +28,8 @@ def whose(place: Place, crew_room: str = "") -> str:
 
 def board_line(here: Sequence[Place], crew_room: str = "") -> str:
     """What a board says of rooms that can't be reached; "" when all can."""
-    gone = sorted(whose(place, crew_room) for place in here if place.unreached_since is not None)
+    lost = (place for place in here if place.unreached_since is not None and not nobody_looks(place))
+    gone = sorted(whose(place, crew_room) for place in lost)
     return f"NOT REACHED: {', '.join(gone)}" if gone else ""
 
 

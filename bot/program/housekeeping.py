@@ -11,7 +11,6 @@ from datetime import datetime, timedelta, tzinfo
 from bot.clock import TOLERATED, Clock, LocalClock, ServiceClock
 from bot.message.directory import Directory
 from bot.message.pipeline import Ears
-from bot.message.recording import Listener
 from bot.message.situation import House
 from bot.store import log, outgoing, places, vitals
 from bot.store.connection import Tx
@@ -77,8 +76,9 @@ class Housekeeping:
         now = self._clock.now()
         offset = self._clock.offset if isinstance(self._clock, ServiceClock) else timedelta(0)
         signs = {"running": str(os.getpid()), "clock_offset_s": f"{offset.total_seconds():.1f}"}
-        if isinstance(self._ears, Listener) and self._ears.speed is not None:
-            signs["recogniser"] = f"{self._ears.speed:.2f}"
+        speed: float | None = getattr(self._ears, "speed", None)
+        if speed is not None:
+            signs["recogniser"] = f"{speed:.2f}"
         async with self._store.begin() as tx:
             await vitals.put(tx, signs, now)
             if self._is_news(offset):

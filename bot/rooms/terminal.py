@@ -9,16 +9,18 @@ import hashlib
 import platform
 import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import msgspec
 
 from bot import rigs
-from bot.clock import Clock
+from bot.clock import Clock, LocalClock
 from bot.errors import FileProblem
 from bot.message import Attachment, Message, Outgoing, reply
+from bot.message.pipeline import Ears
 from bot.message.reply import Handled
 from bot.program.station import Station
+from bot.rooms import Room
 from bot.rooms.choices import Choices, slash_words
 from bot.rooms.speakers import ROLES, Speaker, speaker, split
 from bot.settings import DIRS, Settings
@@ -95,14 +97,20 @@ class TerminalRoom:
         )
 
 
-async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Station, TerminalRoom]:
-    """A started station with its local room."""
-    from bot.clock import LocalClock
-
-    clock = LocalClock()
+async def seated(
+    settings: Settings,
+    known: rigs.Rigs,
+    show: Show,
+    *,
+    clock: Clock | None = None,
+    beside: Sequence[Room] = (),
+    ears: Ears | None = None,
+) -> tuple[Station, TerminalRoom]:
+    """A started station with its local room, and those beside it."""
+    clock = clock or LocalClock()
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
     room = TerminalRoom(show, clock, people, kind=_free_room(settings))
-    station = await Station.open(settings, known, [room], clock=clock)
+    station = await Station.open(settings, known, [room, *beside], clock=clock, ears=ears)
     station.pipeline.took.append(room.took)
     await station.start()
     return station, room

@@ -14,7 +14,8 @@ from bot.store.tables import chats, join_codes
 
 TICK = timedelta(microseconds=1)
 
-Standing: TypeAlias = Literal["joined", "moved", "told"]
+Standing: TypeAlias = Literal["joined", "moved", "told", "member", "removed"]
+"""The last two are of people on the page (bot/rooms/page): let in by a code of the house, and put out again."""
 
 
 class Chat(msgspec.Struct, frozen=True):

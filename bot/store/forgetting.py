@@ -29,7 +29,7 @@ async def forget(tx: Tx, incident: str) -> None:
     await _overwrite(tx)
     joined = select(chats.c.room).where(chats.c.incident == incident, chats.c.standing == "joined")
     await tx.execute(delete(rooms).where(rooms.c.room.in_(joined)))
-    await tx.execute(delete(chats).where(chats.c.incident == incident, chats.c.standing == "joined"))
+    await tx.execute(delete(chats).where(chats.c.incident == incident, chats.c.standing.in_(("joined", "member"))))
     await tx.execute(update(chats).where(chats.c.incident == incident).values(incident=None))
     await tx.execute(update(rooms).where(rooms.c.incident == incident).values(incident=None, board=None))
     for table in OF_AN_INCIDENT:
@@ -55,6 +55,7 @@ async def forget_talk(tx: Tx, before: datetime) -> None:
     await tx.execute(delete(inbox).where(old, or_(inbox.c.incident.is_(None), inbox.c.incident.not_in(known))))
     told = (outbox.c.created_at < before) & outbox.c.finished_at.is_not(None)
     await tx.execute(delete(outbox).where(told, outbox.c.incident.not_in(known)))
+    await tx.execute(delete(join_codes).where(join_codes.c.incident == "", join_codes.c.expires_at < before))
     of_none = or_(questions.c.incident.is_(None), questions.c.incident.not_in(known))
     await tx.execute(delete(questions).where(questions.c.asked_at < before, of_none))
     await _forget_people(tx)

@@ -122,6 +122,12 @@ async def start(
     return letters, min(parked, default=None)
 
 
+async def told(tx: Tx, number: int, room: str) -> Unsent | None:
+    """The message of this number, if it was for this room."""
+    row = (await tx.execute(select(outbox).where(outbox.c.id == number, outbox.c.room == room))).first()
+    return None if row is None else _draft(row)
+
+
 async def sent(tx: Tx, letter_id: int, sent_as: str, now: datetime) -> None:
     """The room has it."""
     values = {"state": "sent", "sent_as": sent_as, "finished_at": now, "error": None}

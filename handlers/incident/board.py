@@ -52,23 +52,24 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
     now = min(now, scene.closed_at) if scene.closed_at is not None else now
     sections = [
         BoardSection("Clocks", tuple(_clocks(scene, now, tz))),
-        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if _worth_showing(pump)),
+        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if worth_showing(pump)),
         BoardSection("Benchmarks", tuple(_marks(scene, tz))),
         BoardSection("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
-        BoardSection("Companies", tuple(_companies(scene))),
-        BoardSection("PAR", tuple(_par(scene, tz))),
-        BoardSection("Patients", tuple(_patients(scene, now, tz))),
+        BoardSection("Companies", tuple(companies_of(scene))),
+        BoardSection("PAR", tuple(par_of(scene, tz))),
+        BoardSection("Patients", tuple(patients_of(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
     return Board(
         heading=f"{scene.incident or 'No incident'}{': ' + what if what else ''}{closed}",
         sections=tuple(section for section in sections if section.lines),
-        alert=_alert(scene, now, tz),
+        alert=alert_of(scene, now, tz),
     )
 
 
-def _alert(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+def alert_of(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+    """What overrides all else, in words."""
     if scene.mayday_open and scene.mayday is not None:
         running = duration((now - scene.mayday.at).total_seconds())
         return f"MAYDAY since {clock(scene.mayday.at, tz)} ({running})"
@@ -90,7 +91,8 @@ def _clocks(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
             yield f"Timer {clock(timer.due_at, tz)}: {timer.label}"
 
 
-def _worth_showing(pump: Pump) -> bool:
+def worth_showing(pump: Pump) -> bool:
+    """Whether anything was done at this pump."""
     return bool(pump.lines or pump.shut or pump.source_since or pump.used_gal)
 
 
@@ -148,7 +150,8 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
     return ", ".join(parts)
 
 
-def _companies(scene: Scene) -> Iterator[str]:
+def companies_of(scene: Scene) -> Iterator[str]:
+    """The companies with an assignment or a known number, a line each."""
     for company in scene.companies.values():
         if company.left_at is not None:
             continue
@@ -158,7 +161,8 @@ def _companies(scene: Scene) -> Iterator[str]:
             yield f"{unit_name(company.unit)}{crew}{': ' + doing if doing else ''}"
 
 
-def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+def par_of(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+    """The last PAR: who answered, who didn't, whose answer was short."""
     if scene.par is None:
         return
     answered = {unit: count for unit, count, _missing, _at in scene.par.answered}
@@ -174,7 +178,7 @@ def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         yield f"SHORT: {listed([unit_name(unit) for unit in short])}"
 
 
-def _patients(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+def patients_of(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
     """Times and counts: a board is read by everybody in its room."""
     care = scene.care
     if care.triaged:

@@ -22,6 +22,7 @@ from bot.errors import MicrophoneError
 from bot.message import Message, Outgoing
 from bot.message.read import names_mayday, read
 from bot.message.recording import Listened, Listener, as_reading, meaning_in, names
+from bot.message.reply import Handled
 from bot.message.situation import Situation
 from bot.program.station import Station
 from bot.rooms.panel.listening_screen import ListeningScreen
@@ -82,6 +83,11 @@ class PanelEars:
     def __init__(self, listener: Listener) -> None:
         self._listener = listener
         self._heard: dict[str, Listened] = {}
+
+    @property
+    def speed(self) -> float | None:
+        """Seconds that a second of sound took lately."""
+        return self._listener.speed
 
     def keep(self, message: Message, turn: Turn) -> None:
         """What the message's recording was heard as."""
@@ -234,10 +240,14 @@ class Panel:
         self._turn = replace(turn, message=message.id, at=message.at)
         self._hands_free.answered()
         self._hands_free.dealt_with()
-        handled = await self.station.pipeline.say(message)
+        handled = await self._say(message, turn)
         await self._tell()
         if handled is not None and handled.to_ask is not None:
             self._hands_free.expect_answer()
+
+    async def _say(self, message: Message, turn: Turn) -> Handled | None:
+        """Hand over the message that a turn has become."""
+        return await self.station.pipeline.say(message)
 
     async def _tell(self) -> None:
         self._telling = asyncio.create_task(self.station.outbox.drain())
@@ -274,12 +284,12 @@ def _mayday_in(heard: Heard) -> bool:
     return any(names_mayday(words) for words in (heard.words, *freely))
 
 
-def as_wav(samples: Samples) -> bytes:
+def as_wav(samples: Samples, rate: int = SAMPLE_RATE) -> bytes:
     """Mono samples as a 16-bit WAV file."""
     out = io.BytesIO()
     with wave.open(out, "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)
-        file.setframerate(SAMPLE_RATE)
+        file.setframerate(rate)
         file.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
     return out.getvalue()
