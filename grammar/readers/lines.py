@@ -43,7 +43,7 @@ def lines_meant(span: Span, take: Take) -> Iterator[tuple[LineRef, float]]:
     elif take.term("all_lines") >= 0:
         take.terms("line", "last_one")
         yield LineRef(all=True), 0.0
-    elif (order := _numbered(span, take)) is not None:
+    elif (order := numbered(span, take)) is not None:
         yield LineRef(order=order), 0.0
     elif (i := _open(span, take, "names_hose")) >= 0:
         take.mark(i)
@@ -66,7 +66,7 @@ def _open(span: Span, take: Take, name: str) -> int:
     return next((i for i in take.open() if met(name, span, i)), -1)
 
 
-def _numbered(span: Span, take: Take) -> int | None:
+def numbered(span: Span, take: Take) -> int | None:
     """ "The second line", "line 2"."""
     for i in span.kinds("num"):
         beside = i + 1 if met("nth_line", span, i) else i - 1 if met("line_number", span, i) else None
@@ -136,6 +136,10 @@ def charged_already(span: Span) -> bool:
 def held_is_meant(span: Span) -> bool:
     """ "Crosslay one flowing", or just "flowing", while that line is charged with its nozzle shut."""
     named = named_lines(span)
+    order = None if named else numbered(span, Take(span))
+    if order is not None:
+        on = sorted(lines_on(span), key=lambda line: line.seq)
+        return any(line.held for line in on[order - 1 : order])
     if not named and len(span.content()) > 1:
         return False
     held = [line.name for line in lines_on(span) if line.held]

@@ -19,6 +19,7 @@ from grammar.readers.lines import (
     lines_on,
     named_lines,
     not_now,
+    numbered,
     ordered_by_crew,
     replace,
     said_words,
@@ -47,7 +48,8 @@ def read_flows_again(span: Span) -> Iterable[Candidate]:
     """ "Flowing again", "they opened up", "crosslay two full open"; "crosslay one flowing" of a line that was held."""
     full = span.first("full_open")
     at = full if full >= 0 else span.first(*_FLOWS)
-    if at < 0 or span.kinds("floor") or (span.kinds("num", "family") and not _several(span)):
+    by_number = numbered(span, Take(span)) is not None
+    if at < 0 or span.kinds("floor") or (span.kinds("num", "family") and not by_number and not _several(span)):
         return
     held = held_is_meant(span)
     gated = met("may_ungate", span) and _gated_is_meant(span)
