@@ -5,12 +5,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from grammar.clock import durations, times
 from grammar.items import Item
 from grammar.lexicon import by_language
-from grammar.numbers import NumberAt, number_words, numbers_at
+from grammar.numbers import NumberAt, number_reader, number_words, numbers_at
 from grammar.quantities import floors, quantities, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary, word_list
@@ -36,9 +36,34 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
 
     Each caller gets items of its own.
     """
+    return [(cost, [item.again() for item in items]) for cost, items in _cuts(spelling, known)]
+
+
+def likeliest(spelled: Sequence[Spelling], known: Names) -> Iterator[tuple[float, list[Item]]]:
+    """The cuts of all spellings, likeliest first, each with what it costs more than the best; tagged as they are asked.
+
+    `spelled`: cheapest first.
+    """
+    waiting: list[tuple[float, tuple[Item, ...]]] = []
+    costs = [sum(spelling.costs) for spelling in spelled]
+    k = 0
+    while waiting or k < len(spelled):
+        while k < len(spelled) and (not waiting or costs[k] <= waiting[0][0] + _NEARLY):
+            cuts = _cuts(spelled[k], known)
+            waiting.extend((costs[k] + cost - cuts[0][0], items) for cost, items in cuts)
+            k += 1
+        waiting.sort(key=lambda way: way[0])
+        extra, items = waiting.pop(0)
+        yield extra, [item.again() for item in items]
+
+
+_NEARLY = 1e-9
+
+
+def _cuts(spelling: Spelling, known: Names) -> tuple[tuple[float, tuple[Item, ...]], ...]:
     if spelling.cuts is None:
         spelling.cuts = tuple((cost, tuple(items)) for cost, items in _segmentations(spelling, known))
-    return [(cost, [item.again() for item in items]) for cost, items in spelling.cuts]
+    return spelling.cuts
 
 
 def _segmentations(spelling: Spelling, known: Names) -> Iterator[tuple[float, list[Item]]]:
@@ -53,11 +78,15 @@ def _segmentations(spelling: Spelling, known: Names) -> Iterator[tuple[float, li
         best[i].sort(key=lambda e: e[0])
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
+        counts = any(last is not None and last.kind == "num" for _, _, _, last in best[i])
         for edge in _edges(spelling, i, known, numbers):
-            best[edge.end].extend(
-                (cost + edge.cost + numbers.parted(last, edge), i, k, edge)
-                for k, (cost, _, _, last) in enumerate(best[i])
-            )
+            ends, told = best[edge.end], edge.cost
+            if counts and edge.kind in ("num", "floor"):
+                for k, (cost, _, _, last) in enumerate(best[i]):
+                    ends.append((cost + told + numbers.parted(last, edge), i, k, edge))
+            else:
+                for k, (cost, _, _, _) in enumerate(best[i]):
+                    ends.append((cost + told, i, k, edge))
     best[n].sort(key=lambda e: e[0])
     for cost, i, k, last in best[n][:_BEAM]:
         if cost > best[n][0][0] + _WINDOW:
@@ -77,11 +106,10 @@ _ONE_NUMBER, _JOINED = 0.3, 0.1
 class _Numbers:
     """The numbers that begin at each word."""
 
-    def __init__(self, words: Sequence[str]) -> None:
-        self._words = words
-
-    def at(self, i: int) -> Sequence[NumberAt]:
-        return numbers_at(self._words, i)
+    def __init__(self, words: tuple[str, ...]) -> None:
+        self.at: Callable[[int], Sequence[NumberAt]] = number_reader(words).at
+        self.terms = vocabulary()
+        self.numeric = _numeric_words()
 
     def parted(self, last: Item | None, item: Item) -> float:
         """What it costs that `item` comes right after the number `last`, when both are one number."""
@@ -101,11 +129,11 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
     if word in SEPARATORS:
         yield Item("sep", i, i + 1, value=word, text=word.replace("\n", "."), free=True)
         return
-    terms = vocabulary()
+    terms = read.terms
     term_matches = matches(terms.tree, words, i, terms.skip)
     found: list[Item] = []
     numbers: Sequence[NumberAt] = ()
-    if word[0].isdigit() or word[0] == "." or word in _numeric_words():
+    if word[0].isdigit() or word[0] == "." or word in read.numeric:
         numbers = read.at(i)
         found.extend(times(words, i, numbers))
         found.extend(durations(words, i, numbers))
@@ -114,7 +142,7 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
     if term_matches:
         found.extend(_units(spelling, i, term_matches))
         found.extend(_terms(words, i, term_matches, terms))
-    for end, meanings in matches(known.tree, words, i, terms.skip):
+    for end, meanings in matches(known.tree, words, i, terms.skip) if word in known.tree else ():
         found.extend(_named(words, i, end, meanings))
         found.extend(_company(words, i, end, meanings))
     if i and words[i - 1] in word_list("streets_before"):
