@@ -69,7 +69,7 @@ class Seen:
     __slots__ = ("facts", "signs", "sites", "told")
 
     def __init__(self, span: Span) -> None:
-        self.signs = [_signs(span, k) for k in range(len(span.items))]
+        self.signs = [item.signs or _signs(span, k) for k, item in enumerate(span.items)]
         """Of each item of the message."""
         self.told: Signs = NONE.union(*self.signs[span.lo : span.hi])
         """Of all items of the stretch."""
@@ -175,12 +175,14 @@ def _signs(span: Span, k: int) -> Signs:
     if item.kind == "num":
         tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
         return _of_number(item.concepts, item.text, item.number, item.unit, item.form, tip)
-    if item.kind == "line":
-        devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
-        return _of_word(item.kind, item.concepts, item.text) | {"a_hose", *devices}
-    signs = _of_word(item.kind, item.concepts, item.text)
-    tall = item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL
-    return signs | {"tall"} if tall else signs
+    if item.signs is None:
+        item.signs = _of_word(item.kind, item.concepts, item.text)
+        if item.kind == "line":
+            devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
+            item.signs |= {"a_hose", *devices}
+        elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
+            item.signs |= {"tall"}
+    return item.signs
 
 
 @by_language
