@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from functools import cache, partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -103,7 +102,14 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    by_itself = cache(partial(_alone, context=context, known=known))
+    alone: dict[str, Reading] = {}
+
+    def by_itself(part: str) -> Reading:
+        """A part of the message; read once, whoever asks."""
+        if part not in alone:
+            alone[part] = _alone(part, context, known)
+        return alone[part]
+
     reading = _competed(guesses, context, known)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:
