@@ -332,9 +332,14 @@ def _of_context(context: Context) -> Names:
     called = frozenset(unit.rpartition(" ")[0].lower() for unit in units if unit[-1:].isdigit())
     if context.units == "metric":
         called |= word_list("companies_metric")
-    called -= frozenset(("", "crew", "medic", *vocabulary().apparatus))
-    companies = tuple(sorted(called))
+    companies = tuple(sorted(called - _called_already()))
     return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets, companies)
+
+
+@by_language
+def _called_already() -> frozenset[str]:
+    """What companies are called everywhere."""
+    return frozenset(("", "crew", "medic", *vocabulary().apparatus))
 
 
 @lately(64)

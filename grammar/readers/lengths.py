@@ -67,6 +67,8 @@ def _even_feet(item: Item) -> bool:
 
 def in_feet(items: list[Item], context: Context) -> list[Item]:
     """The items, with each number of lengths as one number of feet: so many of the rig's pieces of that hose."""
+    if not any("length_word" in item.concepts for item in items):
+        return items
     out: list[Item] = []
     k = 0
     while k < len(items):
