@@ -17,7 +17,7 @@ from grammar.readers.lay_paths import chain, feed_and_legs, section
 from grammar.readers.lay_ways import all_off, counted_hundreds, floor_of_all, one_each, one_line, spread, with_other
 from grammar.readers.several_lines import Parted, several_lines
 from grammar.readers.signs import met
-from grammar.readers.slots import each_options, typings
+from grammar.readers.slots import each_options, typed, typings
 from grammar.saying import Sayer
 
 replace = msgspec.structs.replace
@@ -60,6 +60,14 @@ def read_lays(span: Span) -> list[LayReading]:
     if span.lays is None:
         span.lays = [_with_legs(span, lay) for lay in _lays(span)] if met("may_be_a_lay", span) else []
     return span.lays
+
+
+def tells_no_line(span: Span) -> bool:
+    """Numbers that may be of a line, and no line, size or name: no lay, unless a pressure is asked for."""
+    return met("may_be_a_lay", span) and all(slot.kind in _OF_ANY for slots in typed(span) for slot in slots)
+
+
+_OF_ANY = frozenset(("len", "flow", "tip", "npsi", "rise", "percent", "intake", "label", "sep", "and", "denied"))
 
 
 def _with_legs(span: Span, lay: LayReading) -> LayReading:

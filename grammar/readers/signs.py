@@ -362,12 +362,19 @@ def _meets(test: Declared, span: Span) -> bool:
     """An item of the stretch meets the test."""
     if not _possible(test, seen_of(span)):
         return False
-    return any(test.holds(site_at(span, i)) for i in range(span.lo, span.hi))
+    for i in range(span.lo, span.hi):  # noqa: SIM110
+        if test.holds(site_at(span, i)):
+            return True
+    return False
 
 
 def _possible(test: Declared, seen: Seen) -> bool:
     """The signs are there without which the test can't hold."""
-    return not any(need.isdisjoint(seen.told) for need in test.needs)
+    told = seen.told
+    for need in test.needs:  # noqa: SIM110
+        if need.isdisjoint(told):
+            return False
+    return True
 
 
 def cost(name: str) -> float:

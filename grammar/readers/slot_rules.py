@@ -41,12 +41,10 @@ class Slot(NamedTuple):
 def ways(span: Span, i: int) -> tuple[Slot, ...]:
     """The ways to type an item, each kind of slot once."""
     site, found = site_at(span, i), dict[str, Slot]()
-    item, told = site.item, site.told
+    item = site.item
     number = item.value if isinstance(item.value, int | float) else 0.0
     for rule in _open(_class(item), site.signs[i], number):
-        if (rule.kind in found) != rule.adds or any(need.isdisjoint(told) for need in rule.needs):
-            continue
-        if not rule.holds(site):
+        if (rule.kind in found) != rule.adds or not rule.holds(site):
             continue
         if not rule.kind:
             break
@@ -109,6 +107,10 @@ class Rule(NamedTuple):
 
     def holds(self, site: Site) -> bool:
         """Whether what stands around an item that it may be about lets it be about it."""
+        told = site.told
+        for need in self.needs:
+            if need.isdisjoint(told):
+                return False
         for test in self.tests:  # noqa: SIM110
             if not test(site):
                 return False

@@ -67,11 +67,16 @@ def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:
 
 def _options(span: Span, besides: frozenset[str] = frozenset()) -> Iterator[tuple[int, tuple[Slot, ...]]]:
     """The ways to type each item that has any, or stands in `besides`; what is said not to be so is no slot."""
-    if span.typed is None:
-        span.typed = [_typed(span, i) for i in range(span.lo, span.hi)]
-    for i, slots in enumerate(span.typed, span.lo):
+    for i, slots in enumerate(typed(span), span.lo):
         if slots or span.items[i].text in besides:
             yield i, slots
+
+
+def typed(span: Span) -> list[tuple[Slot, ...]]:
+    """The ways to type each item of a stretch; worked out once."""
+    if span.typed is None:
+        span.typed = [_typed(span, i) for i in range(span.lo, span.hi)]
+    return span.typed
 
 
 def _typed(span: Span, i: int) -> tuple[Slot, ...]:
