@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+from typing import NamedTuple
 
 from grammar.clock import durations, times
 from grammar.items import Item
@@ -211,10 +213,8 @@ def _terms(
     for end, concepts in matches[-3:]:
         if end - i > 1 and words[end - 1] in word_list("companies_kinds") and end < len(words) and _numeric(words[end]):
             continue  # "supply engine 9": the engine is that one
-        names = frozenset(str(c) for c in concepts)
+        names, place, crew, _ = _told(concepts)
         text = " ".join(words[i:end])
-        place = next((c for c in names if c.startswith("place:")), None)
-        crew = next((c for c in names if c.startswith("crew:")), None)
         free = "free" in names or "skip" in names or (end == i + 1 and words[i] in terms.free)
         if crew:
             yield Item("unit", i, end, concepts=names, value=_plain_text(words, i, end, terms), text=text)
@@ -224,6 +224,23 @@ def _terms(
             yield Item("term", i, end, concepts=names, text=text, free=free, cost=0.01 if place else 0.0)
         if place and place.endswith((":division", ":sector", ":apartment_no")):
             yield from _numbered_place(words, i, end, place)
+
+
+class _Told(NamedTuple):
+    """What the concepts of a phrase are; of each kind one."""
+
+    names: frozenset[str]
+    place: str | None
+    crew: str | None
+    apparatus: str | None
+
+
+@cache
+def _told(concepts: tuple[object, ...]) -> _Told:
+    said = [str(concept) for concept in concepts]
+    names = frozenset(said)
+    place, crew = (next((c for c in names if c.startswith(kind)), None) for kind in ("place:", "crew:"))
+    return _Told(names, place, crew, next((c for c in said if c.startswith("app:")), None))
 
 
 def _plain_text(words: Sequence[str], i: int, end: int, terms: Vocabulary) -> str:
@@ -290,7 +307,7 @@ def _units(spelling: Spelling, i: int, matches: Sequence[tuple[int, tuple[object
     """ "engine 9", "E9", "battalion one", "crew 2"."""
     words = spelling.words
     for end, concepts in matches:
-        apparatus = next((str(c) for c in concepts if str(c).startswith("app:")), None)
+        apparatus = _told(concepts).apparatus
         if apparatus is None or end >= len(words):
             continue
         start = end + 1 if words[end] in word_list("companies_word") and end + 1 < len(words) else end
