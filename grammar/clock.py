@@ -93,6 +93,8 @@ def _durations(words: Sequence[str], i: int, numbers: Sequence[NumberAt]) -> Ite
 
     The unit is the smallest that was said.
     """
+    if said().seconds.keys().isdisjoint(words):
+        return
     amounts = [(m.end, float(m.value)) for m in numbers if m.form not in ("ordinal", "time")]
     for end, amount in (*amounts, *_a_couple(words, i)):
         end += article(words, end) and end + 1 < len(words)

@@ -43,6 +43,7 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cache, partial
 from itertools import pairwise
 from typing import Any, NamedTuple, TypeAlias
 
@@ -201,7 +202,21 @@ def read_frames(span: Span) -> Iterable[Candidate]:
 
 def _any(span: Span, terms: Sequence[str]) -> bool:
     """Any of the terms is there; of "one other" both are."""
-    return any(all(one in span.concepts or next(_where(span, one), -1) >= 0 for one in term.split()) for term in terms)
+    alone, other = _by_kind(tuple(terms))
+    if not span.concepts.isdisjoint(alone):
+        return True
+    return any(all(map(partial(_there, span), words)) for words in other)
+
+
+@cache
+def _by_kind(terms: tuple[str, ...]) -> tuple[frozenset[str], tuple[tuple[str, ...], ...]]:
+    """The terms that a stretch's concepts tell of, and those that take more looking, by their words."""
+    alone = frozenset(term for term in terms if " " not in term and not term.startswith("word:"))
+    return alone, tuple(tuple(term.split()) for term in terms if term not in alone)
+
+
+def _there(span: Span, term: str) -> bool:
+    return term in span.concepts or (term.startswith("word:") and next(_where(span, term), -1) >= 0)
 
 
 def _within(frame: Frame, context: Context) -> bool:
@@ -257,7 +272,7 @@ _BECOMES = {
 def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
     """The cues that are there, with the positions of their terms; none across a pause or an "and"."""
     for cue in frame.cues:
-        if all(_any(span, (term,)) for term in cue.terms):
+        if all(term in span.concepts or _any(span, (term,)) for term in cue.terms):
             first = next(_where(span, cue.terms[0]))
             at = tuple(min(_where(span, term), key=lambda i: (i <= first, abs(i - first))) for term in cue.terms[1:])
             at = (first, *at)

@@ -30,6 +30,7 @@ class Item:
         "kind",
         "metric",
         "polarity",
+        "signs",
         "slip",
         "start",
         "text",
@@ -68,6 +69,8 @@ class Item:
         """What its spelling cost."""
         self.doubts: dict[str, float] | None = None
         """What it costs left unread, by what hangs on it, once that was worked out."""
+        self.signs: frozenset[str] | None = None
+        """What declared tests see of it, once that was worked out; not of a number, whose neighbours tell."""
         self.metric = False
         """A number said without a unit where people speak in metric units."""
 
@@ -81,7 +84,7 @@ class Item:
         copy.kind, copy.start, copy.end = self.kind, self.start, self.end
         copy.concepts, copy.value, copy.unit, copy.form = self.concepts, self.value, self.unit, self.form
         copy.cost, copy.free, copy.text, copy.slip = self.cost, self.free, self.text, self.slip
-        copy.polarity, copy.at, copy.metric, copy.doubts = _NONE, 0, False, None
+        copy.polarity, copy.at, copy.metric, copy.doubts, copy.signs = _NONE, 0, False, None, None
         return copy
 
     @property

@@ -67,6 +67,17 @@ def speaking(pack: Pack) -> Iterator[None]:
         _SPOKEN.reset(before)
 
 
+class _Each(dict[Pack, R]):
+    """What each language has of its own, made when it is first asked for."""
+
+    def __init__(self, made: Callable[[], R]) -> None:
+        super().__init__()
+        self._made = made
+
+    def __missing__(self, pack: Pack) -> R:
+        return self.setdefault(pack, self._made())
+
+
 def by_language(made: Callable[P, R]) -> Callable[P, R]:
     """Worked out once, as by functools.cache, for each language apart (and for the last 2,048 arguments)."""
     return _kept(made, 2048)
@@ -78,24 +89,16 @@ def lately(size: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
 
 
 def _kept(made: Callable[P, R], size: int) -> Callable[P, R]:
-    kept: dict[Pack, Callable[P, R]] = {}
-    values: dict[Pack, R] = {}
+    kept = _Each(lambda: cast(Callable[P, R], lru_cache(maxsize=size)(made)))
+    values = _Each(cast(Callable[[], R], made))
 
     @wraps(made)
     def look_up(*args: P.args, **named: P.kwargs) -> R:
-        pack = spoken_here()
-        try:
-            known = kept[pack]
-        except KeyError:
-            known = kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
-        return known(*args, **named)
+        return kept[spoken_here()](*args, **named)
 
     @wraps(made)
     def value() -> R:
-        try:
-            return values[spoken_here()]
-        except KeyError:
-            return values.setdefault(spoken_here(), made())  # type: ignore[call-arg]
+        return values[spoken_here()]
 
     return look_up if signature(made).parameters else cast(Callable[P, R], value)
 

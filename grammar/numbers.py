@@ -86,16 +86,17 @@ def number_words() -> NumberWords:
 
 def numbers_at(words: Sequence[str], i: int) -> list[NumberAt]:
     """Every number that can begin at word `i`, the longest and plainest of each value kept."""
-    return _reader(tuple(words)).at(i)
+    return number_reader(tuple(words)).at(i)
 
 
 def fraction_at(words: Sequence[str], i: int) -> tuple[int, float] | None:
     """A proper fraction at `i`: "3/4", "three quarters", "fifteen sixteenths", "a half", "half", "15 16ths"."""
-    return _reader(tuple(words)).fraction(i)
+    return number_reader(tuple(words)).fraction(i)
 
 
 @lately(8)
-def _reader(words: tuple[str, ...]) -> _Reader:
+def number_reader(words: tuple[str, ...]) -> _Reader:
+    """What reads the numbers of these words, each once."""
     return _Reader(words)
 
 

@@ -47,7 +47,9 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
     `read`: the reader, for a part of the message by itself.
     """
     meant = _put_right(text, known)
-    order = order_out(text, context, known) or order_out(meant, context, known)
+    order = order_out(text, context, known)
+    if order is None and meant != text:
+        order = order_out(meant, context, known)
     has = any(isinstance(command, Evacuate) for command in reading.commands)
     if order is None or (has and _lifted(reading)):
         return reading
@@ -141,6 +143,6 @@ def _put_right(text: str, known: Names) -> str:
     """With slips of a single letter put right: "evrybody out"."""
     said = [token.text for token in tokens(text)]
     meant = spellings(tokens(text), known, False)[0].words if said else ()
-    if len(said) != len(meant):
+    if len(said) != len(meant) or said == [*meant]:
         return text
     return " ".join(b if OSA.distance(a, b) <= 1 else a for a, b in zip(said, meant, strict=True))

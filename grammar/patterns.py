@@ -107,11 +107,15 @@ _MAYBE_GAPS = frozenset(("~", "_*"))
 class Search:
     """Wordings that are searched for in `grammar.text.spaced` words; tried only where a first word of theirs stands."""
 
-    __slots__ = ("_first", "_parts")
+    __slots__ = ("_always", "_by_word")
 
     def __init__(self, parts: Sequence[tuple[frozenset[str], re.Pattern[str]]]) -> None:
-        self._parts = parts
-        self._first = frozenset().union(*(first for first, _ in parts))
+        self._always = tuple(pattern for first, pattern in parts if _ANY in first)
+        self._by_word = {
+            word: tuple(pattern for first, pattern in parts if word in first or _ANY in first)
+            for word in frozenset().union(*(first for first, _ in parts))
+        }
+        """First word -> what may begin with it."""
 
     def search(self, words: str) -> re.Match[str] | None:
         """The first of them that stands there."""
@@ -124,18 +128,22 @@ class Search:
     def finditer(self, words: str) -> Iterator[re.Match[str]]:
         """Each that stands there, one behind the other."""
         said = words.split(" ")
-        if _ANY not in self._first and self._first.isdisjoint(said):
+        by_word, always = self._by_word, self._always
+        if not always and by_word.keys().isdisjoint(said):
             return
         at = past = 0
         for word in said:
-            if at >= past and word and (match := self._at(words, at, word)) is not None:
-                yield match
-                past = match.end()
+            if word and at >= past and (always or word in by_word):
+                match = self._at(words, at, word)
+                if match is not None:
+                    yield match
+                    past = match.end()
             at += len(word) + 1
 
     def _at(self, words: str, at: int, word: str) -> re.Match[str] | None:
-        for first, pattern in self._parts:
-            if (word in first or _ANY in first) and (match := pattern.match(words, at)) is not None:
+        for pattern in self._by_word.get(word, self._always):
+            match = pattern.match(words, at)
+            if match is not None:
                 return match
         return None
 

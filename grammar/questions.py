@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from grammar.items import Item
+from grammar.lexicon import by_language
 from grammar.vocabulary import word_list
 
 _STOPS = frozenset(",.;:!?\n")
@@ -165,11 +166,13 @@ def _address(items: list[Item], lo: int, hi: int) -> tuple[int, bool]:
 
 def _begins(text: str) -> bool:
     """A clause's own beginning, that is no address."""
-    word = text.split()[0]
-    return any(
-        word in word_list(name)
-        for name in ("polarity_aux", "polarity_asking", "polarity_persons", "polarity_determiners")
-    )
+    return text.split()[0] in _beginnings()
+
+
+@by_language
+def _beginnings() -> frozenset[str]:
+    kinds = ("aux", "asking", "persons", "determiners")
+    return frozenset().union(*(word_list(f"polarity_{kind}") for kind in kinds))
 
 
 def calls(item: Item) -> bool:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from functools import cache, partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -48,7 +47,7 @@ from grammar.readers.sizes import take_in_units
 from grammar.scribe import note_of_patient, read_care, tells_of_patient
 from grammar.spelling import Spelling, spellings
 from grammar.splitting import Part, split
-from grammar.tagger import segmentations
+from grammar.tagger import likeliest, segmentations
 from grammar.text import LONGEST, tokens
 from grammar.undone import named_as_undone
 from grammar.verdict import decide, unsure
@@ -106,7 +105,14 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    by_itself = cache(partial(_alone, context=context, known=known))
+    alone: dict[str, Reading] = {}
+
+    def by_itself(part: str) -> Reading:
+        """A part of the message; read once, whoever asks."""
+        if part not in alone:
+            alone[part] = _alone(part, context, known)
+        return alone[part]
+
     care = read_care(text, context, by_itself)
     if care is not None:
         return care
@@ -270,15 +276,12 @@ def _read_spellings(
     text: str, spelled: Sequence[Spelling], context: Context, known: Names, rivals: Sequence[Part]
 ) -> list[Part]:
     """Reads the likeliest ways to spell and cut the words, until the rest can't win any more."""
-    ways: list[tuple[float, list[Item]]] = []
-    for spelling in spelled:
-        cuts = segmentations(spelling, known)
-        ways.extend((sum(spelling.costs) + cost - cuts[0][0], items) for cost, items in cuts)
-    ways.sort(key=lambda w: w[0])
     parts: list[Part] = []
     best = min((p.cost for p in rivals), default=NEVER)
-    many = len(ways[0][1]) if ways else 0
-    for extra, items in ways[: _WAYS if many <= (_SOME if rivals else _MANY) else 1]:
+    left = _WAYS
+    for extra, items in likeliest(spelled, known):
+        if left == _WAYS and len(items) > (_SOME if rivals else _MANY):
+            left = 1
         if extra > best + HOPELESS:
             break
         name_speakers(items, context.own_unit)
@@ -290,6 +293,9 @@ def _read_spellings(
         found = split(text, in_feet(listed(same_hose(items)), context), context, limit)
         parts.extend(_dearer(part, extra) for part in found)
         best = min([best, *(p.cost for p in parts)])
+        left -= 1
+        if not left:
+            break
     parts.sort(key=lambda p: p.cost)
     return parts
 

@@ -51,6 +51,9 @@ def _spellings(found: tuple[Token, ...], known: Names, confusions: bool) -> tupl
     options = [_options(i, swapped, known, terms, confusions) for i in range(len(swapped))]
     combos: list[tuple[float, list[Option]]] = [(0.0, [])]
     for choice in options:
+        if len(choice) == 1:
+            combos = [(cost + choice[0][1], [*picked, choice[0]]) for cost, picked in combos]
+            continue
         combos = sorted(
             ((cost + extra, [*picked, (words, extra)]) for cost, picked in combos for words, extra in choice),
             key=lambda c: c[0],

@@ -55,7 +55,9 @@ class Part(NamedTuple):
 
     @property
     def commands(self) -> tuple[Command, ...]:
-        return tuple(command for piece in self.pieces for command in piece.commands)
+        if len(self.pieces) == 1:
+            return self.pieces[0].commands
+        return tuple([command for piece in self.pieces for command in piece.commands])
 
 
 _NOTHING = Part(SURE, SURE, (), ())
@@ -196,7 +198,7 @@ def _break_between(one: Candidate, two: Candidate, items: list[Item]) -> bool:
 def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
     if not piece.commands and piece.question is None and piece.declined is None:  # only filler
         return start._replace(cost=start.cost + piece.cost)
-    if piece.commands and all(command in start.commands for command in piece.commands):
+    if piece.commands and start.pieces and _holds(start.commands, piece.commands):
         return start._replace(cost=start.cost + piece.cost, worst=max(start.worst, piece.cost))  # said twice over
     merged = _one_question(start, piece, items)
     if merged is not None:
@@ -209,6 +211,11 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
         torn = _torn(start.pieces[-1], piece, items)
         start = start._replace(cost=start.cost + NO_PAUSE, worst=start.worst + torn)
     return Part(start.cost + piece.cost + COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
+
+
+def _holds(told: tuple[Command, ...], more: tuple[Command, ...]) -> bool:
+    """All of these commands are told already."""
+    return all(command in told for command in more)
 
 
 def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:

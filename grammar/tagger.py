@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+from typing import NamedTuple
 
 from grammar.clock import durations, times
 from grammar.items import Item
 from grammar.lexicon import by_language
-from grammar.numbers import NumberAt, number_words, numbers_at
+from grammar.numbers import NumberAt, number_reader, number_words, numbers_at
 from grammar.quantities import floors, quantities, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary, word_list
@@ -36,9 +38,34 @@ def segmentations(spelling: Spelling, known: Names) -> list[tuple[float, list[It
 
     Each caller gets items of its own.
     """
+    return [(cost, [item.again() for item in items]) for cost, items in _cuts(spelling, known)]
+
+
+def likeliest(spelled: Sequence[Spelling], known: Names) -> Iterator[tuple[float, list[Item]]]:
+    """The cuts of all spellings, likeliest first, each with what it costs more than the best; tagged as they are asked.
+
+    `spelled`: cheapest first.
+    """
+    waiting: list[tuple[float, tuple[Item, ...]]] = []
+    costs = [sum(spelling.costs) for spelling in spelled]
+    k = 0
+    while waiting or k < len(spelled):
+        while k < len(spelled) and (not waiting or costs[k] <= waiting[0][0] + _NEARLY):
+            cuts = _cuts(spelled[k], known)
+            waiting.extend((costs[k] + cost - cuts[0][0], items) for cost, items in cuts)
+            k += 1
+        waiting.sort(key=lambda way: way[0])
+        extra, items = waiting.pop(0)
+        yield extra, [item.again() for item in items]
+
+
+_NEARLY = 1e-9
+
+
+def _cuts(spelling: Spelling, known: Names) -> tuple[tuple[float, tuple[Item, ...]], ...]:
     if spelling.cuts is None:
         spelling.cuts = tuple((cost, tuple(items)) for cost, items in _segmentations(spelling, known))
-    return [(cost, [item.again() for item in items]) for cost, items in spelling.cuts]
+    return spelling.cuts
 
 
 def _segmentations(spelling: Spelling, known: Names) -> Iterator[tuple[float, list[Item]]]:
@@ -53,11 +80,15 @@ def _segmentations(spelling: Spelling, known: Names) -> Iterator[tuple[float, li
         best[i].sort(key=lambda e: e[0])
         floor = best[i][0][0]
         best[i] = [e for e in best[i][:_BEAM] if e[0] <= floor + _WINDOW]
+        counts = any(last is not None and last.kind == "num" for _, _, _, last in best[i])
         for edge in _edges(spelling, i, known, numbers):
-            best[edge.end].extend(
-                (cost + edge.cost + numbers.parted(last, edge), i, k, edge)
-                for k, (cost, _, _, last) in enumerate(best[i])
-            )
+            ends, told = best[edge.end], edge.cost
+            if counts and edge.kind in ("num", "floor"):
+                for k, (cost, _, _, last) in enumerate(best[i]):
+                    ends.append((cost + told + numbers.parted(last, edge), i, k, edge))
+            else:
+                for k, (cost, _, _, _) in enumerate(best[i]):
+                    ends.append((cost + told, i, k, edge))
     best[n].sort(key=lambda e: e[0])
     for cost, i, k, last in best[n][:_BEAM]:
         if cost > best[n][0][0] + _WINDOW:
@@ -77,11 +108,10 @@ _ONE_NUMBER, _JOINED = 0.3, 0.1
 class _Numbers:
     """The numbers that begin at each word."""
 
-    def __init__(self, words: Sequence[str]) -> None:
-        self._words = words
-
-    def at(self, i: int) -> Sequence[NumberAt]:
-        return numbers_at(self._words, i)
+    def __init__(self, words: tuple[str, ...]) -> None:
+        self.at: Callable[[int], Sequence[NumberAt]] = number_reader(words).at
+        self.terms = vocabulary()
+        self.numeric = _numeric_words()
 
     def parted(self, last: Item | None, item: Item) -> float:
         """What it costs that `item` comes right after the number `last`, when both are one number."""
@@ -101,11 +131,11 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
     if word in SEPARATORS:
         yield Item("sep", i, i + 1, value=word, text=word.replace("\n", "."), free=True)
         return
-    terms = vocabulary()
+    terms = read.terms
     term_matches = matches(terms.tree, words, i, terms.skip)
     found: list[Item] = []
     numbers: Sequence[NumberAt] = ()
-    if word[0].isdigit() or word[0] == "." or word in _numeric_words():
+    if word[0].isdigit() or word[0] == "." or word in read.numeric:
         numbers = read.at(i)
         found.extend(times(words, i, numbers))
         found.extend(durations(words, i, numbers))
@@ -114,7 +144,7 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
     if term_matches:
         found.extend(_units(spelling, i, term_matches))
         found.extend(_terms(words, i, term_matches, terms))
-    for end, meanings in matches(known.tree, words, i, terms.skip):
+    for end, meanings in matches(known.tree, words, i, terms.skip) if word in known.tree else ():
         found.extend(_named(words, i, end, meanings))
         found.extend(_company(words, i, end, meanings))
     if i and words[i - 1] in word_list("streets_before"):
@@ -183,10 +213,8 @@ def _terms(
     for end, concepts in matches[-3:]:
         if end - i > 1 and words[end - 1] in word_list("companies_kinds") and end < len(words) and _numeric(words[end]):
             continue  # "supply engine 9": the engine is that one
-        names = frozenset(str(c) for c in concepts)
+        names, place, crew, _ = _told(concepts)
         text = " ".join(words[i:end])
-        place = next((c for c in names if c.startswith("place:")), None)
-        crew = next((c for c in names if c.startswith("crew:")), None)
         free = "free" in names or "skip" in names or (end == i + 1 and words[i] in terms.free)
         if crew:
             yield Item("unit", i, end, concepts=names, value=_plain_text(words, i, end, terms), text=text)
@@ -196,6 +224,23 @@ def _terms(
             yield Item("term", i, end, concepts=names, text=text, free=free, cost=0.01 if place else 0.0)
         if place and place.endswith((":division", ":sector", ":apartment_no")):
             yield from _numbered_place(words, i, end, place)
+
+
+class _Told(NamedTuple):
+    """What the concepts of a phrase are; of each kind one."""
+
+    names: frozenset[str]
+    place: str | None
+    crew: str | None
+    apparatus: str | None
+
+
+@cache
+def _told(concepts: tuple[object, ...]) -> _Told:
+    said = [str(concept) for concept in concepts]
+    names = frozenset(said)
+    place, crew = (next((c for c in names if c.startswith(kind)), None) for kind in ("place:", "crew:"))
+    return _Told(names, place, crew, next((c for c in said if c.startswith("app:")), None))
 
 
 def _plain_text(words: Sequence[str], i: int, end: int, terms: Vocabulary) -> str:
@@ -262,7 +307,7 @@ def _units(spelling: Spelling, i: int, matches: Sequence[tuple[int, tuple[object
     """ "engine 9", "E9", "battalion one", "crew 2"."""
     words = spelling.words
     for end, concepts in matches:
-        apparatus = next((str(c) for c in concepts if str(c).startswith("app:")), None)
+        apparatus = _told(concepts).apparatus
         if apparatus is None or end >= len(words):
             continue
         start = end + 1 if words[end] in word_list("companies_word") and end + 1 < len(words) else end

@@ -104,8 +104,9 @@ def clean(message: str) -> str:
     if not text.isascii():
         text = "".join(_plain_digit(c) for c in text if not unicodedata.combining(c))
     for pattern, plain in written().forms:
-        text = pattern.sub(plain, text)
-    return _DRAWN_OUT.sub(r"\1\1\1", text)
+        if pattern.search(text) is not None:
+            text = pattern.sub(plain, text)
+    return _DRAWN_OUT.sub(r"\1\1\1", text) if _DRAWN_OUT.search(text) is not None else text
 
 
 def unaccented(text: str) -> str:

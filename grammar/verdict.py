@@ -95,8 +95,9 @@ def _taken(said: Reading, best: Part, words: str) -> Reading:
 def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]:
     """Other readings that mean something else."""
     out = []
+    essence = _essence(best) if len(found) > 1 else ()
     for part, words in found[1:]:
-        same = _essence(part) == _essence(best) or any(rule(part, best) for rule in _SAME)
+        same = _essence(part) == essence or any(rule(part, best) for rule in _SAME)
         if not same and not _reads_less(part, best) and not _only_declines(part, best) and not _absurd(part):
             out.append((part, words))
     return out

@@ -11,7 +11,7 @@ from sys import intern
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import by_language, language, lately, spoken_here
+from grammar.lexicon import Pack, by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
@@ -249,12 +249,14 @@ def _units_said() -> dict[str, list[str]]:
 
 def word_list(name: str) -> frozenset[str]:
     """A word list of the language's [words]; empty where it has none."""
-    return _lists()[name]
+    pack = spoken_here()
+    if pack not in _LISTS:
+        _LISTS[pack] = vocabulary().lists
+    return _LISTS[pack][name]
 
 
-@by_language
-def _lists() -> Mapping[str, frozenset[str]]:
-    return vocabulary().lists
+_LISTS: dict[Pack, Mapping[str, frozenset[str]]] = {}
+"""The lists of each language, at hand: they are asked for a hundred times a message."""
 
 
 def _plain_words() -> frozenset[str]:
@@ -313,13 +315,31 @@ class Names(NamedTuple):
 
 def names(context: Context) -> Names:
     """The names of this context; the same names are worked out once."""
+    pack = spoken_here()
+    last, found = _LAST.get(pack, (None, None))
+    if last is not context or found is None:
+        found = _of_context(context)
+        _LAST[pack] = context, found
+    return found
+
+
+_LAST: dict[Pack, tuple[Context, Names]] = {}
+"""The last context of each language, with its names: a message asks for them several times."""
+
+
+def _of_context(context: Context) -> Names:
     units = tuple(u for u in (context.own_unit, *context.units_known, *context.inside) if u)
     called = frozenset(unit.rpartition(" ")[0].lower() for unit in units if unit[-1:].isdigit())
     if context.units == "metric":
         called |= word_list("companies_metric")
-    called -= frozenset(("", "crew", "medic", *vocabulary().apparatus))
-    companies = tuple(sorted(called))
+    companies = tuple(sorted(called - _called_already()))
     return _names(context.rig_lines, context.slang, units, context.crews, context.people, context.streets, companies)
+
+
+@by_language
+def _called_already() -> frozenset[str]:
+    """What companies are called everywhere."""
+    return frozenset(("", "crew", "medic", *vocabulary().apparatus))
 
 
 @lately(64)

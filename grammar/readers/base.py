@@ -35,7 +35,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "signs")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "seen", "typed")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -46,8 +46,10 @@ class Span:
         """The message as it was written."""
         self.lays: list[Any] | None = None
         """Worked out by readers/layout.py when a reader asks for it."""
-        self.signs: list[frozenset[str]] | None = None
+        self.seen: Any = None
         """Worked out by readers/signs.py for declared tests."""
+        self.typed: list[Any] | None = None
+        """Worked out by readers/slots.py: the ways to type each item."""
         here = items[lo:hi]
         self.concepts: set[str] = {f"is:{item.kind}" for item in here}.union(*[item.concepts for item in here])
 

@@ -47,7 +47,7 @@ def read_benchmark(span: Span) -> Iterable[Candidate]:
     """ "water on the fire", "primary complete on the second floor at 14:12", "engine 9 on scene with four"."""
     if span.has("primary"):
         yield from _both_searches(span)
-    for rule in RULES:
+    for rule in (rule for rule in RULES if rule.subject[0] in span.concepts):
         for i in span.where(*rule.subject):
             if not _of_something_else(span, rule.benchmark, i):
                 yield from _by_rule(span, rule, i)

@@ -35,7 +35,7 @@ class Group:
 
     def has(self, *kinds: str) -> bool:
         """Any of these slots is filled."""
-        return any(kind in self.values for kind in kinds)
+        return not self.values.keys().isdisjoint(kinds)
 
     def without(self, *kinds: str) -> dict[str, object]:
         """What was said of it but for these."""

@@ -17,7 +17,7 @@ from grammar.readers.lay_paths import chain, feed_and_legs, section
 from grammar.readers.lay_ways import all_off, counted_hundreds, floor_of_all, one_each, one_line, spread, with_other
 from grammar.readers.several_lines import Parted, several_lines
 from grammar.readers.signs import met
-from grammar.readers.slots import each_options, typings
+from grammar.readers.slots import each_options, typed, typings
 from grammar.saying import Sayer
 
 replace = msgspec.structs.replace
@@ -62,6 +62,14 @@ def read_lays(span: Span) -> list[LayReading]:
     return span.lays
 
 
+def tells_no_line(span: Span) -> bool:
+    """Numbers that may be of a line, and no line, size or name: no lay, unless a pressure is asked for."""
+    return met("may_be_a_lay", span) and all(slot.kind in _OF_ANY for slots in typed(span) for slot in slots)
+
+
+_OF_ANY = frozenset(("len", "flow", "tip", "npsi", "rise", "percent", "intake", "label", "sep", "and", "denied"))
+
+
 def _with_legs(span: Span, lay: LayReading) -> LayReading:
     """ "300 feet of 3 inch with four 100 foot 1.75 legs": hose that ends in legs feeds them."""
     if not span.has("legs") or len(lay.lays) != 2 or any(one.feed or one.split for one in lay.lays):
@@ -91,18 +99,25 @@ def lays_without(span: Span, *positions: int) -> list[LayReading]:
 _LONG = 36
 """Items of a stretch from which on only the likeliest typings are tried: nobody tells one lay in so many."""
 _FEW, _WAYS = 2, 6
+_MADE_OF = ("len", "hose", "name", "family", "device", "unknown_name")
+"""What is no lay without one of these."""
 
 
 def _lays(span: Span) -> Iterator[LayReading]:
-    several = several_lines(span, each_options(span))
+    options = each_options(span)
+    if not any(slot.kind in _MADE_OF for _, slots in options for slot in slots):
+        return
+    several = several_lines(span, options)
     most = _FEW if span.hi - span.lo > _LONG else _WAYS
     built = (
         [(way.cost + way.extra, _parted(way)) for way in several]
         if several
         else [(cost, Builder().read(slots)) for cost, slots in typings(span, most)]
     )
-    found = (_assembled(span, one, cost) for cost, one in built)
-    return (reading for reading in found if reading is not None)
+    for cost, one in built:
+        reading = _assembled(span, one, cost)
+        if reading is not None:
+            yield reading
 
 
 def _parted(way: Parted) -> Builder:
@@ -133,7 +148,7 @@ _LONG_FT, _LARGE_IN = 1500, 4
 def _assembled(span: Span, built: Builder, cost: float) -> LayReading | None:
     """The groups put together, with what is doubtful in them; None where they are no lay."""
     groups = [group for group in built.groups if group.values or group.noun]
-    if not any(group.has("len", "hose", "name", "family", "device", "unknown_name") for group in groups):
+    if not any(group.has(*_MADE_OF) for group in groups):
         return None
     groups, counted = spread(groups)
     lays, more = feed_and_legs(built) if built.split is not None else chain(built, groups)

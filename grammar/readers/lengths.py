@@ -19,9 +19,12 @@ _REACH, _SIZES_BEHIND = 3, 4
 
 def same_hose(items: list[Item]) -> list[Item]:
     """ "Five inch …, and what do I lose in 300 feet of it": the size that was said last stands for "it"."""
+    it = word_list("lengths_it")
+    if all(item.text not in it for item in items):
+        return list(items)
     out: list[Item] = []
     for k, item in enumerate(items):
-        points = item.text in word_list("lengths_it") and k > 1 and items[k - 1].text == "of"
+        points = item.text in it and k > 1 and items[k - 1].text == "of"
         size = next((one for one in reversed(out) if _sized(one)), None)
         length = k > 1 and items[k - 2].kind == "num" and (items[k - 2].unit in ("ft", "m") or _even_feet(items[k - 2]))
         if points and size is not None and length:
@@ -64,6 +67,8 @@ def _even_feet(item: Item) -> bool:
 
 def in_feet(items: list[Item], context: Context) -> list[Item]:
     """The items, with each number of lengths as one number of feet: so many of the rig's pieces of that hose."""
+    if not any("length_word" in item.concepts for item in items):
+        return items
     out: list[Item] = []
     k = 0
     while k < len(items):

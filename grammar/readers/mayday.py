@@ -119,7 +119,7 @@ def _like_mayday(word: str) -> bool:
     """The word, run together, or within one slip of it."""
     if word in ("mayday", "maydays", "mayday's", "m'aidez", "maidez"):
         return True
-    if word in word_list("first_not_it") or len(word) < 5:
+    if (word[:1] != "m" and "mayday" not in word) or word in word_list("first_not_it") or len(word) < 5:
         return False
     if "mayday" in word or re.sub(r"(.)\1+", r"\1", word) == "mayday":
         return True

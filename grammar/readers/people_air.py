@@ -74,9 +74,12 @@ def read_air_time(span: Span) -> Iterable[Candidate]:
     """ "4500 to 3700 in five minutes", "how long does a 45 minute bottle last"."""
     if span.has(*word_list("air_time_otherwise")) or (span.has("snooze") and not span.has("minutes_later")):
         return
-    bar = any(span.items[i].unit == "bar" for i in span.kinds("num"))
-    read = [i for i in span.kinds("num") if _gauge_like(span, i, bar)]
-    minutes = [i for i in span.kinds("num") if span.items[i].unit in ("min", "s")]
+    numbers = span.kinds("num")
+    if len(numbers) < 2 and not span.has(*word_list("air_time_asked")):
+        return
+    bar = any(span.items[i].unit == "bar" for i in numbers)
+    read = [i for i in numbers if _gauge_like(span, i, bar)]
+    minutes = [i for i in numbers if span.items[i].unit in ("min", "s")]
     if len(read) == 2 and not minutes:
         yield from _fell(span, read, bar)
     else:

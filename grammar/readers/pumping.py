@@ -10,7 +10,7 @@ from grammar.doubt import idle
 from grammar.lexicon import sentence
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.readers.lay_questions import doubtful_lay, missing_question, which_line
-from grammar.readers.layout import LayReading, read_lays, whichever
+from grammar.readers.layout import LayReading, read_lays, tells_no_line, whichever
 from grammar.readers.others_lines import others_unit, whose_question
 from grammar.readers.signs import doubts, met, word_list
 from grammar.readers.supply_lay import each_or_all, ldh_in, parted
@@ -23,6 +23,10 @@ LAY_TRIGGERS = (
 )  # fmt: skip
 
 
+_TOLD = ("line", "legs", "of_hose", "stretch", "through")
+"""With one of these a length alone is told of a line."""
+
+
 @reads(*LAY_TRIGGERS)
 def read_pressure(span: Span) -> Iterable[Candidate]:
     """ "two lines, 200 feet, 1.75, second floor", "crosslay one", "what do I pump for …"."""
@@ -31,6 +35,8 @@ def read_pressure(span: Span) -> Iterable[Candidate]:
         yield take.declining(sentence("say_whole_length"), PumpPressure.intent, HARDLY)
         return
     asked = span.has("ask_pressure")
+    if not asked and not span.has(*_TOLD) and tells_no_line(span):
+        return
     for said in read_lays(span):
         lay = whichever(said)
         other_of_family = span.has("other") and said.family and span.context.last
@@ -91,7 +97,7 @@ def _friction(span: Span, take: Take) -> bool:
 
 def _worth(span: Span, lay: LayReading) -> bool:
     """A length or a floor alone is no lay unless a pressure was asked for."""
-    told = span.has("line", "legs", "of_hose", "stretch", "through")
+    told = span.has(*_TOLD)
     lines = [line for one in lay.lays for line in one.lines]
     split = any(one.split and (one.feed or one.lines) for one in lay.lays)
     return bool(lay.unknown_name or lay.family or split) or any(_line_told(line, told) for line in lines)

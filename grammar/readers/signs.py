@@ -14,8 +14,8 @@ fact: one of the language's [fact] tables, else one of FACTS.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any, TypeAlias
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple, TypeAlias, TypeVar, cast
 
 from grammar import costs
 from grammar.items import Item
@@ -26,6 +26,7 @@ from grammar.vocabulary import word_list as declared_words
 
 Signs: TypeAlias = frozenset[str]
 Test: TypeAlias = Callable[["Site"], bool]
+T = TypeVar("T")
 NONE: Signs = frozenset()
 NOZZLES = frozenset(("tip", "smooth_bore", "nozzle"))
 _OF_NOZZLE_IN = 3.5
@@ -53,27 +54,59 @@ def word_list(name: str) -> Signs:
     return found
 
 
+def site_at(span: Span, i: int) -> Site:
+    """The item at `i`, with what stands around it; the same one each time."""
+    seen = seen_of(span)
+    site = seen.sites.get(i)
+    if site is None:
+        site = seen.sites[i] = Site(span, i, seen)
+    return site
+
+
+class Seen:
+    """What declared tests see of a stretch, worked out once."""
+
+    __slots__ = ("facts", "signs", "sites", "told")
+
+    def __init__(self, span: Span) -> None:
+        self.signs = [item.signs or _signs(span, k) for k, item in enumerate(span.items)]
+        """Of each item of the message."""
+        self.told: Signs = NONE.union(*self.signs[span.lo : span.hi])
+        """Of all items of the stretch."""
+        self.sites: dict[int, Site] = {}
+        self.facts: dict[str, float] = {}
+        """What was asked of the whole stretch: facts and doubts."""
+
+
+def seen_of(span: Span) -> Seen:
+    """What tests see of this stretch."""
+    seen: Seen | None = span.seen
+    if seen is None:
+        seen = span.seen = Seen(span)
+    return seen
+
+
 class Site:
     """An item of a stretch, with what stands around it."""
 
-    __slots__ = ("_beside", "i", "item", "signs", "span")
+    __slots__ = ("_beside", "hi", "i", "item", "lo", "signs", "span", "told")
 
-    def __init__(self, span: Span, i: int) -> None:
-        if span.signs is None:
-            span.signs = [_signs(span, k) for k in range(len(span.items))]
-        self.span, self.signs, self.i = span, span.signs, i
-        self.item = self.span.items[i]
+    def __init__(self, span: Span, i: int, seen: Seen) -> None:
+        self.span, self.signs, self.told, self.i = span, seen.signs, seen.told, i
+        self.lo, self.hi = span.lo, span.hi
+        self.item = span.items[i]
         self._beside: dict[int, Signs] = {}
 
     def beside(self, step: int) -> Signs:
         """The signs of what stands before (-1) or after (1), past words that say nothing."""
-        if step not in self._beside:
-            self._beside[step] = self._near(step)
-        return self._beside[step]
+        found = self._beside.get(step)
+        if found is None:
+            found = self._beside[step] = self._near(step)
+        return found
 
     def of(self, k: int) -> Signs:
         """The signs of an item of the stretch."""
-        return self.signs[k] if self.span.lo <= k < self.span.hi else NONE
+        return self.signs[k] if self.lo <= k < self.hi else NONE
 
     def sees(self, where: str, *signs: str) -> bool:
         """One of the signs is there."""
@@ -139,33 +172,45 @@ _ELSEWHERE = (*_OF_TEXT, *_TOLD, "message", "earlier")
 def _signs(span: Span, k: int) -> Signs:
     """What tests ask of an item."""
     item = span.items[k]
-    signs = {*item.concepts, item.text, f"is:{item.kind}"}
     if item.kind == "num":
-        signs |= _of_number(span, k)
-    elif item.kind == "line":
-        devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
-        signs |= {"a_hose", *devices}
-    elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
-        signs.add("tall")
-    elif "sprinkler" in item.concepts and "fire_connection" not in item.concepts:
-        signs.add("sprinklers")
-    return frozenset(signs)
+        tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
+        return _of_number(item.concepts, item.text, item.number, item.unit, item.form, tip)
+    if item.signs is None:
+        item.signs = _of_word(item.kind, item.concepts, item.text)
+        if item.kind == "line":
+            devices = {line.device for line in span.context.rig_lines if line.key == item.value and line.device}
+            item.signs |= {"a_hose", *devices}
+        elif item.kind == "floor" and isinstance(item.value, int) and item.value > _TALL:
+            item.signs |= {"tall"}
+    return item.signs
 
 
-def _of_number(span: Span, k: int) -> set[str]:
+@by_language
+def _of_word(kind: str, concepts: Signs, text: str) -> Signs:
+    """What a word is by itself."""
+    sprinklers = kind not in ("num", "line") and "sprinkler" in concepts and "fire_connection" not in concepts
+    return concepts | {text, f"is:{kind}", f"text:{text}", *(("sprinklers",) if sprinklers else ())}
+
+
+@by_language
+def _of_number(concepts: Signs, text: str, number: float, unit: str | None, form: str, tip: bool) -> Signs:
     """What a number is by itself; "small": less than 2 in, as a "small line" is."""
-    item, plain = span.items[k], sizes("plain_hoses")
-    tip = any("tip" in one.concepts for one in span.items[k + 1 : min(k + 3, span.hi)])
-    hose = item.number >= min(plain) if item.unit == "in" else item.unit is None and item.number in plain and not tip
-    told = {"a_tip": item.number in sizes("tips"), "a_hose": hose, "hose_number": hose, "sized": sized(item)}
-    told["small"] = told["sized"] and item.number < _SMALL_IN
-    signs = {f"u:{item.unit}", f"form:{item.form}", f"n:{item.number:g}"}
-    return signs.union(sign for sign, holds in told.items() if holds)
+    plain = sizes("plain_hoses")
+    hose = number >= min(plain) if unit == "in" else unit is None and number in plain and not tip
+    told = {"a_tip": number in sizes("tips"), "a_hose": hose, "hose_number": hose, "sized": _sized(unit, concepts)}
+    told["small"] = told["sized"] and number < _SMALL_IN
+    told["n:whole"] = number == int(number)
+    signs = {f"u:{unit}", f"form:{form}", f"n:{number:g}", *(sign for sign, holds in told.items() if holds)}
+    return _of_word("num", concepts, text) | signs
 
 
 def sized(item: Item) -> bool:
     """A number that is the size or the length of hose."""
-    return item.kind == "num" and (item.unit in ("in", "mm", "ft", "m") or "hose_said" in item.concepts)
+    return item.kind == "num" and _sized(item.unit, item.concepts)
+
+
+def _sized(unit: str | None, concepts: Signs) -> bool:
+    return unit in ("in", "mm", "ft", "m") or "hose_said" in concepts
 
 
 # ----------------------------------------------------------------------------------------------------------- the tests
@@ -181,24 +226,77 @@ def declared(table: str) -> Any:
     return found
 
 
+class Declared(NamedTuple):
+    """A test as it is written in a table."""
+
+    holds: Test
+    needs: tuple[Signs, ...] = ()
+    """One sign of each of these stands in the stretch wherever the test holds."""
+    alone: Callable[[Signs], bool] | None = None
+    """The same test of an item's own signs, where it looks at nothing else."""
+
+
 @by_language
-def compiled(said: str) -> Test:
+def compiled(said: str) -> Declared:
     """A test as it is written in a table."""
     ways = [_one(way.strip()) for way in said.split(" | ")]
-    return ways[0] if len(ways) == 1 else lambda site: any(way(site) for way in ways)
+    if len(ways) == 1:
+        return ways[0]
+    needs = (NONE.union(*(way.needs[0] for way in ways)),) if all(way.needs for way in ways) else ()
+    return Declared(_some([way.holds for way in ways]), needs, _of_own(_some, ways))
 
 
-def _one(said: str) -> Test:
+def _one(said: str) -> Declared:
     if said.startswith("!"):
         other = _one(said[1:])
-        return lambda site: not other(site)
+        return Declared(_not(other.holds), (), other.alone and _not(other.alone))
     name, *words = said.split()
     if name in (*_NEXT_TO, *_BESIDE, *_WHERE, *_ELSEWHERE):
         return _sees(name, _listed(" ".join(words)))
     if name in declared("fact"):
-        tests = [compiled(test) for test in declared("fact")[name]]
-        return lambda site: all(test(site) for test in tests)
-    return FACTS[name]
+        return together(declared("fact")[name])
+    return Declared(FACTS[name])
+
+
+def together(tests: Iterable[str]) -> Declared:
+    """All of these tests."""
+    every = [compiled(test) for test in tests]
+    needs = tuple(need for test in every for need in test.needs)
+    return Declared(_all([test.holds for test in every]), needs, _of_own(_all, every))
+
+
+def _of_own(joined: Callable[[Sequence[Callable[[T], bool]]], Callable[[T], bool]], tests: Sequence[Declared]) -> Any:
+    """The tests joined, of an item's own signs; None where one of them looks at something else."""
+    alone = [test.alone for test in tests]
+    return None if None in alone else joined(cast(Any, alone))
+
+
+def _not(test: Callable[[T], bool]) -> Callable[[T], bool]:
+    return lambda of: not test(of)
+
+
+def _some(tests: Sequence[Callable[[T], bool]]) -> Callable[[T], bool]:
+    """One of the tests holds; called so often that no list or generator is built."""
+
+    def some(of: T) -> bool:
+        for test in tests:  # noqa: SIM110
+            if test(of):
+                return True
+        return False
+
+    return some if len(tests) > 1 else tests[0]
+
+
+def _all(tests: Sequence[Callable[[T], bool]]) -> Callable[[T], bool]:
+    """All of the tests hold."""
+
+    def every(of: T) -> bool:
+        for test in tests:  # noqa: SIM110
+            if not test(of):
+                return False
+        return True
+
+    return every if len(tests) > 1 else tests[0]
 
 
 def _listed(words: str) -> Signs:
@@ -208,24 +306,40 @@ def _listed(words: str) -> Signs:
     return frozenset(one for one in found if not one.startswith("$")).union(*lists)
 
 
-def _sees(where: str, signs: Signs) -> Test:
+def _sees(where: str, signs: Signs) -> Declared:
     """A test for these signs; the commonest places without a detour, as hundreds are tried a message."""
     apart = signs.isdisjoint
+    if where == "text":
+        apart = frozenset(f"text:{sign}" for sign in signs).isdisjoint
+    if where in ("own", "text"):
+        return Declared(
+            lambda site: not apart(site.signs[site.i]) if site.lo <= site.i < site.hi else False,
+            (signs,),
+            lambda own: not apart(own),
+        )
     if where in _NEXT_TO:
         step = _NEXT_TO[where]
-        return lambda site: not apart(site.of(site.i + step))
+        return Declared(lambda site: not apart(site.of(site.i + step)), (signs,))
     if where in ("before", "after"):
         side = -1 if where == "before" else 1
-        return lambda site: not apart(site.beside(side))
+        return Declared(lambda site: not apart(site.beside(side)), (signs,))
     if where == "has":
-        return lambda site: any(not apart(seen) for seen in site.signs[site.span.lo : site.span.hi])
-    return lambda site: any(not apart(seen) for seen in site.seen(where))
+        return Declared(lambda site: not apart(site.told), (signs,))
+    return Declared(
+        lambda site: any(not apart(seen) for seen in site.seen(where)),
+        () if where in _ELSEWHERE else (signs,),
+    )
 
 
 def met(name: str, span: Span, i: int | None = None) -> bool:
     """A declared fact, or one of FACTS, of an item: of the one at `i`, else of any in the stretch."""
-    test = compiled(name)
-    return any(test(Site(span, k)) for k in (range(span.lo, span.hi) if i is None else (i,)))
+    if i is not None:
+        test = compiled(name)
+        return _possible(test, seen_of(span)) and test.holds(site_at(span, i))
+    facts = seen_of(span).facts
+    if name not in facts:
+        facts[name] = _meets(compiled(name), span)
+    return bool(facts[name])
 
 
 def doubts(name: str, span: Span) -> float:
@@ -233,11 +347,34 @@ def doubts(name: str, span: Span) -> float:
 
     A row: `when`, tests that one of the stretch's items meets, all of them; `cost`.
     """
-    return sum(cost(row["cost"]) for row in declared("doubt")[name] if _meets(row["when"], span))
+    facts, key = seen_of(span).facts, f"doubt {name}"
+    if key not in facts:
+        facts[key] = sum(extra for test, extra in _doubt(name) if _meets(test, span))
+    return facts[key]
 
 
-def _meets(tests: Sequence[str], span: Span) -> bool:
-    return any(all(compiled(test)(Site(span, i)) for test in tests) for i in range(span.lo, span.hi))
+@by_language
+def _doubt(name: str) -> tuple[tuple[Declared, float], ...]:
+    return tuple((together(row["when"]), cost(row["cost"])) for row in declared("doubt")[name])
+
+
+def _meets(test: Declared, span: Span) -> bool:
+    """An item of the stretch meets the test."""
+    if not _possible(test, seen_of(span)):
+        return False
+    for i in range(span.lo, span.hi):  # noqa: SIM110
+        if test.holds(site_at(span, i)):
+            return True
+    return False
+
+
+def _possible(test: Declared, seen: Seen) -> bool:
+    """The signs are there without which the test can't hold."""
+    told = seen.told
+    for need in test.needs:  # noqa: SIM110
+        if need.isdisjoint(told):
+            return False
+    return True
 
 
 def cost(name: str) -> float:

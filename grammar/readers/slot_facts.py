@@ -240,7 +240,6 @@ FACTS.update(
         "near_start": lambda site: site.span.lo <= 2,
         "pressure_before": lambda site: isinstance((site.span.context.last or (None,))[-1], PumpPressure),
         "metric": lambda site: site.span.context.units == "metric",
-        "whole": lambda site: site.item.number == int(site.item.number),
         "slipped": lambda site: site.item.slip > 0,
         "denied": lambda site: "not" in site.item.polarity,
         "free": lambda site: site.item.free,

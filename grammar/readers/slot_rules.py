@@ -22,7 +22,7 @@ from typing import Any, NamedTuple
 from grammar.items import Item
 from grammar.lexicon import by_language
 from grammar.readers.base import Span, in_unit
-from grammar.readers.signs import Site, Test, compiled, cost, declared
+from grammar.readers.signs import Signs, Site, Test, compiled, cost, declared, site_at
 from grammar.readers.sizes import sizes
 from grammar.readers.slot_facts import VALUES
 
@@ -40,9 +40,10 @@ class Slot(NamedTuple):
 
 def ways(span: Span, i: int) -> tuple[Slot, ...]:
     """The ways to type an item, each kind of slot once."""
-    site, found = Site(span, i), dict[str, Slot]()
+    site, found = site_at(span, i), dict[str, Slot]()
     item = site.item
-    for rule in _rules().get(_class(item), ()):
+    number = item.value if isinstance(item.value, int | float) else 0.0
+    for rule in _open(_class(item), site.signs[i], number):
         if (rule.kind in found) != rule.adds or not rule.holds(site):
             continue
         if not rule.kind:
@@ -81,6 +82,10 @@ class Rule(NamedTuple):
     """One row of the table; the fields stand as in the module's docstring."""
 
     kind: str
+    alone: tuple[Callable[[Signs], bool], ...]
+    """The tests that look at the item's own signs only."""
+    needs: tuple[Signs, ...]
+    """One sign of each stands in the stretch where the rule holds."""
     tests: tuple[Test, ...]
     limits: tuple[float, float] | None
     step: float
@@ -92,14 +97,24 @@ class Rule(NamedTuple):
     last: bool
     form: str
 
-    def holds(self, site: Site) -> bool:
-        """Whether the item is what this rule is about."""
-        number = site.item.value if isinstance(site.item.value, int | float) else 0.0
+    def may_hold(self, signs: Signs, number: float) -> bool:
+        """Whether it may be about an item of these signs, by itself."""
         if self.limits is not None and not self.limits[0] <= number <= self.limits[1]:
             return False
         if (self.step and number % self.step) or (self.among and number not in sizes(self.among)):
             return False
-        return all(test(site) for test in self.tests)
+        return all(test(signs) for test in self.alone)
+
+    def holds(self, site: Site) -> bool:
+        """Whether what stands around an item that it may be about lets it be about it."""
+        told = site.told
+        for need in self.needs:
+            if need.isdisjoint(told):
+                return False
+        for test in self.tests:  # noqa: SIM110
+            if not test(site):
+                return False
+        return True
 
     def gives(self, site: Site) -> object:
         """The slot's value; None where there is none."""
@@ -124,11 +139,21 @@ def _rules() -> Mapping[str, tuple[Rule, ...]]:
     return {name: tuple(map(_rule, rows)) for name, rows in declared("typing").items()}
 
 
+@by_language
+def _open(name: str, signs: Signs, number: float) -> tuple[Rule, ...]:
+    """The rules of a class that may be about an item, by what it is alone."""
+    return tuple(rule for rule in _rules().get(name, ()) if rule.may_hold(signs, number))
+
+
 def _rule(row: Mapping[str, Any]) -> Rule:
     limits = row.get("range")
+    tests = [compiled(test) for test in row.get("when", ())]
+    around = [test for test in tests if test.alone is None]
     return Rule(
         row.get("is", ""),
-        tuple(compiled(test) for test in row.get("when", ())),
+        tuple(test.alone for test in tests if test.alone is not None),
+        tuple(need for test in around for need in test.needs),
+        tuple(test.holds for test in around),
         (limits[0], limits[1]) if limits else None,
         row.get("step", 0),
         row.get("sizes", ""),

@@ -67,12 +67,23 @@ def _leads_to_floor(found: list[tuple[int, tuple[Slot, ...]]], n: int) -> bool:
 
 def _options(span: Span, besides: frozenset[str] = frozenset()) -> Iterator[tuple[int, tuple[Slot, ...]]]:
     """The ways to type each item that has any, or stands in `besides`; what is said not to be so is no slot."""
-    deniable = word_list("typing_deniable")
-    for i in range(span.lo, span.hi):
-        item, slots = span.items[i], ways(span, i)
-        if "not" in item.polarity:
-            slots = tuple(
-                Slot("denied", slot.kind, i, slot.cost + DOUBTFUL) if slot.kind in deniable else slot for slot in slots
-            )
-        if slots or item.text in besides:
+    for i, slots in enumerate(typed(span), span.lo):
+        if slots or span.items[i].text in besides:
             yield i, slots
+
+
+def typed(span: Span) -> list[tuple[Slot, ...]]:
+    """The ways to type each item of a stretch; worked out once."""
+    if span.typed is None:
+        span.typed = [_typed(span, i) for i in range(span.lo, span.hi)]
+    return span.typed
+
+
+def _typed(span: Span, i: int) -> tuple[Slot, ...]:
+    slots = ways(span, i)
+    if "not" not in span.items[i].polarity:
+        return slots
+    deniable = word_list("typing_deniable")
+    return tuple(
+        Slot("denied", slot.kind, i, slot.cost + DOUBTFUL) if slot.kind in deniable else slot for slot in slots
+    )
