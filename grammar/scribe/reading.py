@@ -37,7 +37,7 @@ from grammar.scribe.mending import mend, strange
 from grammar.scribe.telling import Telling, with_patient
 from grammar.text import Token, clean, tokens
 
-SURE = 0.93
+SURE = 0.88
 NOTED = 0.85
 
 ByItself = Callable[[str], Reading]
