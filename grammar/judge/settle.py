@@ -1,0 +1,171 @@
+"""Decides between the rules' reading and what the network makes of every proposal.
+
+Where the rules take a reading for certain, nothing is asked of the network. Where they ask or don't understand, a
+proposal is taken when it is surer than a fitted bound and every number rests on the rules; a likely one is asked about.
+Where they take a reading narrowly and the network is sure that it is another, it is asked about. What the rules refuse
+with a reason stays refused, and an alarm is never held back.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from grammar import commands as c
+from grammar.commands import Choice, Command, Context, Question, Reading
+from grammar.describe import several
+from grammar.judge.features import Scored, scored
+from grammar.judge.network import DATA, Network
+from grammar.judge.rewriting import Considered
+from grammar.lexicon import sentence
+from grammar.splitting import Part
+
+_ALARMS = (c.Mayday, c.Emergency, c.Evacuate)
+_TALK = (c.Confirm, c.Correction, c.Undo, c.Join, c.SetRole)
+"""What rests on what was said before, or on who says it: the rules alone read it."""
+FEATURES = ("one", "quality", "dearer", "right", "lead", "heads", "beyond", "least", "declined", "taken", "own")
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What `python -m tests.judge fit` fitted: a weight a feature, and the bounds."""
+
+    weights: tuple[float, ...]
+    take: float
+    """Least probability at which a reading that the rules doubt is taken."""
+    alone: float
+    """The same for one that only the tagger has."""
+    ask: float
+    """Least probability at which one that they don't understand is asked about."""
+    doubt: float
+    """A reading that the rules take is asked about below this."""
+    sure: float
+    """The network isn't asked where the rules' confidence is at least this."""
+
+
+@cache
+def settled(path: Path = DATA / "settled.json") -> Settled:
+    """The fitted numbers."""
+    plain = json.loads(path.read_text(encoding="utf-8"))
+    return Settled(
+        tuple(plain["weights"][name] for name in FEATURES),
+        *(plain[n] for n in ("take", "alone", "ask", "doubt", "sure")),
+    )
+
+
+def features(one: Scored, reading: Reading) -> tuple[float, ...]:
+    """The numbers that are weighed, in the order of FEATURES."""
+    right, lead = (min(max(x, -9.0), 9.0) for x in (one.right, one.lead))
+    declined = not reading.commands and reading.question is None
+    return (
+        1.0, max(one.quality, -3.0), min(one.dearer, 1.0), right, lead, one.heads, one.beyond, min(right, lead, one.heads),
+        float(declined), float(one.taken), float(one.own),
+    )  # fmt: skip
+
+
+def probability(one: Scored, reading: Reading, by: Settled) -> float:
+    """How likely the proposal is what was meant."""
+    z = sum(w * x for w, x in zip(by.weights, features(one, reading), strict=True))
+    return 1 / (1 + math.exp(-min(max(z, -30.0), 30.0)))
+
+
+def consulted(reading: Reading, context: Context, by: Settled, unsure: bool) -> bool:
+    """The network can change what comes of this."""
+    if reading.ignored or context.asked is not None or len(reading.text.split()) > 60:
+        return False
+    if reading.commands:
+        held = any(isinstance(command, (*_ALARMS, *_TALK)) for command in reading.commands)
+        return reading.confidence < by.sure and not held
+    return unsure
+
+
+def settle(
+    reading: Reading,
+    found: Sequence[tuple[Part, str]],
+    context: Context,
+    network: Network,
+    unsure: bool,
+    by_rules: Considered,
+) -> Reading:
+    """The reading as both readers have it."""
+    by = settled()
+    if not consulted(reading, context, by, unsure):
+        return reading
+    listed = scored(context, reading, found, network, by_rules)
+    ranked = sorted(((probability(one, reading, by), one) for one in listed), key=lambda pair: -pair[0])
+    if reading.commands:
+        return _doubted(reading, ranked, context, by)
+    if not ranked or any(isinstance(command, _TALK) for command in ranked[0][1].commands):
+        return reading
+    p, best = ranked[0]
+    if p >= (by.alone if best.own else by.take) and best.numbers and not two_ways(best, listed):
+        return Reading(
+            reading.text, best.commands, round(p, 4), intent=best.commands[0].intent, assumed=_notes(best, found)
+        )
+    if p >= by.ask and reading.question is None:
+        return _asked(reading, [best.commands], context, p)
+    if reading.question is not None and len(reading.question.choices) > 1 and reading.question.fills is None:
+        return _reordered(reading, [one.commands for _, one in ranked])
+    return reading
+
+
+def two_ways(best: Scored, listed: Sequence[Scored]) -> bool:
+    """Its numbers were read in another way too that is not much less likely."""
+    return any(
+        one.shape == best.shape and one.commands != best.commands and one.words != best.words
+        and one.right > best.right - _NEAR and one.dearer < best.dearer + _NEAR_COST
+        for one in listed
+    )  # fmt: skip
+
+
+_NEAR, _NEAR_COST = 6.0, 0.8
+
+
+def _notes(best: Scored, found: Sequence[tuple[Part, str]]) -> tuple[str, ...]:
+    """What the rules assumed and what they left unread."""
+    part = next((part for part, _ in found if part.commands == best.commands), None)
+    if part is None:
+        return ()
+    notes = [note for piece in part.pieces for note in piece.notes]
+    return (*notes, *(f"not read: “{unread.words}”" for unread in part.unread))
+
+
+def _doubted(reading: Reading, ranked: list[tuple[float, Scored]], context: Context, by: Settled) -> Reading:
+    """A reading that the rules took, asked about where the network doesn't believe it."""
+    mine = next(((p, one) for p, one in ranked if one.taken), None)
+    if mine is None or mine[0] >= by.doubt:
+        return reading
+    others = [one.commands for p, one in ranked if not one.taken and p > mine[0]][:1]
+    return _asked(reading, [*others, reading.commands], context, mine[0])
+
+
+def _asked(reading: Reading, listed: list[tuple[Command, ...]], context: Context, p: float) -> Reading:
+    labels = [several(commands, context.wording) for commands in listed]
+    if len(listed) > 1 and len(set(labels)) == len(labels):
+        choices = [Choice(label, commands) for label, commands in zip(labels, listed, strict=True)]
+        question = Question(sentence("which"), (*choices, Choice(sentence("none_of_these"))))
+    else:
+        question = Question(
+            sentence("did_you_mean", label=labels[-1], unread=""), (Choice("yes", listed[-1]), Choice("no"))
+        )
+    return Reading(
+        reading.text, confidence=round(p, 4), question=question, rivals=reading.rivals, intent=listed[0][0].intent
+    )
+
+
+def _reordered(reading: Reading, ranked: list[tuple[Command, ...]]) -> Reading:
+    """The choices of a question, the likeliest first; what stands for none of them stays last."""
+    from msgspec.structs import replace
+
+    assert reading.question is not None
+    place = {commands: k for k, commands in enumerate(ranked)}
+    real = [choice for choice in reading.question.choices if choice.commands in place]
+    if len(real) < 2:
+        return reading
+    real.sort(key=lambda choice: place[choice.commands])
+    rest = [choice for choice in reading.question.choices if choice.commands not in place]
+    return replace(reading, question=replace(reading.question, choices=(*real, *rest)))
