@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import TextIO
 
-from bot import rigs
+from bot import rigs, second_reader
 from bot.context import build
 from bot.jsonio import as_line, as_object, exit_status
 from bot.logs import note_fault
@@ -48,6 +48,7 @@ def lines(source: TextIO) -> Iterator[str]:
 
 def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int:
     """Answer one message; returns the exit status."""
+    second_reader.load(settings)
     handled = Asker(settings).answer(text)
     print(as_line(as_object(handled)) if as_json else printed(handled), file=out)
     return exit_status(handled)
@@ -55,6 +56,7 @@ def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int
 
 def ask_each(settings: Settings, source: TextIO, *, as_json: bool, out: TextIO) -> int:
     """Answer a message a line, each flushed at once."""
+    second_reader.load(settings)
     asker = Asker(settings)
     for text in lines(source):
         try:

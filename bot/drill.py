@@ -12,7 +12,7 @@ from typing import TextIO
 
 import msgspec
 
-from bot import rigs
+from bot import rigs, second_reader
 from bot.errors import FileProblem, ScriptError, SettingsError
 from bot.jsonio import as_line
 from bot.message import Outgoing
@@ -154,6 +154,7 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
         FileProblem, ScriptError, SettingsError: the file, one of its lines, or an option is wrong.
     """
     script = parse_script(_read(path), path)
+    second_reader.load(settings)
     story = asyncio.run(_play(settings, script, _start(start), _until(until)))
     for happening in story:
         if not as_json:

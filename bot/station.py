@@ -16,6 +16,7 @@ from bot.pipeline import Ears, Pipeline
 from bot.recordings import Recordings
 from bot.rigs import Rigs
 from bot.rooms import Room
+from bot.second_reader import load_beside
 from bot.settings import Settings
 from bot.situation import House
 from bot.store.database import Store
@@ -79,6 +80,7 @@ class Station:
         """Serve at once, and go on beside that where the last run ended."""
         for work in (self.timers.run(), self.outbox.run(), self.housekeeping.run()):
             self._tasks.append(asyncio.create_task(work))
+        self._tasks.append(asyncio.create_task(load_beside(self.settings)))
         if self.settings.keep_days:
             keeping = keep_for(self.store, self.clock, self.settings.keep_days)
             self._tasks.append(asyncio.create_task(keeping))

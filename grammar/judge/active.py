@@ -1,4 +1,4 @@
-"""The network that reads beside the rules in this process: none until one is put to use, and then the rules decide alone."""
+"""The network that reads beside the rules in this process; while there is none the rules decide alone."""
 
 from __future__ import annotations
 

@@ -34,7 +34,9 @@ class Scored(NamedTuple):
     right: float
     """The verifier's log of the odds."""
     lead: float
-    """How far that lies above the next different proposal's, and above that of no command."""
+    """How far that lies above the next different proposal's…"""
+    nothing: float
+    """…and above that of no command."""
     heads: float
     """The tagger's log of the odds that the least likely of its heads was said so."""
     beyond: float
@@ -47,6 +49,8 @@ class Scored(NamedTuple):
     """The proposal in words…"""
     shape: str
     """…and without its numbers."""
+    notes: tuple[str, ...] = ()
+    """What the rules assumed in it, and what they left unread."""
 
 
 _UNKNOWN = 1.5
@@ -76,16 +80,26 @@ def scored(
         heads, beyond = _heads(one.commands, tagged, network)
         out.append(
             Scored(
-                one.commands, one.commands == reading.commands, -one.part.worst if one.part and not one.own else -_UNKNOWN,
-                one.part.cost - cheapest if one.part and not one.own else 0.5, odds[k], odds[k] - max(others, default=-9.0), heads, beyond,
-                numbers.rest_on(one), one.own, words[k], _FIGURES.sub("#", words[k]),
+                one.commands, one.commands == reading.commands,
+                -one.part.worst if one.part and not one.own else -_UNKNOWN,
+                one.part.cost - cheapest if one.part and not one.own else 0.5,
+                odds[k], odds[k] - max(others, default=-9.0),
+                odds[k] - none, heads, beyond,
+                numbers.rest_on(one), one.own, words[k], _FIGURES.sub("#", words[k]), _notes(one),
             )
         )  # fmt: skip
-        out[-1] = out[-1]._replace(lead=min(out[-1].lead, odds[k] - none))
     return sorted(out, key=lambda one: -one.right)
 
 
 _FIGURES = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def _notes(one: Proposed) -> tuple[str, ...]:
+    if one.part is None:
+        return ()
+    said_so = (f"read as “{one.heard}”",) if one.own else ()
+    notes = [note for piece in one.part.pieces for note in piece.notes]
+    return (*said_so, *notes, *(f"not read: “{unread.words}”" for unread in one.part.unread))
 
 
 def _odds(p: float) -> float:

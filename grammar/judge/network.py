@@ -1,7 +1,7 @@
 """The network in ONNX Runtime: a message's heads and tags, and how likely a message means a proposal.
 
-onnxruntime is asked for only when a network is loaded, so that the grammar works without it. One thread and one sequence
-at a time: the same input gives the same answer, whatever was read before.
+onnxruntime is asked for only when a network is loaded, so that the grammar works without it. One thread and one
+sequence at a time: the same input gives the same answer, whatever was read before.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class Network:
         """The heads and the tag of every word."""
         listed = words(plain(message))
         rows = [self._pieces.rows(word.text) for word in listed]
-        ids = [self._pieces.begin, *(row for cut in rows for row in cut)][: LONGEST + 1] + [self._pieces.end]
+        ids = [self._pieces.begin, *[row for cut in rows for row in cut][:LONGEST], self._pieces.end]
         heads, tags = self._run(["heads", "tags"], ids, [0] * len(ids))
         out, at = [], 1
         for word, cut in zip(listed, rows, strict=True):

@@ -27,7 +27,27 @@ from grammar.splitting import Part
 _ALARMS = (c.Mayday, c.Emergency, c.Evacuate)
 _TALK = (c.Confirm, c.Correction, c.Undo, c.Join, c.SetRole)
 """What rests on what was said before, or on who says it: the rules alone read it."""
-FEATURES = ("one", "quality", "dearer", "right", "lead", "heads", "beyond", "least", "declined", "taken", "own")
+FEATURES = (
+    "one",
+    "quality",
+    "dearer",
+    "right",
+    "lead",
+    "nothing",
+    "heads",
+    "beyond",
+    "least",
+    "logs",
+    "declined",
+    "taken",
+    "own",
+)
+_CALCULATED = (
+    c.PumpPressure, c.FlowAtPressure, c.LongestLay, c.TipForFlow, c.Nozzle, c.SupplyPressure, c.PumpStatus, c.WhatIf,
+    c.TankTime, c.NeededFlow, c.Shuttle, c.Draft, c.Fitting, c.Elapsed, c.Status, c.AirTime, c.OxygenTime, c.Help,
+    c.Repeat, c.PumpChart,
+)  # fmt: skip
+"""Commands that log and start nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +55,9 @@ class Settled:
     """What `python -m tests.judge fit` fitted: a weight a feature, and the bounds."""
 
     weights: tuple[float, ...]
+    """Of a proposal where the rules ask or don't understand…"""
+    taken: tuple[float, ...]
+    """…and where they take a reading."""
     take: float
     """Least probability at which a reading that the rules doubt is taken."""
     alone: float
@@ -53,23 +76,26 @@ def settled(path: Path = DATA / "settled.json") -> Settled:
     plain = json.loads(path.read_text(encoding="utf-8"))
     return Settled(
         tuple(plain["weights"][name] for name in FEATURES),
+        tuple(plain["taken"][name] for name in FEATURES),
         *(plain[n] for n in ("take", "alone", "ask", "doubt", "sure")),
     )
 
 
 def features(one: Scored, reading: Reading) -> tuple[float, ...]:
     """The numbers that are weighed, in the order of FEATURES."""
-    right, lead = (min(max(x, -9.0), 9.0) for x in (one.right, one.lead))
+    right, lead, nothing = (min(max(x, -9.0), 9.0) for x in (one.right, one.lead, one.nothing))
     declined = not reading.commands and reading.question is None
+    logs = any(not isinstance(command, _CALCULATED) for command in one.commands)
     return (
-        1.0, max(one.quality, -3.0), min(one.dearer, 1.0), right, lead, one.heads, one.beyond, min(right, lead, one.heads),
-        float(declined), float(one.taken), float(one.own),
+        1.0, max(one.quality, -3.0), min(one.dearer, 1.0), right, lead, nothing, one.heads, one.beyond,
+        min(right, lead, nothing, one.heads), float(logs), float(declined), float(one.taken), float(one.own),
     )  # fmt: skip
 
 
 def probability(one: Scored, reading: Reading, by: Settled) -> float:
     """How likely the proposal is what was meant."""
-    z = sum(w * x for w, x in zip(by.weights, features(one, reading), strict=True))
+    weights = by.taken if reading.commands else by.weights
+    z = sum(w * x for w, x in zip(weights, features(one, reading), strict=True))
     return 1 / (1 + math.exp(-min(max(z, -30.0), 30.0)))
 
 
@@ -95,7 +121,11 @@ def settle(
     by = settled()
     if not consulted(reading, context, by, unsure):
         return reading
-    listed = scored(context, reading, found, network, by_rules)
+    return weighed(reading, scored(context, reading, found, network, by_rules), context, by)
+
+
+def weighed(reading: Reading, listed: Sequence[Scored], context: Context, by: Settled) -> Reading:
+    """What comes of the scored proposals."""
     ranked = sorted(((probability(one, reading, by), one) for one in listed), key=lambda pair: -pair[0])
     if reading.commands:
         return _doubted(reading, ranked, context, by)
@@ -103,9 +133,7 @@ def settle(
         return reading
     p, best = ranked[0]
     if p >= (by.alone if best.own else by.take) and best.numbers and not two_ways(best, listed):
-        return Reading(
-            reading.text, best.commands, round(p, 4), intent=best.commands[0].intent, assumed=_notes(best, found)
-        )
+        return Reading(reading.text, best.commands, round(p, 4), intent=best.commands[0].intent, assumed=best.notes)
     if p >= by.ask and reading.question is None:
         return _asked(reading, [best.commands], context, p)
     if reading.question is not None and len(reading.question.choices) > 1 and reading.question.fills is None:
@@ -123,15 +151,6 @@ def two_ways(best: Scored, listed: Sequence[Scored]) -> bool:
 
 
 _NEAR, _NEAR_COST = 6.0, 0.8
-
-
-def _notes(best: Scored, found: Sequence[tuple[Part, str]]) -> tuple[str, ...]:
-    """What the rules assumed and what they left unread."""
-    part = next((part for part, _ in found if part.commands == best.commands), None)
-    if part is None:
-        return ()
-    notes = [note for piece in part.pieces for note in piece.notes]
-    return (*notes, *(f"not read: “{unread.words}”" for unread in part.unread))
 
 
 def _doubted(reading: Reading, ranked: list[tuple[float, Scored]], context: Context, by: Settled) -> Reading:

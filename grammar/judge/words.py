@@ -60,7 +60,7 @@ def _value(value: object) -> str:
     return str(value).replace("_", " ")
 
 
-_DECIDING = frozenset(
+DECIDING = frozenset(
     (
         "benchmark",
         "source",
@@ -84,7 +84,7 @@ def said_deciding(command: Command | Spoken) -> str:
     told = [
         _field(field, value)
         for field in command.__struct_fields__
-        if (value := getattr(command, field)) is True or (field in _DECIDING and isinstance(value, str))
+        if (value := getattr(command, field)) is True or (field in DECIDING and isinstance(value, str))
         if field not in _KEPT
     ]
     return f"{name} : {' , '.join(told)}" if told else name

@@ -84,15 +84,42 @@ def heads_of(commands: tuple[Command, ...]) -> list[tuple[str, str]]:
     out = []
     for command in commands:
         name = type(command).__name__
-        stance = "asked" if name in c_asked else "ordered" if name in ("Evacuate", "Request") else "reported"
+        stance = "asked" if name in ASKED else "ordered" if name in ("Evacuate", "Request") else "reported"
         out.append((head(command), stance))
         if isinstance(command, c.Status) and command.about:
             out.append((head(c.Benchmark(command.about)), "asked"))  # type: ignore[arg-type]
     return out
 
 
-c_asked = frozenset("PumpPressure FlowAtPressure LongestLay TipForFlow Nozzle SupplyPressure PumpStatus WhatIf TankTime NeededFlow Shuttle "
-                    "Draft Fitting Elapsed Status AirTime OxygenTime Help Repeat PumpChart ShowPicture HandOver SendReport".split())  # fmt: skip
+ASKED = frozenset(
+    kind.__name__
+    for kind in (
+        c.PumpPressure,
+        c.FlowAtPressure,
+        c.LongestLay,
+        c.TipForFlow,
+        c.Nozzle,
+        c.SupplyPressure,
+        c.PumpStatus,
+        c.WhatIf,
+        c.TankTime,
+        c.NeededFlow,
+        c.Shuttle,
+        c.Draft,
+        c.Fitting,
+        c.Elapsed,
+        c.Status,
+        c.AirTime,
+        c.OxygenTime,
+        c.Help,
+        c.Repeat,
+        c.PumpChart,
+        c.ShowPicture,
+        c.HandOver,
+        c.SendReport,
+    )
+)
+"""Commands that are asked."""
 
 
 # ---------------------------------------------------------------------------------------------------------------- bank
@@ -137,7 +164,7 @@ def bank_rows(ways: list[Way], meanings: list[tuple[Command, ...]], seed: int) -
             if n and _bare_lay(one.said) and rng.random() < 0.4:
                 words = wanted(words, rng)
             words = words if n == 0 else spoil(words, rng, rng.choice((0.7, 1.0, 1.6)))
-            yield from _row(one, words, meanings, rng, n < READ or way.means is not None and not way.means)
+            yield from _row(one, words, meanings, rng, n < READ or (way.means is not None and not way.means))
         if way.means and len(way.means) == 1 and way.means[0][0] is c.Benchmark and rng.random() < 0.5:
             yield from stance_rows(drawn(way, rng), rng)
         if way.means and rng.random() < 0.8:
@@ -184,14 +211,107 @@ def unique(pairs: list[tuple[str, int]]) -> list[tuple[str, int]]:
 
 
 _STANCED: dict[str, tuple[str, ...]] = {
-    "asked": ("is it true that {S}", "{S}?", "has {S} been called", "any chance {S}", "anyone know if {S}", "do we show {S}", "did we get {S} or no"),
-    "denied": ("not {S}", "negative, not {S}", "no, not {S} yet", "it's not the case that {S}", "scratch that, not {S}", "nobody has said {S}"),
-    "hoped": ("hoping for {S}", "should have {S} in a few", "will call {S} when it is", "looking for {S} soon", "let me know when it's {S}",
-              "if we get {S} we can switch out", "as soon as it's {S} tell me", "might be {S} shortly", "expect {S} in two minutes", "almost {S}",
-              "trying to get {S}", "before {S} nobody moves", "wait till {S}"),
-    "quoted": ("the other crew was told {S} on the other channel", "dispatch asked what {S} means", "how do you say {S} in the log",
-               "in the drill we called {S}", "yesterday we had {S}", "training only: {S}", "my brother said {S}", "they wrote {S} in the book"),
-}  # fmt: skip
+    "asked": (
+        "is it true that {S}",
+        "{S}?",
+        "has {S} been called",
+        "any chance {S}",
+        "anyone know if {S}",
+        "do we show {S}",
+        "did we get {S} or no",
+        "was that {S}",
+        "who called {S}",
+        "did you copy {S}",
+        "do you have {S} logged",
+    ),
+    "denied": (
+        "not {S}",
+        "negative, not {S}",
+        "no, not {S} yet",
+        "it's not the case that {S}",
+        "scratch that, not {S}",
+        "nobody has said {S}",
+        "{S}, not yet",
+        "don't put down {S}",
+        "that's a no on {S}",
+        "still no {S}",
+        "never mind {S}",
+    ),
+    "hoped": (
+        "hoping for {S}",
+        "should have {S} in a few",
+        "will call {S} when it is",
+        "looking for {S} soon",
+        "{S} coming up",
+        "let me know when it's {S}",
+        "if we get {S} we can switch out",
+        "as soon as it's {S} tell me",
+        "might be {S} shortly",
+        "expect {S} in two minutes",
+        "almost {S}",
+        "trying to get {S}",
+        "before {S} nobody moves",
+        "wait till {S}",
+        "about to have {S}",
+        "getting ready for {S}",
+        "we're going to need {S}",
+        "next up {S}",
+        "in a minute {S}",
+        "close to {S}",
+        "once it's {S} call me",
+        "need somebody to get {S}",
+        "plan is {S}",
+        "working toward {S}",
+        "would like {S}",
+        "{S} in five",
+    ),
+    "quoted": (
+        "the other crew was told {S} on the other channel",
+        "dispatch asked what {S} means",
+        "how do you say {S} in the log",
+        "in the drill we called {S}",
+        "yesterday we had {S}",
+        "training only: {S}",
+        "my brother said {S}",
+        "they wrote {S} in the book",
+        "example: {S}",
+        "for example {S}",
+        "say something like {S}",
+        "like when you say {S}",
+        "at the academy they say {S}",
+        "last week at that barn, {S}",
+        "the PD says {S}",
+        "heard on the scanner {S}",
+        "the word {S} goes on the form",
+        "if you type {S} it logs it",
+        "in the book it says {S}",
+        "on the other job {S}",
+    ),
+}
+_STANCES_OF = (
+    "Benchmark",
+    "Arrest",
+    "WaterSource",
+    "LineOn",
+    "LineOff",
+    "Entry",
+    "Exit",
+    "Evacuate",
+    "Strategy",
+    "Par",
+    "Mayday",
+    "Emergency",
+)
+
+
+def more_stances(ways: list[Way], seed: int) -> Iterator[Row]:
+    """Every report and order of the bank asked, denied, hoped and quoted, some as they stand beside them."""
+    for way in ways:
+        if not way.means or len(way.means) != 1 or way.means[0][0].__name__ not in _STANCES_OF:
+            continue
+        rng = random.Random(f"{seed} stance {way.where} {way.wording}")
+        for _ in range(4):
+            yield from stance_rows(drawn(way, rng), rng)
 
 
 def stance_rows(one: Drawn, rng: random.Random) -> Iterator[Row]:
@@ -217,7 +337,8 @@ def joined_rows(way: Way, ways: list[Way], rng: random.Random) -> Iterator[Row]:
     words = [*one.words[:-1], Word(one.words[-1].text + between[:1].strip(), one.words[-1].tag)]
     words += [Word(w, "O") for w in between[1:].split()]
     words += two.words
-    assert one.said.commands and two.said.commands
+    assert one.said.commands
+    assert two.said.commands
     both = (*one.said.commands, *two.said.commands)
     pairs = [(said(both), 1), (said(one.said.commands), 0), (said(two.said.commands), 0)]
     pairs += [(said(wrong), 0) for wrong in wrongs(both, rng, [both], 2)]
@@ -297,6 +418,8 @@ def _part(job: tuple[str, Any, int]) -> list[bytes]:
         first, step = what
         mine = train[first::step]
         rows = bank_rows(mine, meanings, seed)
+    elif kind == "stances":
+        rows = more_stances([way for way in bank() if split_of(way) == "train"], seed)
     elif kind == "corpus":
         rows = corpus_rows(seed, meanings)
     else:
@@ -310,7 +433,7 @@ def make(to: Path, wild_sets: list[Path], seed: int, workers: int, slice_of: int
     Returns the number of rows of each.
     """
     step = 32
-    jobs: list[tuple[str, tuple[str, Any, int]]] = [("corpus", ("corpus", None, seed))]
+    jobs: list[tuple[str, tuple[str, Any, int]]] = [(kind, (kind, None, seed)) for kind in ("stances", "corpus")]
     jobs += [(path.stem, ("wild", [path], seed)) for path in wild_sets]
     jobs += [("bank", ("bank", (k, step * slice_of), seed)) for k in range(step)]
     to.mkdir(parents=True, exist_ok=True)

@@ -111,9 +111,14 @@ def export(weights: Path, lists: Path, to: Path) -> int:
         whole = Path(folder) / "whole.onnx"
         onnx.save(graph_of(stored), whole)
         quantize_dynamic(
-            whole, to / "judge.onnx", per_channel=True, reduce_range=True, weight_type=QuantType.QInt8, op_types_to_quantize=["MatMul"],
+            whole,
+            to / "judge.onnx",
+            per_channel=True,
+            reduce_range=True,
+            weight_type=QuantType.QInt8,
+            op_types_to_quantize=["MatMul"],
             extra_options={"MatMulConstBOnly": True},
-        )  # fmt: skip
+        )
     listed = json.loads(lists.read_text(encoding="utf-8"))
     (to / "pieces.txt").write_text("\n".join(listed["pieces"]) + "\n", encoding="utf-8")
     (to / "heads.json").write_text(

@@ -1,9 +1,9 @@
 """Fits how the rules' costs, the verifier, the tagger and the lead are weighed together, and the bounds.
 
-On the bank's and corpus's "fit" sentences, each also spoiled, and the "fit" messages of the sets: used for nothing else.
-A logistic of a few features, by Newton's method with a small penalty; the same sentences in two folds say how sure its
-probability is (each half judged by the other's weights), and from them come the bounds: the least probability from which
-on the share of wrong readings among those newly taken is at most `WRONG`.
+On the "fit" sentences of the bank and the corpus, each also spoiled, and the "fit" messages of the sets: used for
+nothing else. A logistic of a few features, by Newton's method with a small penalty; the same sentences in two folds say
+how sure its probability is (each half judged by the other's weights), and from them come the bounds: the least
+probability from which on the share of wrong readings among those newly taken is at most `WRONG`.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ import numpy as np
 
 from grammar.judge.features import Scored
 from grammar.judge.settle import FEATURES, features, two_ways
+from grammar.verdict import unsure
 from tests.judge.judged import Judged
 
-WRONG = 0.01
+WRONG = 0.015
 """Share of wrong ones among the readings that are newly taken at the bound."""
 BANDS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99, 0.995)
 
@@ -99,34 +100,49 @@ def bound(cases: list[tuple[float, bool]], wrong: float, least: float) -> float:
     return max(best, least)
 
 
-def fit(listed: list[Judged], seed: int = 1) -> dict[str, Any]:
-    """The weights and bounds, as settled.json holds them, and the calibration table."""
+def fit(listed: list[Judged], seed: int = 1, without: Sequence[str] = ()) -> dict[str, Any]:
+    """The weights and bounds, as settled.json holds them, and the calibration table; `without`: features left out."""
     found = points(listed)
-    x, y = np.array([point.x for point in found]), np.array([float(point.right) for point in found])
-    weights = logistic(x, y)
-    p = folded(found, seed)
+    if without:
+        kept = [float(name not in without) for name in FEATURES]
+        found = [p._replace(x=tuple(a * b for a, b in zip(p.x, kept, strict=True))) for p in found]
+        found = [p for p in found if "own" not in without or not p.one.own]
+    doubtful = [point for point in found if not point.judged.reading.commands]
+    certain = [point for point in found if point.judged.reading.commands]
+    p = np.zeros(len(found))
+    weights = {}
+    for of, some in (("weights", doubtful), ("taken", certain)):
+        x, y = np.array([point.x for point in some]), np.array([float(point.right) for point in some])
+        weights[of] = dict(zip(FEATURES, (round(float(w), 4) for w in logistic(x, y)), strict=True))
+        inside = np.array([bool(point.judged.reading.commands) == (of == "taken") for point in found])
+        p[inside] = folded(some, seed)
     best: dict[int, tuple[float, Point]] = {}
     for point, q in zip(found, p, strict=True):
         if q > best.get(id(point.judged), (-1.0, point))[0]:
             best[id(point.judged)] = (float(q), point)
-    pending = [
-        (q, point)
-        for q, point in best.values()
-        if point.judged.rules in ("asked", "declined") or not point.judged.reading.commands
-    ]
     held = [
         (q, point)
-        for q, point in pending
-        if point.one.numbers and not two_ways(point.one, [o for _, o in point.judged.proposals])
+        for q, point in best.values()
+        if not point.judged.reading.commands
+        and unsure(point.judged.reading)
+        and point.one.numbers
+        and not two_ways(point.one, [o for _, o in point.judged.proposals])
     ]
     take = bound([(q, point.right) for q, point in held if not point.one.own], WRONG, 0.8)
-    alone = bound([(q, point.right) for q, point in held if point.one.own], WRONG, 0.9)
+    alone = bound([(q, point.right) for q, point in held if point.one.own], WRONG, 0.85)
     taken = [(float(q), point) for point, q in zip(found, p, strict=True) if point.one.taken]
     return {
-        "weights": dict(zip(FEATURES, (round(float(w), 4) for w in weights), strict=True)),
-        "take": round(take, 4), "alone": round(alone, 4), "ask": 0.3, "doubt": _doubt(taken), "sure": 0.995,
-        "calibration": calibration([point for _, point in best.values()], [q for q, _ in best.values()]),
-    }  # fmt: skip
+        **weights,
+        "take": round(take, 4),
+        "alone": round(alone, 4),
+        "ask": 0.3,
+        "doubt": _doubt(taken),
+        "sure": 0.995,
+        "calibration": {
+            "where the rules doubt": calibration([point for _, point in held], [q for q, _ in held]),
+            "where they take": calibration([point for _, point in taken], [q for q, _ in taken]),
+        },
+    }
 
 
 def _doubt(taken: list[tuple[float, Point]]) -> float:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import multiprocessing
 import random
-from functools import partial
 from collections.abc import Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,6 +22,9 @@ from tests.grammar.corpus.loader import cases, judge
 from tests.judge import wild
 from tests.judge.data import case_split, drawn, same, split_of, text_of
 from tests.judge.noise import spoil, tagged
+
+SPOILED = 2
+"""Spoiled forms of each sentence of the bank that is fitted on."""
 
 
 class Sentence(NamedTuple):
@@ -49,7 +52,7 @@ def bank_sentences(split: str, seed: int, noise: bool) -> Iterator[Sentence]:
         if split_of(way) == split:
             one = drawn(way, rng)
             yield Sentence(f"bank {split}", one.said.words, one.context, one.said)
-            if noise:
+            for _ in range(SPOILED if noise else 0):
                 yield Sentence(f"bank {split} spoiled", text_of(spoil(one.words, rng)), one.context, one.said)
 
 
@@ -72,6 +75,11 @@ def wild_sentences(paths: Iterable[Path], split: str | None) -> Iterator[Sentenc
                 yield Sentence(path.stem, message.text, wild.context(), message)
 
 
+def fit_sentences(wild_sets: Iterable[Path]) -> list[Sentence]:
+    """What is fitted on, and used for nothing else."""
+    return [*bank_sentences("fit", 5, True), *corpus_sentences("fit", 5, True), *wild_sentences(wild_sets, "fit")]
+
+
 def verdict(sentence: Sentence, reading: Reading) -> str:
     """right, asked, declined or wrong."""
     behind = sentence.behind
@@ -82,10 +90,8 @@ def verdict(sentence: Sentence, reading: Reading) -> str:
         right = wild.verdict(behind.row, got)
         asked = bool(got["question"])
         if right is None:
-            due = (
-                behind.row.get("expect") in ("question_or_refusal", "no_stamp")
-                or behind.row.get("expect") == "refused"
-                and asked
+            due = behind.row.get("expect") in ("question_or_refusal", "no_stamp") or (
+                behind.row.get("expect") == "refused" and asked
             )
             either = asked and (
                 "question" in (behind.row.get("either") or ()) or behind.row.get("expect") == "partial_or_question"

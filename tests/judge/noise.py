@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import tomllib
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -24,51 +26,11 @@ def tagged(text: str, spans: tuple[tuple[int, int, str], ...], rest: str) -> lis
     return out
 
 
-FILLERS = ("uh", "um", "okay", "ok", "so", "well", "yeah", "hey", "alright", "real quick", "please", "right now", "you know", "just",
-           "basically", "I mean", "looks like", "got", "now", "here", "copy", "be advised", "for the log", "fyi", "err", "erm")  # fmt: skip
-CALLS = ("command", "chief", "cap", "hey cap", "driver", "engineer", "hey driver", "boss", "lieutenant", "hey chief", "operator", "pump operator",
-         "IC", "sir", "guys", "hey", "listen up", "bot", "loo", "ok driver", "hey engineer", "command from interior", "ops")  # fmt: skip
-TAILS = ("over", "please", "thanks", "thank you", "ok", "copy?", "how copy", "when you can", "asap", "real quick", "pls", "thx", "for me",
-         "right now", "if you can", "brother", "buddy", "man", "here", "at this time", "be advised", "on this side", "k")  # fmt: skip
-STRANGE = ("blue", "smoky", "muddy", "nasty", "ugly", "long", "big", "old", "brand new", "busted", "corner", "garage", "porch", "barn", "duplex",
-           "alley", "driveway", "hallway", "kitchen", "stairwell", "warehouse", "trailer", "shed", "church", "school", "wet", "frozen",
-           "steep", "narrow", "heavy", "rusty", "back", "other", "good", "nice", "bad")  # fmt: skip
-THINGS = ("a pickup", "the barn", "a double wide", "chicken house", "a car", "a dumpster", "the kitchen", "a garage", "the machine shed", "a hay field",
-          "propane tank", "the LP tank", "a grain bin", "a transformer", "an old farmhouse", "a duplex", "the strip mall", "a school bus", "house trailer",
-          "the church basement", "a row house", "a taxpayer", "the bedroom", "a mattress", "a woodpile", "a tractor", "the porch", "a camper", "the loft",
-          "a high rise", "a warehouse", "a rooming house", "the deli", "a van", "an RV", "a boat", "brush", "the silo", "a townhouse", "a restaurant")  # fmt: skip
-STATES = ("burning", "off the highway", "behind the co-op", "on the shoulder", "way back off the drive", "at the end of the lane", "on Maple", "going good",
-          "is smoking", "with a wood stove", "up on the hill", "across from the school", "is full of junk", "by the creek", "out back", "in the alley",
-          "down the dirt road", "not involved", "is vacant", "next to the station", "at mile marker 41", "near 4th street", "all the way in the back")  # fmt: skip
-ASIDES = ("I'm on the panel tonight", "it's my first fire", "brand new at this", "bear with me", "kid's asking", "boys carried it up", "he's asking me",
-          "the boys pulled it", "they pulled it off the back", "we got a good crew", "it's cold out here", "can't hear a thing", "it's loud here",
-          "the lieutenant wants to know", "captain's asking", "chief's asking", "somebody wants to know", "like we drilled", "same as always", "new guy here",
-          "no rush", "quick one", "for my own education", "just so I know", "before I throttle up", "nothing fancy", "they're hollering at me", "wind's picking up",
-          "the road's a mess", "it's dark over here", "got it in gear", "truck's warm", "all good otherwise", "we're level", "protect that exposure",
-          "it's a long stretch", "off the officer's side", "off the back of the rig", "around the corner", "the house is tight", "they're ready", "it's a mess",
-          "on the nozzle", "like a poor man's master stream", "straight in the front door", "goes in the side door", "if that helps", "that's what they want",
-          "says the old man", "as far as I can tell", "from what I see", "we're working on the rest", "watch the ice", "good job so far", "dogs everywhere",
-          "neighbors are out", "cops are here", "homeowner's with me", "hot as hell", "kinda windy", "dale", "mike", "this is rivera", "tommy here")  # fmt: skip
-WANTED = ("what's my pressure", "what do I pump", "what do I give it", "what should I be pumping", "pump pressure?", "PDP?", "what's the number", "whats it want",
-          "what do I throttle up to", "what am I running", "gimme a number", "what do I set", "need a discharge pressure", "what's that come to",
-          "engine pressure?", "what's it need", "how much do I give them", "what pressure", "discharge?", "where should I be", "set me up", "what do we run",
-          "what's that take", "what's the pump need to be", "calculate that for me", "and the pressure is?", "psi?")  # fmt: skip
-NICKNAMES = {
-    "bumper": ("trash line", "the trash line", "front bumper line", "jump line", "bumper jump line", "bumber line", "front jumpline"),
-    "rear": ("rear line", "the back line", "tailboard line", "rear 2 1/2", "the rear two and a half", "big line off the back", "rear preconnect"),
-    "crosslay": ("cross lay", "x-lay", "xlay", "crossley", "speedlay", "mattydale", "cross lays", "crosslays"),
-    "deck": ("deck pipe", "deck gun", "the gun", "deckgun", "dek gun", "master stream", "wagon pipe"),
-}  # fmt: skip
-HEARD = {
-    "to": "too", "for": "four", "their": "there", "there": "their", "by": "buy", "here": "hear", "whole": "hole", "right": "write",
-    "plug": "pluck", "hose": "hoes", "lay": "lei", "tip": "dip", "wye": "why", "pump": "pumped", "line": "lion", "crew": "crude", "roof": "rough",
-    "tank": "thank", "relay": "really", "search": "church", "primary": "prime ary", "hydrant": "high drant", "attic": "addict", "main": "mane",
-    "truck": "track", "ladder": "latter", "rescue": "rescued", "exit": "exits", "floor": "flour", "pressure": "pleasure", "out": "owt",
-    "foot": "food", "feet": "feed", "inch": "in", "supply": "supplied", "knocked": "knock", "tender": "tinder", "nozzle": "nuzzle",
-}  # fmt: skip
+_LISTED = tomllib.loads(Path(__file__).with_name("noise.toml").read_text(encoding="utf-8"))
+FILLERS, CALLS, TAILS, STRANGE = (_LISTED[name] for name in ("fillers", "calls", "tails", "strange"))
+THINGS, STATES, ASIDES, WANTED = (_LISTED[name] for name in ("things", "states", "asides", "wanted"))
+HEARD, SHORT, NICKNAMES = (_LISTED[name] for name in ("heard", "short", "nicknames"))
 KEYS = {a: b for row in ("qwertyuiop", "asdfghjkl", "zxcvbnm") for a, b in zip(row, row[1:] + row[-2], strict=True)}
-SHORT = {"and": "&", "with": "w", "you": "u", "are": "r", "please": "pls", "feet": "ft", "engine": "eng", "hydrant": "hyd", "we're": "were",
-         "it's": "its", "that's": "thats", "what's": "whats", "we've": "weve", "pressure": "press", "through": "thru", "because": "cuz"}  # fmt: skip
 
 
 def spoil(words: list[Word], rng: random.Random, amount: float = 1.0) -> list[Word]:

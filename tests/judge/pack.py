@@ -120,10 +120,17 @@ def _arrays(
     flat_tags, _ = _flat(message_tags)
     proposal_flat, proposal_ends = _flat(proposal_rows)
     return {
-        "message": flat.astype(np.uint16), "message_end": ends, "tag": flat_tags.astype(np.int8), "kind": np.array(kinds, np.int8),
-        "head_row": np.array(head_rows, np.int32), "head": np.array(head_ids, np.int16), "proposal": proposal_flat.astype(np.uint16),
-        "proposal_end": proposal_ends, "pair": np.array(pairs, np.int32), "label": np.array(labels, np.int8),
-    }  # fmt: skip
+        "message": flat.astype(np.uint16),
+        "message_end": ends,
+        "tag": flat_tags.astype(np.int8),
+        "kind": np.array(kinds, np.int8),
+        "head_row": np.array(head_rows, np.int32),
+        "head": np.array(head_ids, np.int16),
+        "proposal": proposal_flat.astype(np.uint16),
+        "proposal_end": proposal_ends,
+        "pair": np.array(pairs, np.int32),
+        "label": np.array(labels, np.int8),
+    }
 
 
 def _flat(lists: list[list[int]]) -> tuple[Any, Any]:

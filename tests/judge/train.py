@@ -1,4 +1,4 @@
-"""Trains the encoder for its two uses on packed rows: `python train.py FOLDER --out FILE` (needs torch and numpy alone).
+"""Trains the encoder for its two uses on packed rows: `python train.py FOLDER --out FOLDER` (torch and numpy alone).
 
 FOLDER holds pack.npz, lists.json and start.npz. The tagger reads a message and gives heads and a tag for every piece;
 the verifier reads a message and a proposal and gives one probability. Both share the encoder and are trained together.
@@ -82,12 +82,19 @@ def start(model: Judge, path: Path) -> None:
         return torch.tensor(weight * stored[name + ":scale"] if name + ":scale" in stored else weight)
 
     state = {
-        "word.weight": get("embeddings.word_embeddings.weight"), "position.weight": get("embeddings.position_embeddings.weight"),
+        "word.weight": get("embeddings.word_embeddings.weight"),
+        "position.weight": get("embeddings.position_embeddings.weight"),
         "kind.weight": get("embeddings.token_type_embeddings.weight"),
-        "norm.weight": get("embeddings.LayerNorm.weight"), "norm.bias": get("embeddings.LayerNorm.bias"),
-    }  # fmt: skip
-    parts = {"out": "attention.output.dense", "norm1": "attention.output.LayerNorm", "up": "intermediate.dense", "down": "output.dense",
-             "norm2": "output.LayerNorm"}  # fmt: skip
+        "norm.weight": get("embeddings.LayerNorm.weight"),
+        "norm.bias": get("embeddings.LayerNorm.bias"),
+    }
+    parts = {
+        "out": "attention.output.dense",
+        "norm1": "attention.output.LayerNorm",
+        "up": "intermediate.dense",
+        "down": "output.dense",
+        "norm2": "output.LayerNorm",
+    }
     for k in range(LAYERS):
         old = f"encoder.layer.{k}."
         for end in ("weight", "bias"):
@@ -97,9 +104,8 @@ def start(model: Judge, path: Path) -> None:
             for new, name in parts.items():
                 state[f"layers.{k}.{new}.{end}"] = get(f"{old}{name}.{end}")
     missing, unexpected = model.load_state_dict(state, strict=False)
-    assert not unexpected and all(
-        name.split(".")[0] in ("verify1", "verify2", "head1", "head2", "tag") for name in missing
-    ), missing
+    assert not unexpected
+    assert all(name.split(".")[0] in ("verify1", "verify2", "head1", "head2", "tag") for name in missing), missing
 
 
 class Packed:
@@ -264,9 +270,8 @@ def main() -> None:
             scores.append(model.verify(*pair[:3]).cpu().numpy())
             labels.append(pair[3].cpu().numpy())
     score, label = np.concatenate(scores), np.concatenate(labels)
-    print(
-        f"aside: {((score > 0) == label).mean():.4f} right of {len(label)}; of score > 4: {label[score > 4].sum()} of {(score > 4).sum()}"
-    )
+    share, high = ((score > 0) == label).mean(), score > 4
+    print(f"aside: {share:.4f} right of {len(label)}; of score > 4: {label[high].sum()} of {high.sum()}")
     weights = {name: weight.cpu().numpy().astype(np.float32) for name, weight in model.state_dict().items()}
     parts: list[dict[str, np.ndarray]] = [{} for _ in range(PARTS)]
     for name, w in sorted(weights.items(), key=lambda entry: -entry[1].size):

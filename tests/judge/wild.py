@@ -22,7 +22,22 @@ from grammar.commands import Command, Context, Reading
 from handlers.history import History
 
 LOGS = frozenset(
-    "benchmark strategy water_source line_on line_off line_change evacuate mayday emergency entry exit par assign dispatch".split()
+    [
+        "benchmark",
+        "strategy",
+        "water_source",
+        "line_on",
+        "line_off",
+        "line_change",
+        "evacuate",
+        "mayday",
+        "emergency",
+        "entry",
+        "exit",
+        "par",
+        "assign",
+        "dispatch",
+    ]
 )
 
 

@@ -1,4 +1,4 @@
-"""Picks a plain wording for every head and set of slots: the shortest of the bank that the rules read right for certain."""
+"""Picks a plain wording for every head and its slots: the shortest of the bank that the rules read for certain."""
 
 from __future__ import annotations
 
@@ -7,32 +7,44 @@ import random
 import re
 from pathlib import Path
 
-from grammar.bank import bank, draw
+from grammar.bank import Way, bank, draw
 from grammar.judge.heads import head
 from grammar.judge.rewriting import key
+from grammar.judge.words import DECIDING
 from grammar.reader import considered
 from tests.grammar.corpus.loader import contexts
 from tests.judge.data import same, split_of
 
 _SLOT = re.compile(r"<([a-z_]+?)\d?(?::\d)?(?:=[a-z_]+)?>")
-_NAMED = ("unit", "place", "name", "count", "staffing")
+
+
+def undecided(way: Way) -> bool:
+    """The wording itself says something that neither heads nor slots tell: "a little more", "the first line"."""
+    return any(
+        not isinstance(value, bool) and value != "same" and field not in DECIDING
+        for _, sets in way.means or ()
+        for field, value in sets.items()
+    )
+
+
+def name_of(way: Way, seed: int) -> str:
+    """The name of the wording that a way could be."""
+    commands = draw(way, random.Random(f"{seed} {way.wording}")).commands
+    assert commands
+    return key([head(command) for command in commands], _SLOT.findall(way.wording))
 
 
 def wordings(seed: int = 1) -> dict[str, str]:
-    """The wordings by their names."""
+    """The wordings by their names; none for what another way with the same heads and slots says differently."""
+    train = [way for way in bank() if split_of(way) == "train" and way.means]
+    unclear = {name_of(way, seed) for way in train if undecided(way)}
     out: dict[str, str] = {}
-    for way in sorted(bank(), key=lambda way: (len(way.wording.split()), way.wording)):
-        if split_of(way) != "train" or not way.means:
+    for way in sorted(train, key=lambda way: (len(way.wording.split()), way.wording)):
+        name = name_of(way, seed)
+        if name in out or name in unclear or undecided(way):
             continue
         rng = random.Random(f"{seed} {way.wording}")
         says = [draw(way, rng) for _ in range(3)]
-        assert says[0].commands
-        slots = _SLOT.findall(way.wording)
-        if any(value not in (True, False) for _, sets in way.means for field, value in sets.items() if field in _NAMED):
-            continue  # a name that the wording itself holds would be everybody's
-        name = key([head(command) for command in says[0].commands], slots)
-        if name in out:
-            continue
         context = contexts()[way.context]
         readings = [(considered(one.words, context)[0], one) for one in says]
         if all(

@@ -12,27 +12,83 @@ from grammar import commands as c
 from grammar.commands import Command
 
 VALUES: dict[str, tuple[Any, ...]] = {
-    "hose_in": (1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0), "length_ft": (50, 100, 150, 200, 250, 300, 350, 400, 500, 600, 800, 1000),
-    "tip_in": (0.875, 0.9375, 1.0, 1.125, 1.25, 1.375, 1.5), "flow_gpm": (95, 100, 125, 150, 160, 175, 185, 200, 250, 300, 500, 750, 1000),
-    "count": (1, 2, 3, 4), "floor": (-1, 1, 2, 3, 4, 5, 6), "gauge_psi": (1500, 1800, 2000, 2500, 3000, 3500, 4000, 4200, 4500),
-    "nozzle_psi": (50, 75, 80, 100), "minutes": (2, 3, 4, 5, 6, 8, 10, 15, 20, 30), "staffing": (2, 3, 4, 5), "missing": (1, 2),
-    "unit": ("engine 12", "engine 9", "truck 4", "ladder 2", "tender 3", "rescue 7", "battalion 1", "medic 5", "attack team", "search team"),
-    "place": ("second floor", "third floor", "basement", "attic", "side alpha", "side bravo", "side charlie", "side delta", "roof", "rear"),
+    "hose_in": (1.0, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0),
+    "length_ft": (50, 100, 150, 200, 250, 300, 350, 400, 500, 600, 800, 1000),
+    "tip_in": (0.875, 0.9375, 1.0, 1.125, 1.25, 1.375, 1.5),
+    "flow_gpm": (95, 100, 125, 150, 160, 175, 185, 200, 250, 300, 500, 750, 1000),
+    "count": (1, 2, 3, 4),
+    "floor": (-1, 1, 2, 3, 4, 5, 6),
+    "gauge_psi": (1500, 1800, 2000, 2500, 3000, 3500, 4000, 4200, 4500),
+    "nozzle_psi": (50, 75, 80, 100),
+    "minutes": (2, 3, 4, 5, 6, 8, 10, 15, 20, 30),
+    "staffing": (2, 3, 4, 5),
+    "missing": (1, 2),
+    "unit": (
+        "engine 12",
+        "engine 9",
+        "truck 4",
+        "ladder 2",
+        "tender 3",
+        "rescue 7",
+        "battalion 1",
+        "medic 5",
+        "attack team",
+        "search team",
+    ),
+    "place": (
+        "second floor",
+        "third floor",
+        "basement",
+        "attic",
+        "side alpha",
+        "side bravo",
+        "side charlie",
+        "side delta",
+        "roof",
+        "rear",
+    ),
     "name": ("crosslay_1", "crosslay_2", "bumper_line", "rear_line", "deck_gun"),
-    "benchmark": ("on_scene", "en_route", "command_established", "two_out_in_place", "rit_in_place", "water_supply", "water_on_fire",
-                  "primary_search_started", "primary_search_complete", "ventilation", "knocked_down", "under_control", "utilities_secured",
-                  "secondary_search_complete", "overhaul", "loss_stopped", "command_terminated", "available", "returning", "patient_contact"),
-    "source": ("tank", "hydrant", "draft", "relay", "nurse"), "split": ("wye", "manifold"),
-}  # fmt: skip
+    "benchmark": (
+        "on_scene",
+        "en_route",
+        "command_established",
+        "two_out_in_place",
+        "rit_in_place",
+        "water_supply",
+        "water_on_fire",
+        "primary_search_started",
+        "primary_search_complete",
+        "ventilation",
+        "knocked_down",
+        "under_control",
+        "utilities_secured",
+        "secondary_search_complete",
+        "overhaul",
+        "loss_stopped",
+        "command_terminated",
+        "available",
+        "returning",
+        "patient_contact",
+    ),
+    "source": ("tank", "hydrant", "draft", "relay", "nurse"),
+    "split": ("wye", "manifold"),
+}
 _KIN: tuple[frozenset[str], ...] = tuple(
     frozenset(kin.split())
     for kin in (
-        "Entry Exit ComingOut AirReading Par Rehab Assign", "PumpPressure LineOn FlowAtPressure TankTime LongestLay WhatIf",
-        "LineOn LineOff LineChange", "SupplyPressure PumpPressure", "Hydrant Intake HydrantFlow SupplyPressure", "Benchmark Status Report",
-        "TankTime WaterSource SupplyExpected", "Shuttle TankTime Draft", "Mayday Emergency Evacuate", "Timer ReminderChange Elapsed",
+        "Entry Exit ComingOut AirReading Par Rehab Assign",
+        "PumpPressure LineOn FlowAtPressure TankTime LongestLay WhatIf",
+        "LineOn LineOff LineChange",
+        "SupplyPressure PumpPressure",
+        "Hydrant Intake HydrantFlow SupplyPressure",
+        "Benchmark Status Report",
+        "TankTime WaterSource SupplyExpected",
+        "Shuttle TankTime Draft",
+        "Mayday Emergency Evacuate",
+        "Timer ReminderChange Elapsed",
         "TipForFlow Nozzle",
     )
-)  # fmt: skip
+)
 
 
 def wrongs(
@@ -159,7 +215,7 @@ def _kin(commands: tuple[Command, ...], rng: random.Random, _: Any) -> tuple[Com
         return None
     kind = rng.choice(near)
     plain = _plain(commands)
-    fields = {f for f in getattr(c, kind).__struct_fields__}
+    fields = set(getattr(c, kind).__struct_fields__)
     lays = plain[k].get("lays") or ([plain[k]["lay"]] if "lay" in plain[k] else [])
     moved = {key: value for key, value in plain[k].items() if key in fields}
     if "lays" in fields and lays:
