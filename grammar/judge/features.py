@@ -143,16 +143,10 @@ class _Numbers:
         own = self._items if one.own or one.heard == self._text else self._of(one.heard)
         if any(item.slip > 0 for item in own):
             return False
-        if one.part is None:
-            return not own
+        if one.own or one.part is None:
+            return not own  # what a number means there is the tagger's guess
         left = [
             *(item for piece in one.part.pieces for item in piece.over),
             *(i for u in one.part.unread for i in u.items),
         ]
-        if any(item.kind in _NUMBERS for item in left):
-            return False
-        return not one.own or _values(self._of(one.heard)) == _values(own)
-
-
-def _values(items: list[Item]) -> list[str]:
-    return sorted(f"{item.kind} {item.value}" for item in items)
+        return not any(item.kind in _NUMBERS for item in left)

@@ -1,8 +1,7 @@
 """Readings of the tagger's own: what it recognised is said again in plain words, and the rules read those.
 
 It gives a head and slots; a plain wording of that head with those slots (data/wordings.json, from the bank) takes
-the speaker's own words for each slot. So commands are built by the rules, and every number by the number reader; where
-the plain words hold other numbers than the message, there is no such reading.
+the speaker's own words for each slot. So commands are built by the rules, and every number by the number reader.
 """
 
 from __future__ import annotations

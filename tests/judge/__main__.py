@@ -92,6 +92,32 @@ def measure(wild: Sets = None, left_out: Left = None, network: Network = DATA, w
 
 
 @app.command()
+def quiet(each: int = 60, seed: int = 7) -> None:
+    """Chatter and what is asked, denied, hoped, quoted, exercised: what the rules alone and both log of it."""
+    import random
+
+    from grammar.judge import active
+    from grammar.reader import read, warm
+    from tests.grammar.corpus.loader import contexts
+    from tests.grammar.test_never_stamped import TABLE, sentences, stamps
+    from tests.judge.judged import bank_sentences
+
+    warm()
+    rng = random.Random(seed)
+    listed = [
+        (text, contexts()["officer"]) for stance in TABLE["ways"] for text in rng.sample([*sentences(stance)], each)
+    ]
+    nothing = [one for one in bank_sentences("test", seed, noise=False) if one.behind.commands is None]  # type: ignore[attr-defined]
+    listed += [(one.text, one.context) for one in nothing]
+    for name in ("rules alone", "both"):
+        active.use(None)
+        if name == "both" and not active.load():
+            raise typer.Exit(1)
+        stamped = [text for text, context in listed if stamps(read(text, context))]
+        typer.echo(f"{name}: {len(stamped)} of {len(listed)} logged: {stamped}")
+
+
+@app.command()
 def use(count: int = 600) -> None:
     """Time messages of the bank's held-out tenth, with the rules alone and with both."""
     from grammar.judge import active
