@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from grammar.commands import Command, Context, Reading
+from grammar.doubt import turns
 from grammar.items import Item
 from grammar.judge.candidates import Proposed, proposed
 from grammar.judge.heads import head
@@ -139,7 +140,7 @@ class _Numbers:
         return [item for item in items if item.kind in _NUMBERS]
 
     def rest_on(self, one: Proposed) -> bool:
-        """No number is left unread, none was only guessed at from a word that sounds or looks like it."""
+        """No number is left unread, none was only guessed at from a word like it, and nothing is left that turns it."""
         own = self._items if one.own or one.heard == self._text else self._of(one.heard)
         if any(item.slip > 0 for item in own):
             return False
@@ -149,4 +150,5 @@ class _Numbers:
             *(item for piece in one.part.pieces for item in piece.over),
             *(i for u in one.part.unread for i in u.items),
         ]
-        return not any(item.kind in _NUMBERS for item in left)
+        turned = any(item.polarity_mark or turns(item) for item in left)
+        return not turned and not any(item.kind in _NUMBERS for item in left)

@@ -60,6 +60,8 @@ class Settled:
     """…and where they take a reading."""
     take: float
     """Least probability at which a reading that the rules doubt is taken."""
+    logs: float
+    """The same for one that logs or starts something."""
     alone: float
     """The same for one that only the tagger has."""
     ask: float
@@ -77,7 +79,7 @@ def settled(path: Path = DATA / "settled.json") -> Settled:
     return Settled(
         tuple(plain["weights"][name] for name in FEATURES),
         tuple(plain["taken"][name] for name in FEATURES),
-        *(plain[n] for n in ("take", "alone", "ask", "doubt", "sure")),
+        *(plain[n] for n in ("take", "logs", "alone", "ask", "doubt", "sure")),
     )
 
 
@@ -85,10 +87,9 @@ def features(one: Scored, reading: Reading) -> tuple[float, ...]:
     """The numbers that are weighed, in the order of FEATURES."""
     right, lead, nothing = (min(max(x, -9.0), 9.0) for x in (one.right, one.lead, one.nothing))
     declined = not reading.commands and reading.question is None
-    logs = any(not isinstance(command, _CALCULATED) for command in one.commands)
     return (
         1.0, max(one.quality, -3.0), min(one.dearer, 1.0), right, lead, nothing, one.heads, one.beyond,
-        min(right, lead, nothing, one.heads), float(logs), float(declined), float(one.taken), float(one.own),
+        min(right, lead, nothing, one.heads), float(logs(one.commands)), float(declined), float(one.taken), float(one.own),
     )  # fmt: skip
 
 
@@ -104,8 +105,8 @@ def consulted(reading: Reading, context: Context, by: Settled, unsure: bool) -> 
     if reading.ignored or context.asked is not None or len(reading.text.split()) > 60:
         return False
     if reading.commands:
-        held = any(isinstance(command, (*_ALARMS, *_TALK)) for command in reading.commands)
-        return reading.confidence < by.sure and not held
+        held = any(isinstance(command, (*_ALARMS, *_TALK, c.Report)) for command in reading.commands)
+        return reading.confidence < by.sure and not held and not context.last
     return unsure
 
 
@@ -119,9 +120,19 @@ def settle(
 ) -> Reading:
     """The reading as both readers have it."""
     by = settled()
-    if not consulted(reading, context, by, unsure):
+    if not consulted(reading, context, by, unsure) or _on_purpose(reading, found):
         return reading
     return weighed(reading, scored(context, reading, found, network, by_rules), context, by)
+
+
+def _on_purpose(reading: Reading, found: Sequence[tuple[Part, str]]) -> bool:
+    """The rules ask because a part is missing or may mean two things, not because they read it badly."""
+    return reading.question is not None and bool(found) and any(piece.question for piece in found[0][0].pieces)
+
+
+def logs(commands: Sequence[Command]) -> bool:
+    """Something of it is logged or started."""
+    return any(not isinstance(command, _CALCULATED) for command in commands)
 
 
 def weighed(reading: Reading, listed: Sequence[Scored], context: Context, by: Settled) -> Reading:
@@ -129,10 +140,11 @@ def weighed(reading: Reading, listed: Sequence[Scored], context: Context, by: Se
     ranked = sorted(((probability(one, reading, by), one) for one in listed), key=lambda pair: -pair[0])
     if reading.commands:
         return _doubted(reading, ranked, context, by)
-    if not ranked or any(isinstance(command, _TALK) for command in ranked[0][1].commands):
+    if not ranked or any(isinstance(command, (*_TALK, *_ALARMS)) for command in ranked[0][1].commands):
         return reading
     p, best = ranked[0]
-    if p >= (by.alone if best.own else by.take) and best.numbers and not two_ways(best, listed):
+    least = by.alone if best.own else by.logs if logs(best.commands) else by.take
+    if p >= least and best.numbers and not two_ways(best, listed):
         return Reading(reading.text, best.commands, round(p, 4), intent=best.commands[0].intent, assumed=best.notes)
     if p >= by.ask and reading.question is None:
         return _asked(reading, [best.commands], context, p)

@@ -17,11 +17,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from grammar.judge.features import Scored
-from grammar.judge.settle import FEATURES, features, two_ways
+from grammar.judge.settle import FEATURES, features, logs, two_ways
 from grammar.verdict import unsure
 from tests.judge.judged import Judged
 
-WRONG = 0.015
+WRONG, WRONG_LOGGED = 0.015, 0.006
 """Share of wrong ones among the readings that are newly taken at the bound."""
 BANDS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99, 0.995)
 
@@ -129,11 +129,13 @@ def fit(listed: list[Judged], seed: int = 1, without: Sequence[str] = ()) -> dic
         and not two_ways(point.one, [o for _, o in point.judged.proposals])
     ]
     take = bound([(q, point.right) for q, point in held if not point.one.own], WRONG, 0.8)
+    logging = [(q, point.right) for q, point in held if not point.one.own and logs(point.one.commands)]
     alone = bound([(q, point.right) for q, point in held if point.one.own], WRONG, 0.85)
     taken = [(float(q), point) for point, q in zip(found, p, strict=True) if point.one.taken]
     return {
         **weights,
         "take": round(take, 4),
+        "logs": round(bound(logging, WRONG_LOGGED, max(take, 0.9)), 4),
         "alone": round(alone, 4),
         "ask": 0.3,
         "doubt": _doubt(taken),
@@ -150,7 +152,7 @@ def _doubt(taken: list[tuple[float, Point]]) -> float:
     best, right, wrong = 0.0, 0, 0
     for q, point in sorted(taken, key=lambda case: case[0]):
         right, wrong = right + point.right, wrong + (not point.right)
-        if q <= 0.6 and wrong >= 0.25 * (right + wrong):
+        if q <= 0.4 and wrong >= 0.25 * (right + wrong):
             best = q
     return round(best, 4)
 

@@ -22,7 +22,7 @@ VERDICTS = ("right", "asked", "declined", "wrong")
 
 def settled_of(found: dict[str, Any]) -> Settled:
     """The numbers of settled.json as they are used."""
-    bounds = (found[name] for name in ("take", "alone", "ask", "doubt", "sure"))
+    bounds = (found[name] for name in ("take", "logs", "alone", "ask", "doubt", "sure"))
     weights = (tuple(found[of].get(name, 0.0) for name in FEATURES) for of in ("weights", "taken"))
     return Settled(*weights, *bounds)
 

@@ -21,7 +21,7 @@ from tests.grammar.corpus.loader import cases, contexts
 
 PLAIN = contexts()["plain"]
 SURE = Settled(
-    tuple(1.0 if name == "right" else 0.0 for name in FEATURES), (0.0,) * len(FEATURES), 0.9, 0.97, 0.3, 0.0, 0.99
+    tuple(1.0 if name == "right" else 0.0 for name in FEATURES), (0.0,) * len(FEATURES), 0.9, 0.9, 0.97, 0.3, 0.0, 0.99
 )
 OUT = (Exit("engine 9"),)
 DOUBTFUL = Reading("engine 9 popped out", confidence=0.5, question=Question("?", (Choice("yes", OUT), Choice("no"))))
