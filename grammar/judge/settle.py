@@ -89,7 +89,8 @@ def features(one: Scored, reading: Reading) -> tuple[float, ...]:
     declined = not reading.commands and reading.question is None
     return (
         1.0, max(one.quality, -3.0), min(one.dearer, 1.0), right, lead, nothing, one.heads, one.beyond,
-        min(right, lead, nothing, one.heads), float(logs(one.commands)), float(declined), float(one.taken), float(one.own),
+        min(right, lead, nothing, one.heads), float(logs(one.commands)), float(declined), float(one.taken),
+        float(one.own),
     )  # fmt: skip
 
 
