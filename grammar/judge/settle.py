@@ -144,7 +144,7 @@ def weighed(reading: Reading, listed: Sequence[Scored], context: Context, by: Se
     if not ranked or any(isinstance(command, (*_TALK, *_ALARMS)) for command in ranked[0][1].commands):
         return reading
     p, best = ranked[0]
-    least = by.alone if best.own else by.logs if logs(best.commands) else by.take
+    least = max(by.logs if logs(best.commands) else by.take, by.alone if best.own else 0.0)
     if p >= least and best.numbers and not two_ways(best, listed):
         return Reading(reading.text, best.commands, round(p, 4), intent=best.commands[0].intent, assumed=best.notes)
     if p >= by.ask and reading.question is None:

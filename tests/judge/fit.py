@@ -19,7 +19,7 @@ import numpy as np
 from grammar.judge.features import Scored
 from grammar.judge.settle import FEATURES, features, logs, two_ways
 from grammar.verdict import unsure
-from tests.judge.judged import Judged
+from tests.judge.judged import Judged, is_asked_on_purpose
 
 WRONG, WRONG_LOGGED = 0.015, 0.006
 """Share of wrong ones among the readings that are newly taken at the bound."""
@@ -41,7 +41,7 @@ def points(listed: Sequence[Judged]) -> list[Point]:
     out = []
     for each in listed:
         for right, one in each.proposals:
-            if right is not None:
+            if right is not None and not is_asked_on_purpose(each.sentence):
                 out.append(Point(features(one, each.reading), right, False, one, each))
     return out
 

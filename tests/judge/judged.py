@@ -7,7 +7,9 @@ import random
 from collections.abc import Iterable, Iterator
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import msgspec
 
 from bot.jsonio import as_object
 from bot.replies import answer_reading
@@ -102,6 +104,14 @@ def verdict(sentence: Sentence, reading: Reading) -> str:
         return bank_verdict(behind, reading, sentence.context)
     found = judge(behind, reading)  # type: ignore[arg-type]
     return "declined" if found == "missed" else found
+
+
+def is_asked_on_purpose(sentence: Sentence) -> bool:
+    """A question is what is due: the rules ask it on purpose, and there the learned reader isn't consulted."""
+    behind: Any = sentence.behind
+    if hasattr(behind, "way"):
+        return bool(behind.commands == ())
+    return hasattr(behind, "expected") and behind.expected.ask is not msgspec.UNSET
 
 
 def is_right(sentence: Sentence, commands: tuple[Command, ...]) -> bool | None:
