@@ -70,6 +70,9 @@ class Settings(BaseSettings):
     """Where the webhook is answered: what a reverse proxy hands on."""
     telegram_secret: Annotated[Text, AfterValidator(_secret)] = ""
     """What the service must show at the webhook; "" = a new one at each start."""
+    page_listen: Text = ""
+    """The one address of this machine at which the page is served ("192.168.4.1:8443"); "" = its own in its network;
+    "off" = nowhere."""
     rooms: Ids = ()
     """Chats that are served."""
     crew_room: Text = ""
@@ -82,8 +85,8 @@ class Settings(BaseSettings):
     """An SQLAlchemy URL or the path of an SQLite file; "" = a file in the user's data folder."""
     rig: Text = ""
     """The company's rig file; "" = the demonstration rig."""
-    learned_reader: bool = True
-    """Whether the learned reader judges beside the rules; off saves a small box 60 MB and some milliseconds."""
+    learned_reader: bool = False
+    """Whether the learned reader judges beside the rules (60 MB, some milliseconds); off: its gain isn't proven yet."""
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""
@@ -114,9 +117,9 @@ class Settings(BaseSettings):
         """The store's address as SQLAlchemy's async URL."""
         if "://" not in self.database:
             path = Path(self.database).expanduser() if self.database else DIRS.user_data_path / "crosslay.sqlite"
-            return f"sqlite+aiosqlite:///{path.absolute()}"
+            return f"sqlite:///{path.absolute()}"
         scheme, rest = self.database.split("://", 1)
-        drivers = {"sqlite": "sqlite+aiosqlite", "postgres": "postgresql+asyncpg", "postgresql": "postgresql+asyncpg"}
+        drivers = {"postgres": "postgresql+asyncpg", "postgresql": "postgresql+asyncpg"}
         return f"{drivers.get(scheme, scheme)}://{rest}"
 
     @classmethod

@@ -1,4 +1,7 @@
-"""Amends a command with pieces said afterwards: corrections, follow-ups, the answer to a question about one slot."""
+"""Lays what is said afterwards over a command: corrections, follow-ups, the answer to a question about one slot.
+
+A field is a slot `field_NAME` of the language (language/refers.toml); the line of a lay takes the slots of a lay.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +11,13 @@ from typing import Any
 import msgspec
 
 from grammar import commands as c
+from grammar.costs import HARDLY, LIKELY, SURE, UNSURE
 from grammar.readers.base import Span, Take, in_unit, place_of
 from grammar.readers.lines import line_on
-from grammar.readers.people import gauge
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 from grammar.readers.slots import typings
+from grammar.slots import Slot as Field
+from grammar.slots import fill, slots
 from grammar.vocabulary import word_list
 
 replace = msgspec.structs.replace
@@ -27,144 +32,122 @@ def amendments(span: Span, command: c.Command, wanted: str | None = None) -> Ite
 
     `wanted`: the slot that was asked for, which a bare number fills.
     """
-    match command:
-        case c.PumpPressure() | c.FlowAtPressure() | c.TankTime() if command.lays:
-            yield from _lay_command(span, command, wanted)
-        case c.LineOn():
-            yield from _line_on(span, command, wanted)
-        case _:
-            pass
+    field = next((name for name in ("lays", "add") if getattr(command, name, ())), None)
+    if field is not None:
+        for cost, found, used in _typed(span, wanted):
+            lays = _laid_over(getattr(command, field), found)
+            if lays is not None and lays != getattr(command, field):
+                yield replace(command, **{field: lays}), cost, used
+    if isinstance(command, c.LineOn):
+        lay = command.lay or c.SaidLay(lines=(c.SaidLine(name=command.ref.name if command.ref else None),))
+        for cost, found, used in _typed(span, wanted):
+            lays = _laid_over((lay,), found)
+            if lays is not None and lays[0] != lay:
+                yield line_on(lays[0]), cost, used
     if not (isinstance(command, c.PumpPressure) or (isinstance(command, c.LineOn) and command.lay is not None)):
         yield from _fields(span, command, wanted)
+
+
+_PARTS = (c.Shuttle, c.NeededFlow, c.Hydrant, c.Draft, c.TankTime)
+"""Questions whose numbers are often told apart: "… two miles out, 4 minutes to fill, how many tenders for 250"."""
+
+
+def together(one: c.Command, two: c.Command) -> c.Command | None:
+    """Two parts of one question, told one after the other; None where both say the same field otherwise.
+
+    What is undone and put right is put right: "undo that and make it the rear line".
+    """
+    if one == c.Undo() and isinstance(two, c.Correction):
+        return two
+    if type(one) is not type(two) or not isinstance(one, _PARTS):
+        return None
+    values = {}
+    for field, default in zip(one.__struct_fields__, one.__struct_defaults__, strict=True):
+        first, second = getattr(one, field), getattr(two, field)
+        if default not in (first, second) and first != second:
+            return None
+        values[field] = first if second == default else second
+    return replace(one, **values)
 
 
 # ----------------------------------------------------------------------------------------------------------------- lays
 
 
-def _lay_command(span: Span, command: Any, wanted: str | None) -> Iterator[Amended]:
-    for cost, slots, used in _slots(span, wanted):
-        lays = _amend_lays(command.lays, slots, span)
-        if lays is not None and lays != command.lays:
-            yield replace(command, lays=lays), cost, used
-
-
-def _line_on(span: Span, command: c.LineOn, wanted: str | None) -> Iterator[Amended]:
-    lay = command.lay
-    if lay is None:
-        name = command.ref.name if command.ref else None
-        lay = c.SaidLay(lines=(c.SaidLine(name=name),))
-    for cost, slots, used in _slots(span, wanted):
-        lays = _amend_lays((lay,), slots, span)
-        if lays is not None and lays[0] != lay:
-            yield line_on(lays[0]), cost, used
-
-
-def _slots(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
+def _typed(span: Span, wanted: str | None) -> Iterator[tuple[float, list[Slot], int]]:
     """Typings made of slots only; a bare number that was asked for goes where it was asked."""
-    for cost, found in typings(span, span.lo, span.hi) if wanted != "nozzle" else ():
-        kinds = [s.kind for s in found if s.kind not in _QUIET]
-        if not kinds or any(k not in _AMEND for k in kinds):
-            continue
-        asked = _ASKED.get(wanted or "")
-        extra = 0.0 if asked is None else -cost if kinds == [asked] else 0.2
-        used = 0
-        for s in found:
-            used |= 1 << s.at
-        yield max(cost + extra, 0.0), found, used
+    asked = _ASKED.get(wanted or "")
+    for cost, found in typings(span) if wanted != "nozzle" else ():
+        kinds = [slot.kind for slot in found if slot.kind not in _QUIET]
+        if kinds and all(kind in _AMEND for kind in kinds):
+            extra = SURE if asked is None else -cost if kinds == [asked] else UNSURE
+            yield max(cost + extra, SURE), found, sum({1 << slot.at for slot in found})
     if wanted == "nozzle":
         yield from _asked_nozzle(span)
-    if wanted in ("hose", "hose_in", "feed_hose_in"):
-        yield from _asked_number(span, "hose", "in", 0.5, 6)
+    sizes = [i for i in span.kinds("num") if 0.5 <= (in_unit(span.items[i], "in", None) or 0.0) <= 6]
+    if asked == "hose" and len(sizes) == 1:
+        yield SURE, [Slot("hose", span.items[sizes[0]].number, sizes[0])], 1 << sizes[0]
 
 
 _ASKED = {
-    "length": "len",
-    "hose": "hose",
-    "flow": "flow",
-    "length_ft": "len",
-    "feed_length_ft": "len",
-    "hose_in": "hose",
-    "feed_hose_in": "hose",
-    "flow_gpm": "flow",
-    "floor": "floor",
-}
+    "length": "len", "length_ft": "len", "feed_length_ft": "len",
+    "hose": "hose", "hose_in": "hose", "feed_hose_in": "hose",
+    "flow": "flow", "flow_gpm": "flow", "floor": "floor",
+}  # fmt: skip
 """The slot that fills what was asked for."""
 
 
 def _asked_nozzle(span: Span) -> Iterator[tuple[float, list[Slot], int]]:
     """ "inch and a quarter", "fog 250": the nozzle was asked for, so a size is a tip and a number its flow."""
-    slots: list[Slot] = []
+    found: list[Slot] = []
     for i in range(span.lo, span.hi):
         item = span.items[i]
-        if item.kind == "num" and item.unit in (None, "in") and 0.2 < item.number <= 3.5:
-            slots.append(Slot("tip", item.number, i))
+        if item.kind == "num" and item.unit in (None, "in") and item.number <= 3.5:
+            found.append(Slot("tip", item.number, i))
         elif item.kind == "num" and item.number >= 10 and (gpm := in_unit(item, "gpm", None)) is not None:
-            slots.append(Slot("flow", gpm, i))
-        elif "fog" in item.concepts or "smooth_bore" in item.concepts:
-            slots.append(Slot("kind", "fog" if "fog" in item.concepts else "smooth_bore", i))
-    if slots:
-        yield 0.0, slots, sum(1 << s.at for s in slots) | sum(1 << i for i in span.where("tip", "nozzle"))
+            found.append(Slot("flow", gpm, i))
+        found += [Slot("kind", kind, i) for kind in ("fog", "smooth_bore") if kind in item.concepts]
+    if found:
+        yield SURE, found, sum({1 << i for i in (*(slot.at for slot in found), *span.where("tip", "nozzle"))})
 
 
-def _asked_number(span: Span, kind: str, unit: str, low: float, high: float) -> Iterator[tuple[float, list[Slot], int]]:
-    numbers = [
-        i for i in span.kinds("num") if (v := in_unit(span.items[i], unit, None)) is not None and low <= v <= high
-    ]
-    if len(numbers) == 1:
-        i = numbers[0]
-        yield 0.0, [Slot(kind, span.items[i].number, i)], 1 << i
-
-
-def _amend_lays(lays: tuple[c.SaidLay, ...], slots: list[Slot], span: Span) -> tuple[c.SaidLay, ...] | None:
+def _laid_over(lays: tuple[c.SaidLay, ...], found: list[Slot]) -> tuple[c.SaidLay, ...] | None:
     """The lays with the slots put in, or None when it isn't plain which line is meant."""
-    values: dict[str, object] = {}
-    order: int | None = None
-    for slot in slots:
-        if slot.kind == "nth":
-            order = int(slot.value) if isinstance(slot.value, int | float) else None
-        elif slot.kind in _AMEND:
-            if slot.kind in values and values[slot.kind] != slot.value:
-                return None
-            values[slot.kind] = slot.value
-    lines = [(i, k) for i, lay in enumerate(lays) for k in range(len(lay.lines))]
-    target = _target(lays, lines, values, order)
-    if target is None:
-        return None
+    values: dict[str, Any] = {}
+    for slot in found:
+        if slot.kind in _AMEND and values.setdefault(slot.kind, slot.value) != slot.value:
+            return None
+    order = next((int(s.value) for s in found if s.kind == "nth" and isinstance(s.value, int | float)), None)
+    target = _target(lays, values, order)
     out = list(lays)
     for i, k in target:
-        amended = _amend_line(out[i].lines[k], values)
-        out[i] = replace(out[i], lines=(*out[i].lines[:k], amended, *out[i].lines[k + 1 :]))
-    return tuple(out)
+        line = out[i].lines[k]
+        for kind, value in values.items():
+            line = _AMEND[kind](line, value)
+        out[i] = replace(out[i], lines=(*out[i].lines[:k], line, *out[i].lines[k + 1 :]))
+    return tuple(out) if target else None
 
 
-Place = tuple[int, int]
+_OF_LEGS = frozenset(("len", "hose", "flow", "tip", "kind", "npsi", "floor", "rise", "place"))
 
 
-def _target(
-    lays: tuple[c.SaidLay, ...], lines: list[Place], values: dict[str, object], order: int | None
-) -> list[Place] | None:
+def _target(lays: tuple[c.SaidLay, ...], values: dict[str, Any], order: int | None) -> list[tuple[int, int]]:
+    """Which lines are meant: the counted one, the only one, all legs, the one of that size, the one on a floor."""
+    lines = {(i, k): line for i, lay in enumerate(lays) for k, line in enumerate(lay.lines)}
+    places = list(lines)
     if order is not None:
-        return [lines[order - 1]] if 0 < order <= len(lines) else None
-    if len(lines) == 1:
-        return lines
+        return places[order - 1 : order] if order else []
+    if len(places) == 1:
+        return places
     if len(lays) == 1 and lays[0].split is not None:
-        return (
-            lines if set(values) <= {"len", "hose", "flow", "tip", "kind", "npsi", "floor", "rise", "place"} else None
-        )
+        return places if values.keys() <= _OF_LEGS else []
+    same: list[tuple[int, int]] = []
     if "hose" in values and len(values) > 1:
-        same = [(i, k) for i, k in lines if any(h.hose_in == values["hose"] for h in lays[i].lines[k].hose)]
-        values.pop("hose") if len(same) == 1 else None
-        return same if len(same) == 1 else None
-    if set(values) <= {"floor"}:
-        set_already = [(i, k) for i, k in lines if lays[i].lines[k].floor is not None]
-        return set_already if len(set_already) == 1 else None
-    return None
-
-
-def _amend_line(line: c.SaidLine, values: dict[str, object]) -> c.SaidLine:
-    for kind, value in values.items():
-        line = _AMEND[kind](line, value)
-    return line
+        same = [at for at, line in lines.items() if any(h.hose_in == values["hose"] for h in line.hose)]
+        if len(same) == 1:
+            del values["hose"]
+    elif values.keys() <= {"floor"}:
+        same = [at for at, line in lines.items() if line.floor is not None]
+    return same if len(same) == 1 else []
 
 
 def _named(line: c.SaidLine, value: Any) -> c.SaidLine:
@@ -211,112 +194,45 @@ _AMEND: dict[str, Callable[[c.SaidLine, Any], c.SaidLine]] = {
 
 # --------------------------------------------------------------------------------------------------------------- fields
 
-_NUMBERS: dict[str, tuple[str, tuple[str | None, ...], float, float]] = {
-    # field: label concept, units, lowest, highest
-    "flow_gpm": ("flowing", ("gpm", "lpm"), 5, 5000),
-    "tank_gal": ("tank", ("gal", "l"), 20, 10000),
-    "static_psi": ("static", ("psi", "bar", "kpa"), 0, 300),
-    "residual_psi": ("residual", ("psi", "bar", "kpa"), 0, 300),
-    "pitot_psi": ("pitot", ("psi", "bar", "kpa"), 0, 200),
-    "intake_psi": ("intake_gauge", ("psi", "bar", "kpa"), -30, 300),
-    "pump_pressure_psi": ("pump_word", ("psi", "bar", "kpa"), 20, 400),
-    "nozzle_psi": ("nozzle_psi", ("psi", "bar", "kpa"), 15, 250),
-    "gauge_psi": ("lowest_word", ("psi", "bar"), 100, 6000),
-    "start_psi": ("started", ("psi", "bar"), 400, 6000),
-    "flow_lpm": ("breathing_rate", ("lpm", "l"), 0.25, 60),
-    "rate_lpm": ("breathing_rate", ("lpm", "l"), 5, 200),
-    "minutes": ("unit:min", ("min", "s", "hr"), 0, 600),
-    "fill_min": ("fill_time", ("min",), 0, 120),
-    "dump_min": ("dump_time", ("min",), 0, 120),
-    "cycle_min": ("cycle_time", ("min",), 0, 300),
-    "distance_mi": ("distance", ("mi", "km"), 0, 100),
-    "add_ft": ("add_hose", ("ft", "m"), 0, 2000),
-    "lift_ft": ("lift_word", ("ft", "m"), 0, 40),
-    "joules": ("unit:joules", ("joules",), 1, 400),
-}
-_WHOLES = ("count", "staffing", "missing", "tenders", "relay_engines", "exposures", "floors")
-
 
 def _fields(span: Span, command: c.Command, wanted: str | None) -> Iterator[Amended]:
     """Puts units, places, times and labelled or plainly typed numbers into the fields that the command has."""
-    names = command.__struct_fields__
     take = Take(span)
-    changes: dict[str, object] = {}
-    _named_fields(span, take, names, changes)
-    for field, (label, units, low, high) in _NUMBERS.items():
-        if field not in names:
-            continue
-        at = next((i for i in span.where(label)), -1)
-        value = (
-            take.number_near(at, *units, None, low=low, high=high)
-            if at >= 0 and not label.startswith("unit:")
-            else None
-        )
-        if value is not None:
-            take.mark(at)
-            changes[field] = value
-    for field, (_, units, low, high) in _NUMBERS.items():
-        if field not in names or field in changes:
-            continue
-        if (
-            sum(
-                1
-                for f, (_, u, lo, hi) in _NUMBERS.items()
-                if f in names and u == units and getattr(command, f) is not None and f != field
-            )
-            and wanted != field
-        ):
-            continue
-        value = take.number(*units, low=low, high=high)
-        if value is not None:
-            changes[field] = value
-    cost = _bare(span, take, command, changes, wanted)
-    if changes and any(getattr(command, k) != v for k, v in changes.items()):
-        take.terms(*word_list("amend_around"))
-        yield replace(command, **changes), cost, take.used
-
-
-def _named_fields(span: Span, take: Take, names: tuple[str, ...], changes: dict[str, object]) -> None:
-    if "unit" in names and (unit := take.unit()) is not None:
-        changes["unit"] = unit
-    elif "to_unit" in names and (unit := take.unit()) is not None:
-        changes["to_unit"] = unit
-    if "time" in names and (time := take.time()) is not None:
-        changes["time"] = time
+    names = command.__struct_fields__
+    changes: dict[str, Any] = {}
     if "place" in names and (place := take.kind("place", "floor")) is not None:
         changes["place"] = place_of(place)
     if "ref" in names and (line := take.kind("line")) is not None:
         changes["ref"] = c.LineRef(name=str(line.value))
+    known = {name: slots()[f"field_{name}"] for name in names if f"field_{name}" in slots()}
+    changes |= fill(_open_to(span, known, command, wanted), take)
+    if isinstance(command, c.SupplyPressure) and command.hose:
+        run = {"length_ft": slots()["supply_length_ft"], "hose_in": slots()["supply_hose_in"]._replace(bare=None)}
+        changes["hose"] = (replace(command.hose[0], **fill(run, take)), *command.hose[1:])
+    if "rise_ft" in changes and span.has("down") and not span.has("up"):
+        changes["rise_ft"] = -abs(changes["rise_ft"])
+    if any(getattr(command, field) != value for field, value in changes.items()):
+        bare = (
+            all(span.items[i].unit is None for i in span.kinds("num") if take.taken(i)) and take.used.bit_count() == 1
+        )
+        cost = SURE if set(changes) - {"hose"} == {wanted} else LIKELY if bare else HARDLY
+        take.terms(*word_list("amend_around"))
+        yield replace(command, **changes), cost, take.used
 
 
-def _bare(span: Span, take: Take, command: c.Command, changes: dict[str, object], wanted: str | None) -> float:
-    """A bare number goes to the asked field, else to the only field it can mean."""
-    names = command.__struct_fields__
-    if wanted in names and wanted in _NUMBERS and wanted not in changes:
-        _, units, low, high = _NUMBERS[wanted]
-        value = take.number(*units, None, low=low, high=high)
-        if value is not None:
-            changes[wanted] = value
-            return 0.0
-    if "gauge_psi" in names and "gauge_psi" not in changes and (psi := gauge(take)) is not None:
-        changes["gauge_psi"] = psi
-        return 0.05
-    if "cylinder" in names and "cylinder" not in changes:
-        for i in take.open():
-            if span.items[i].text in ("d", "e", "m", "g", "h", "k"):
-                take.mark(i)
-                changes["cylinder"] = span.items[i].text.upper()
-                return 0.05
-    wholes = [f for f in _WHOLES if f in names and f not in changes]
-    if wholes and (n := take.number(None, low=0, high=40, whole=True)) is not None:
-        pick = next((f for f in wholes if getattr(command, f) is not None), wholes[0])
-        changes[pick] = int(n)
-        return 0.08
-    open_numbers = [f for f in _NUMBERS if f in names and f not in changes and getattr(command, f) is not None]
-    if len(open_numbers) == 1:
-        _, units, low, high = _NUMBERS[open_numbers[0]]
-        value = take.number(None, low=low, high=high)
-        if value is not None:
-            changes[open_numbers[0]] = value
-            return 0.1
-    return 0.02
+def _open_to(span: Span, known: dict[str, Field], command: c.Command, wanted: str | None) -> dict[str, Field]:
+    """What a bare number may be: what was asked for, else the only one told that it fits, where no field is named."""
+    told = [f for f, slot in known.items() if slot.kind == "number" and getattr(command, f) is not None]
+    bare = [span.items[i].number for i in span.kinds("num") if span.items[i].unit is None]
+    fits = [f for f in told if all(known[f].limits[0] <= number <= known[f].limits[1] for number in bare)]
+    named = any(span.has(*slot.named) for field, slot in known.items() if slot.named and [field] != fits)
+    only = wanted if wanted in known else fits[0] if len(fits) == 1 and not named else None
+    out: dict[str, Field] = {}
+    for name, slot in known.items():
+        slot = slot._replace(named_bare=slot.limits if slot.named else None)
+        if slot.kind == "number" and (name == only or slot.bare):
+            slot = slot._replace(bare=slot.bare or slot.limits, only_named=False)
+        elif slot.kind == "number" and any(known[one].units == slot.units for one in told if one != name):
+            slot = slot._replace(only_named=True)
+        out[name] = slot
+    return {name: out[name] for name in sorted(out, key=lambda name: name != only)}

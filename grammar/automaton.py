@@ -1,13 +1,16 @@
-"""Small finite automata of words: joined, made deterministic and minimal. All of them are acyclic.
+"""Small finite automata of words: joined, made deterministic and minimal, all of them acyclic; and large ones of parts.
 
 An automaton is a list of arcs per state (word -> next state) and a list that says which states may end; state 0 is
-the start.
+the start. One that is `Composed` of parts is worked out state by state where it is walked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from threading import Lock
+from typing import TypeAlias
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,3 +154,112 @@ def of_sentences(sentences: Iterable[Sequence[str]]) -> Automaton:
             state = arcs[state][word]
         final[state] = True
     return _minimal(arcs, final)
+
+
+# ---------------------------------------------------------------------------------------------------- composed of parts
+
+Arcs: TypeAlias = list[dict[str, list[int]]]
+"""Of each state, where a word or a part ("<unit>") leads."""
+_Place: TypeAlias = tuple[str, int, int]
+"""Inside a part, where it leads and its own state; "" and a state between the parts."""
+_ROWS = 512
+"""Rows of arcs that are kept: another is worked out again when it is walked again."""
+
+
+class Composed:
+    """A deterministic automaton whose words stand in arcs or in parts, worked out state by state where it is walked.
+
+    Safe to share between threads.
+    """
+
+    def __init__(self, arcs: Arcs, final: Sequence[bool], parts: Mapping[str, Automaton]) -> None:
+        ways = _alive([[(word, to) for word, ends in row.items() for to in ends] for row in arcs], final, parts)
+        self._said = [[(word, to) for word, to in row if word not in parts] for row in ways]
+        self._parts_at = [[(name, to, 0) for name, to in row if name in parts] for row in ways]
+        self._ends, self._parts = final, parts
+        self._numbers: dict[frozenset[_Place], int] = {}
+        self._states: list[frozenset[_Place]] = []
+        self._rows: OrderedDict[int, dict[str, int]] = OrderedDict()
+        self._lock = Lock()
+        self._number(frozenset(self._at(0)))
+
+    def __getitem__(self, state: int) -> dict[str, int]:
+        """Words that go on from a state, and where to."""
+        with self._lock:
+            row = self._rows.get(state)
+            if row is None:
+                row = self._rows[state] = self._row(state)
+            self._rows.move_to_end(state)
+            while len(self._rows) > _ROWS:
+                self._rows.popitem(last=False)
+            return row
+
+    @property
+    def arcs(self) -> Composed:
+        """As an automaton's."""
+        return self
+
+    @property
+    def final(self) -> Ends:
+        """As an automaton's."""
+        return Ends(self)
+
+    def may_end(self, state: int) -> bool:
+        """Whether a sentence may end in a state that was reached."""
+        return any(not part and self._ends[at] for part, at, _ in self._states[state])
+
+    def words(self) -> frozenset[str]:
+        """Every word that can be said."""
+        literal = frozenset(word for row in self._said for word, _ in row)
+        return literal.union(*(part.words() for part in self._parts.values()))
+
+    def _number(self, places: frozenset[_Place]) -> int:
+        if places not in self._numbers:
+            self._numbers[places] = len(self._states)
+            self._states.append(places)
+        return self._numbers[places]
+
+    def _at(self, state: int) -> Iterator[_Place]:
+        """A state, and the parts that begin in it."""
+        yield "", state, 0
+        yield from self._parts_at[state]
+
+    def _row(self, state: int) -> dict[str, int]:
+        found: dict[str, set[_Place]] = {}
+        for name, at, inner in self._states[state]:
+            if not name:
+                for word, to in self._said[at]:
+                    found.setdefault(word, set()).update(self._at(to))
+                continue
+            part = self._parts[name]
+            for word, after in part.arcs[inner].items():
+                if part.arcs[after]:
+                    found.setdefault(word, set()).add((name, at, after))
+                if part.final[after]:
+                    found.setdefault(word, set()).update(self._at(at))
+        return {word: self._number(frozenset(places)) for word, places in found.items()}
+
+
+def _alive(
+    ways: list[list[tuple[str, int]]], final: Sequence[bool], parts: Mapping[str, Automaton]
+) -> list[list[tuple[str, int]]]:
+    """The ways on without parts that have no words, and without those that lead nowhere."""
+    ways = [[(word, to) for word, to in row if word not in parts or parts[word].arcs[0]] for row in ways]
+    while True:
+        ends = [done or bool(row) for done, row in zip(final, ways, strict=True)]
+        kept = [[(word, to) for word, to in row if ends[to]] for row in ways]
+        if kept == ways:
+            return kept
+        ways = kept
+
+
+class Ends:
+    """Whether a sentence may end in each state."""
+
+    __slots__ = ("_of",)
+
+    def __init__(self, of: Composed) -> None:
+        self._of = of
+
+    def __getitem__(self, state: int) -> bool:
+        return self._of.may_end(state)

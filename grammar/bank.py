@@ -23,7 +23,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -31,7 +31,7 @@ import msgspec
 
 from grammar import commands
 from grammar.commands import Command, LineRef, SaidHose, SaidLay, SaidLine, SaidNozzle
-from grammar.lexicon import FOLDER, LanguageError
+from grammar.lexicon import LanguageError, by_language, spoken_here
 from grammar.spoken import wordings
 
 _SLOT = re.compile(r"<(?P<field>[a-z_]+?)(?P<line>\d?)(?::(?P<command>\d))?(?:=(?P<values>[a-z_]+))?>")
@@ -72,15 +72,15 @@ class Said:
     """Where its slots stand in the words, and whose they are: (start, end, field)."""
 
 
-@cache
+@by_language
 def bank() -> tuple[Way, ...]:
-    """Every way of the bank.
+    """Every way of the language's bank; none where it has none.
 
     Raises:
         LanguageError: a line that doesn't hold, with its file and number.
     """
     ways = []
-    for path in sorted(FOLDER.glob("bank/*.txt")):
+    for path in sorted(_folder().glob("*.txt")):
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
             if line.strip() and not line.startswith("#"):
                 ways.append(way_of(f"{path.name}:{number}", line))
@@ -139,6 +139,16 @@ def _value(text: str) -> Any:
         return text
 
 
+def in_pieces(way: Way) -> Iterator[tuple[str, str]]:
+    """The wording in order: ("said", words) and ("slot", whose values it takes, as values.toml calls them)."""
+    at = 0
+    for slot in _SLOT.finditer(way.wording):
+        yield "said", way.wording[at : slot.start()]
+        yield "slot", slot["values"] or _all_values()["fields"].get(slot["field"], slot["field"])
+        at = slot.end()
+    yield "said", way.wording[at:]
+
+
 # ------------------------------------------------------------------------------------------------------------- drawing
 
 
@@ -164,9 +174,13 @@ def draw(way: Way, rng: Random) -> Said:
     return Said(words, way, tuple(built), tuple(spans))
 
 
-@cache
+def _folder() -> Path:
+    return spoken_here().folder / "language" / "bank"
+
+
+@by_language
 def _all_values() -> dict[str, Any]:
-    return tomllib.loads((FOLDER / "bank" / "values.toml").read_text(encoding="utf-8"))
+    return tomllib.loads((_folder() / "values.toml").read_text(encoding="utf-8"))
 
 
 def _values_of(way: Way, slot: re.Match[str]) -> dict[str, Any]:

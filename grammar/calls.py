@@ -42,24 +42,29 @@ def past_the_call(text: str, items: list[Item], known: Names) -> Call | None:
 
 def _ends(text: str, items: list[Item], found: Sequence[Token]) -> int:
     """Where the call ends, 0 for none: at a pause, or behind "… to command"."""
-    pause = next((k for k, item in enumerate(items) if item.kind == "sep"), len(items))
-    if pause and _is_call(text, items[:pause], found):
-        more = pause + 1
-        later = next((k for k in range(more, len(items)) if items[k].kind == "sep"), len(items))
-        if later < len(items) and _only_called(text, items[more:later], found) and items[pause].value == ",":
-            return later + 1  # "Alder Bay, Kestrel, …"
-        return more
-    for k in range(1, min(pause, _MOST)):
-        if items[k].text in _JOINS and _only_called(text, items[:k], found):
-            room = next((j for j in range(k + 1, min(k + _NAMED, len(items))) if _room(items[j])), None)
-            if room is not None and all(items[j].kind in ("word", "street") for j in range(k + 1, room)):
-                return room + 1
+    pause = _pause(items, 0)
+    if 0 < pause <= _MOST and _only_called(text, [i for i in items[:pause] if i.text not in _joins()], found):
+        later = _pause(items, pause + 1)
+        again = later < len(items) and items[pause].value == "," and _only_called(text, items[pause + 1 : later], found)
+        return (later if again else pause) + 1  # "Alder Bay, Kestrel, …"
+    joins = (k for k in range(1, min(pause, _MOST)) if items[k].text in _joins())
+    if room := next((end for k in joins if _only_called(text, items[:k], found) and (end := _to_room(items, k))), 0):
+        return room
     named = next((k for k, item in enumerate(items) if item.kind == "unit"), 0)
     if 0 < named < pause and _only_names(text, items[:named], found):
         return named  # "Alder Bay engine 12 on scene"
-    if items and items[0].text in _JOINS and len(items) > 2 and _room(items[1]):
-        return 2 if pause > _MOST else 0
-    return 0
+    joined = items[0].text in _joins() and len(items) > 2 and _room(items[1]) and pause > _MOST
+    return 2 if joined else 0
+
+
+def _pause(items: list[Item], lo: int) -> int:
+    return next((k for k in range(lo, len(items)) if items[k].kind == "sep"), len(items))
+
+
+def _to_room(items: list[Item], k: int) -> int:
+    """Behind the room that is called after "to": "to Kestrel command"; 0 for none."""
+    room = next((j for j in range(k + 1, min(k + _NAMED, len(items))) if _room(items[j])), 0)
+    return room + 1 if room and all(items[j].kind in ("word", "street") for j in range(k + 1, room)) else 0
 
 
 _NAMED = 4
@@ -70,7 +75,8 @@ def _only_names(text: str, items: list[Item], found: Sequence[Token]) -> bool:
     return all(_written_as_a_name(text, item, found) for item in items) and any(i.form != "plain" for i in items)
 
 
-_JOINS = frozenset(("to", "from"))
+def _joins() -> frozenset[str]:
+    return word_list("par_called")
 
 
 def _room(item: Item) -> bool:
@@ -78,36 +84,32 @@ def _room(item: Item) -> bool:
     return "command_word" in item.concepts or item.text in word_list("calls_rooms")
 
 
-def _is_call(text: str, items: list[Item], found: Sequence[Token]) -> bool:
-    said = [item for item in items if item.text not in _JOINS]
-    return 0 < len(items) <= _MOST and _only_called(text, said, found)
-
-
 def _only_called(text: str, items: list[Item], found: Sequence[Token]) -> bool:
     """Nothing but names: companies, crews, who is called by what they are, what is written as a name."""
-    called = False
-    names = {item.start for item in items if _written_as_a_name(text, item, found)}
-    names = names if any(i.start in names and i.form != "plain" for i in items) else set()
-    for k, item in enumerate(items):
-        after = items[k + 1] if k + 1 < len(items) else None
-        if item.kind in ("unit", "person") or _room(item) or item.text in word_list("polarity_called"):
-            called = True
-        elif item.kind == "place" and "floor" not in item.concepts:
-            called = called or bool(item.concepts & {"place:interior", "place:roof"}) or item.text.startswith("div")
-        elif item.start in names or (
-            item.kind in ("word", "street") and after is not None and "command_word" in after.concepts
-        ):
-            called = True
-        elif not (item.concepts & _TASKS) and item.text not in _SMALL:
-            return False
-        else:
-            called = called or bool(item.concepts & _TASKS)
-    return called
+    written = [item.start for item in items if _written_as_a_name(text, item, found)]
+    names = written if any(i.start in written and i.form != "plain" for i in items) else []
+    called = [
+        item.start in names or _calls(item) or (item.kind in ("word", "street") and _command(items[k + 1 : k + 2]))
+        for k, item in enumerate(items)
+    ]
+    small = all(
+        named or item.text in word_list("calls_small") or (item.kind == "place" and "floor" not in item.concepts)
+        for item, named in zip(items, called, strict=True)
+    )
+    return small and any(called)
 
 
-_SMALL = frozenset(("the", "ok", "okay", "copy", "all", "hey", "uh", "um", "report", "this is", "on", "actual"))
-_TASKS = frozenset(("task_attack", "task_search", "task_vent", "task_backup", "crew_word"))
-"""Crews that go by what they do."""
+def _command(after: list[Item]) -> bool:
+    return any("command_word" in item.concepts for item in after)
+
+
+def _calls(item: Item) -> bool:
+    """A company, a person, a crew by its task or its place, a room."""
+    if item.kind == "place":
+        inside = item.concepts & {"place:interior", "place:roof"} or item.text.startswith("div")
+        return bool(inside) and "floor" not in item.concepts
+    named = item.kind in ("unit", "person") or item.text in word_list("polarity_called")
+    return named or _room(item) or bool(item.concepts & word_list("calls_tasks"))
 
 
 def _written_as_a_name(text: str, item: Item, found: Sequence[Token]) -> bool:

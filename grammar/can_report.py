@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 from grammar.beside import items_of
 from grammar.commands import Benchmark, Command, Par, Reading, Report
+from grammar.confidence import KEPT
+from grammar.costs import TAKE
 from grammar.items import Item
 from grammar.polarity import mark_polarity
-from grammar.verdict import TAKE
 from grammar.vocabulary import Names
 
 _PART = re.compile(
@@ -20,7 +21,6 @@ _PART = re.compile(
 )
 _NAMED = re.compile(r"\bCAN\b(?!\s+(?:you|we|I)\b)")
 """Written in capitals it is no auxiliary."""
-_SURE = 0.85
 
 
 def can_report(text: str, known: Names, reading: Reading, read: Callable[[str], Reading]) -> Reading:
@@ -28,26 +28,16 @@ def can_report(text: str, known: Names, reading: Reading, read: Callable[[str], 
     items = items_of(text, known)
     if not _is_one(text, items, reading) or mark_polarity(items):
         return reading
-    parts = [part for raw in _PART.split(text) if (part := raw.strip(" ,.;:"))]
-    if len(parts) < 2:
-        return reading
-    unit = next(
-        (str(item.value) for item in items if item.kind == "unit" and "crew:everyone" not in item.concepts), None
-    )
-    found: list[Command] = []
-    for part in (part for part in parts if " " in part):  # "actions overhaul" says what they do, not that it is begun
-        one = read(part)
-        if one.confidence >= TAKE and part != text:
-            found += [
-                c
-                for c in one.commands
-                if isinstance(c, Benchmark) or (isinstance(c, Par) and c.count is not None and c.unit is not None)
-            ]
-    whole = [c for c in reading.commands if isinstance(c, Par) and c.count is not None]
-    found += [] if any(isinstance(c, Par) for c in found) else whole
-    taken = tuple(dict.fromkeys(command for command in found))
+    parts = [part for raw in _PART.split(text) if " " in (part := raw.strip(" ,.;:"))]
+    # a single word, "actions overhaul", says what they do, not that it is begun
+    found = [c for part in parts if part != text and (one := read(part)).confidence >= TAKE for c in one.commands]
+    pars: list[Command] = [c for c in found if isinstance(c, Par) and c.unit is not None] or [*reading.commands]
+    counted = [c for c in pars if isinstance(c, Par) and c.count is not None]
+    taken: dict[Command, None] = dict.fromkeys([*(c for c in found if isinstance(c, Benchmark)), *counted])
+    unit = next((str(i.value) for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts), None)
     kept = next((c for c in reading.commands if isinstance(c, Report) and c.kind == "can"), Report("can", text, unit))
-    return Reading(text, (*taken, kept), _SURE, intent=(taken[0] if taken else kept).intent)
+    commands: tuple[Command, ...] = (*taken, kept)
+    return Reading(text, commands, KEPT, intent=commands[0].intent)
 
 
 def _is_one(text: str, items: list[Item], reading: Reading) -> bool:

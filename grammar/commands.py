@@ -11,21 +11,22 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal, TypeAlias
 
-import msgspec
-
-Units: TypeAlias = Literal["us", "metric"]
-Role: TypeAlias = Literal["driver", "officer", "crew", "unit", "guest"]
-
-
-class Part(msgspec.Struct, frozen=True, omit_defaults=True):
-    """Base of the pieces that commands are made of."""
-
-
-class Spoken(msgspec.Struct, frozen=True, tag=True, omit_defaults=True):
-    """Base of all commands; the tag (class name) makes them storable."""
-
-    intent: ClassVar[str]
-
+from grammar.commands_base import Part as Part
+from grammar.commands_base import Role as Role
+from grammar.commands_base import SaidTime as SaidTime
+from grammar.commands_base import Spoken as Spoken
+from grammar.commands_base import Units as Units
+from grammar.commands_medical import Arrest as Arrest
+from grammar.commands_medical import CareAsked as CareAsked
+from grammar.commands_medical import HandOver as HandOver
+from grammar.commands_medical import MedicalCommand as MedicalCommand
+from grammar.commands_medical import Medication as Medication
+from grammar.commands_medical import OxygenTime as OxygenTime
+from grammar.commands_medical import PatientTold as PatientTold
+from grammar.commands_medical import Procedure as Procedure
+from grammar.commands_medical import Triage as Triage
+from grammar.commands_medical import TriageGroup as TriageGroup
+from grammar.commands_medical import Vitals as Vitals
 
 # --- the said lay
 
@@ -96,18 +97,6 @@ class LineRef(Part, frozen=True):
     all: bool = False
     seq: int | None = None
     """Filled in by the reader when the scene's lines decide it: LineSeen.seq."""
-
-
-class SaidTime(Part, frozen=True):
-    """A stated local clock time ("at 14:12"), how long ago ("two minutes ago"), or how long after what the speaker
-    reported last ("two minutes after that").
-    """
-
-    hour: int | None = None
-    minute: int | None = None
-    second: int | None = None
-    ago_s: float | None = None
-    after_s: float | None = None
 
 
 # --- pumping
@@ -200,6 +189,8 @@ class Coefficient(Spoken, frozen=True):
     flow_gpm: float | None = None
     loss_psi: float | None = None
     save: bool = False
+    sure: bool = False
+    """Confirmed: write it."""
 
 
 class PumpChart(Spoken, frozen=True):
@@ -699,6 +690,8 @@ class SendReport(Spoken, frozen=True):
     intent: ClassVar[str] = "report"
     form: Literal["pdf", "csv", "png", "json"] | None = None
     readiness: bool = False
+    patient: str | None = None
+    """One patient's record: a number or name; "" = the one last spoken of."""
 
 
 class Restore(Spoken, frozen=True):
@@ -707,36 +700,6 @@ class Restore(Spoken, frozen=True):
     intent: ClassVar[str] = "restore"
     item: str | None = None
     done: bool = False
-
-
-# --- medical
-
-
-class OxygenTime(Spoken, frozen=True):
-    """Minutes of an oxygen cylinder."""
-
-    intent: ClassVar[str] = "oxygen_time"
-    cylinder: str | None = None
-    gauge_psi: float | None = None
-    flow_lpm: float | None = None
-
-
-class Arrest(Spoken, frozen=True):
-    """Cardiac-arrest clock: what was done."""
-
-    intent: ClassVar[str] = "arrest"
-    action: Literal[
-        "cpr_started", "epinephrine", "shock", "rhythm_check", "compressor_change", "pulses_back", "cpr_stopped", "drug"
-    ]
-    joules: float | None = None
-    text: str | None = None
-    time: SaidTime | None = None
-
-
-class HandOver(Spoken, frozen=True):
-    """The hand-over summary is wanted."""
-
-    intent: ClassVar[str] = "hand_over"
 
 
 # --- about the talk
@@ -852,9 +815,7 @@ Command: TypeAlias = (
     | SetRole
     | SendReport
     | Restore
-    | OxygenTime
-    | Arrest
-    | HandOver
+    | MedicalCommand
     | Correction
     | Undo
     | Repeat
@@ -956,6 +917,14 @@ class Context(Part, frozen=True):
     speaker_unit: str | None = None
     incident_open: bool = False
     incident_kind: Literal["fire", "medical"] = "fire"
+    care: bool = False
+    """A patient or a triage is in the log."""
+    patients: tuple[str, ...] = ()
+    """Patients by the names they go by, the one last spoken of last."""
+    trapped: bool = False
+    """The one last spoken of was told to be trapped."""
+    arrest: bool = False
+    """The arrest clock runs."""
     mayday_open: bool = False
     mayday_unit: str | None = None
     """The unit in trouble, as far as it was said."""

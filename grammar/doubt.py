@@ -1,4 +1,4 @@
-"""What a reading may leave unread, and how much doubt that casts on it: one short table of named costs.
+"""What a reading may leave unread, and how much doubt that casts on it.
 
 A reading's confidence is e^-cost, and it is taken from 0.8 on: words that together cost 0.22 turn an answer into a
 question. What a word costs depends on what it is and on what hangs on the reading: a lay told with its hose is carried
@@ -9,38 +9,13 @@ by its numbers, a report or a bare line's name by its words. The words of `langu
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal, get_args
 
 from grammar import commands as c
+from grammar.costs import COSTS, SLIPPED, SURE
 from grammar.items import POLARITY, Item
 from grammar.lexicon import by_language, language
 from grammar.vocabulary import vocabulary, word_list
-
-
-class Costs(NamedTuple):
-    """What one word or number left unread costs."""
-
-    number: float = 1.0
-    denial: float = 1.2
-    answered_no: float = 0.5
-    mark: float = 0.4
-    name: float = 0.55
-    strong: float = 0.55
-    term: float = 0.37
-    plain: float = 0.37
-    strange: float = 0.42
-    turning: float = 0.42
-    idle: float = 0.04
-    carried: float = 0.045
-    """Any other word beside a lay that its numbers carry."""
-    carried_term: float = 0.11
-    """A term there that a lay isn't made of."""
-    torn: float = 0.25
-    """Two commands with nothing that marks an end between them."""
-
-
-COSTS = Costs()
-
 
 Bearing = Literal[
     "carried", "named", "report", "road", "changes", "change", "source", "expected", "asked", "exact", "other"
@@ -69,17 +44,20 @@ _IDLE: dict[Bearing, tuple[str, ...]] = {
 }
 
 
+@by_language
+def _idle_words() -> dict[Bearing, frozenset[str]]:
+    return {bears: frozenset().union(*map(around, _IDLE.get(bears, ("idle",)))) for bears in get_args(Bearing)}
+
+
 def idle(item: Item, bears: Bearing = "other") -> bool:
     """It changes nothing of what is said beside it."""
-    if item.slip >= SLIPPED or item.kind not in ("word", "term") or heard_as_another(item):
+    if item.text not in _idle_words()[bears] or item.slip >= SLIPPED:
         return False
-    return any(item.text in around(name) for name in _IDLE.get(bears, ("idle",)))
+    return item.kind in ("word", "term") and not heard_as_another(item)
 
 
 OWN = "own"
 """The form of an item that names the speaker's own company."""
-SLIPPED = 0.08
-"""From here on a word was only taken for what it is read as."""
 
 
 def heard_as_another(item: Item) -> bool:
@@ -99,28 +77,29 @@ def turns(item: Item) -> bool:
 
 def bearing(commands: Sequence[c.Command]) -> Bearing:
     """What hangs on the words that a reading leaves unread."""
-    if not commands:
+    kinds = {type(command) for command in commands}
+    if not kinds:
         return "other"
-    if any(isinstance(command, _EXACT) for command in commands):
+    if not kinds.isdisjoint(_EXACT):
         return "exact"
-    if all(isinstance(command, c.Benchmark | c.Strategy) for command in commands):
-        road = any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in commands)
-        return "road" if road else "report"
-    if any(isinstance(command, CHANGES) for command in commands):
-        kinds = {type(command) for command in commands}
+    if kinds <= {c.Benchmark, c.Strategy}:
+        return "road" if any(_of_the_road(command) for command in commands) else "report"
+    if not kinds.isdisjoint(CHANGES):
         return "change" if kinds == {c.LineChange} else "source" if kinds == {c.WaterSource} else "changes"
     if all(map(_carried, commands)):
         return "carried"
     if all(isinstance(command, c.SupplyExpected) and command.minutes is not None for command in commands):
         return "expected"
-    if all(isinstance(command, c.PumpPressure) for command in commands):
-        return "named"
-    return "asked" if all(isinstance(command, c.Status | c.Elapsed) for command in commands) else "other"
+    return "named" if kinds == {c.PumpPressure} else "asked" if kinds <= {c.Status, c.Elapsed} else "other"
+
+
+def _of_the_road(command: c.Command) -> bool:
+    return isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD
 
 
 OF_THE_ROAD = ("en_route", "returning", "available", "in_quarters")
 """Benchmarks that say where a unit is on its way: what place is named beside them is part of it."""
-_EXACT = (c.Par, c.Undo, c.Request, c.ShowPicture)
+_EXACT = frozenset((c.Par, c.Undo, c.Request, c.ShowPicture))
 
 
 _WORKED_OUT = (
@@ -159,21 +138,36 @@ def _numbers(command: c.Command) -> bool:
 
 def doubt(item: Item, bears: Bearing = "other") -> float:
     """What an item left unread costs. A number is never dropped in silence: it costs more than an answer may."""
-    if item.kind in ("num", "sep"):
-        return COSTS.number if item.kind == "num" else 0.0
+    if item.doubts is None:
+        item.doubts = {}
+    if bears not in item.doubts:
+        item.doubts[bears] = _doubt(item, bears)
+    return item.doubts[bears]
+
+
+def _doubt(item: Item, bears: Bearing) -> float:
+    if item.kind == "sep":
+        return SURE
     if item.kind not in ("word", "term"):
-        return COSTS.idle if item.form == OWN and bears != "exact" else _LEFT.get(item.kind, COSTS.name)
+        own = item.form == OWN and bears != "exact"
+        return COSTS.idle if own else _OF_ITS_KIND.get(item.kind, COSTS.name)
     if "not" in item.concepts:
         return COSTS.denial if item.form != "answers" else COSTS.answered_no
     if item.polarity_mark and not item.free:
         return COSTS.carried if _wishes(item, bears) else COSTS.mark
     if item.free:
-        return 0.25 if item.slip >= SLIPPED else 0.0
+        return COSTS.filler if item.slip >= SLIPPED else SURE
+    return _of_a_word(item, bears)
+
+
+def _of_a_word(item: Item, bears: Bearing) -> float:
+    """What a word or a term costs that says something."""
     if not item.concepts.isdisjoint(word_list("strong")):
         return COSTS.strong
     if idle(item, bears):
         return COSTS.idle
-    if (bears == "carried" or (bears == "expected" and item.kind == "word")) and _beside_numbers(item):
+    carried = bears == "carried" or (bears == "expected" and item.kind == "word")
+    if carried and _beside_numbers(item):
         return COSTS.carried if item.kind == "word" else COSTS.carried_term
     if any(concept.startswith("app:") for concept in item.concepts):
         return COSTS.name  # "engine" without its number
@@ -202,11 +196,16 @@ def _beside_numbers(item: Item) -> bool:
 @by_language
 def _units() -> frozenset[str]:
     """Words that are units: "2 in with …" is no "in with"."""
-    ways = vocabulary().concepts.items()
-    return frozenset(way for concept, said in ways if concept.startswith("unit:") for way in said)
+    return frozenset(way for _, ways in vocabulary().concepts.beginning("unit:") for way in ways)
 
 
-_LEFT = {"person": 0.1, "street": 0.15, "badtime": 1.2, "time": 0.8}
+_OF_ITS_KIND = {
+    "num": COSTS.number,
+    "person": COSTS.person,
+    "street": COSTS.street,
+    "badtime": COSTS.bad_time,
+    "time": COSTS.time,
+}
 
 
 CHANGES = (

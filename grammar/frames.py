@@ -10,9 +10,12 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
                                                    or { sure = […], doubtful = […] }
     slots = { joules = "energy", time = "time" }   field -> slot, filled from what is said
     flags = { save = ["save"] }                    field -> terms that make it true
+    means = { iso_method = { method = "iso" } }    term -> the fields that it says
     also = ["given", "patient"]                    terms that go with it and say nothing more
     state = ["given", "started"]                   terms whose stance counts beside the cue's
-    unless = ["reminders"]                         terms that mean something else is said
+    unless = ["reminders"]                         terms that mean something else is said ("is:num": a kind of item,
+                                                   "word:off_by_others": a word of that list; "one other": both)
+    beside = ["another", "can_add"]                one of these terms is there too, wherever
     first = true                                   nothing but filler before the cue
     alone = true                                   nothing but filler beside the cue
     quotes_last = true                             words that name the speaker's last command are explained ("quoted")
@@ -20,10 +23,17 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
     within = ["medical"]                           what must hold of the context, any of them
     needs = ["gauge_psi"]                          fields without which it isn't this
     needs_any = ["lift_ft", "altitude_ft"]         one of these at least
-    lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order
+    lacking = { flow_lpm = "At how many …?" }      fields that are asked for, in this order; of "a b" one will do;
+                                                   "{say.flow_unit}" is the rig's unit (grammar/saying.py)
+    offers = { question = "…?", choices = { "yes" = { source = "hydrant" }, "not yet" = {} } }
+                                                   it is asked, with what each choice is (no fields: nothing)
+    then = "which_way"                             what a function of the readers (`@then`) makes of it; None: nothing
+    name = "shuttle"                               by which another frame is like it
+    like = "shuttle"                               it has all that isn't said here from that frame
     never = { readied = "not_done" }               term -> the sentence that says why this is nothing to log
     keeps_numbers = true                           numbers no slot takes are kept in the words
-    becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … }
+    becomes = { asked = "question", … }            stance -> taken, perhaps, nothing, a sentence, { command = … };
+                                                   or the name of a table [becomes.NAME] that several frames share
     says = ["shock (given | delivered) [at <joules> joules]"]   wording for the word graph and for drawn sentences
     help = "medical"                               topic of the help in which its first wording stands as an example;
                                                    or { medical = ["CPR started"] }, in these words
@@ -32,18 +42,19 @@ The files of `grammar/language` declare them; `read_frames` reads a stretch of a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 import msgspec
 
 from grammar import commands
-from grammar.commands import Command, Context, Question
+from grammar.commands import Choice, Command, Context, Question
 from grammar.lexicon import LanguageError, by_language, language, sentence
 from grammar.readers.base import TRIGGERS, Candidate, Span, Stance, Take
+from grammar.saying import Sayer
 from grammar.slots import Slot, fill, slots
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import vocabulary, word_list
 
 COSTS = {"sure": 0.0, "likely": 0.05, "weak": 0.15, "doubtful": 0.3}
 """What a cue or a becoming costs, by its name."""
@@ -65,13 +76,17 @@ class Frame(NamedTuple):
     cues: tuple[Cue, ...]
     slots: Mapping[str, Slot]
     flags: Mapping[str, tuple[str, ...]]
+    means: Mapping[str, Mapping[str, Any]]
     also: tuple[str, ...]
     state: tuple[str, ...]
     unless: tuple[str, ...]
+    beside: tuple[str, ...]
     within: tuple[str, ...]
     needs: tuple[str, ...]
     needs_any: tuple[str, ...]
     lacking: Mapping[str, str]
+    offers: Mapping[str, Any]
+    then: str | None
     never: Mapping[str, str]
     keeps_numbers: bool
     first: bool
@@ -87,7 +102,15 @@ class Frame(NamedTuple):
 @by_language
 def frames() -> tuple[Frame, ...]:
     """Every frame of the language."""
-    return tuple(_frame(spec) for spec in language()["frame"])
+    named = {spec["name"]: spec for spec in language()["frame"] if "name" in spec}
+    return tuple(_frame(_whole(spec, named)) for spec in language()["frame"])
+
+
+def _whole(spec: dict[str, Any], named: Mapping[str, dict[str, Any]]) -> dict[str, Any]:
+    """With what it has of the frame that it is like; that one's wording is its own."""
+    if "like" not in spec:
+        return spec
+    return {key: value for key, value in named[spec["like"]].items() if key not in ("says", "help", "metric")} | spec
 
 
 def _frame(spec: dict[str, Any]) -> Frame:
@@ -97,7 +120,8 @@ def _frame(spec: dict[str, Any]) -> Frame:
         raise LanguageError(f"{name} is no command of grammar/commands.py")
     wakes = spec["wakes"] if isinstance(spec["wakes"], dict) else {"sure": spec["wakes"]}
     known = set(command.__struct_fields__)
-    fields = {*spec.get("sets", ()), *spec.get("defaults", ()), *spec.get("slots", ()), *spec.get("flags", ())}
+    meant = [field for said in spec.get("means", {}).values() for field in said]
+    fields = {*meant, *(field for key in ("sets", "defaults", "slots", "flags") for field in spec.get(key, ()))}
     if fields - known:
         raise LanguageError(f"{name} has no field {sorted(fields - known)[0]}")
 
@@ -113,24 +137,33 @@ def _frame(spec: dict[str, Any]) -> Frame:
         ),
         slots={field: slots()[slot] for field, slot in spec.get("slots", {}).items()},
         flags={field: tuple(terms) for field, terms in spec.get("flags", {}).items()},
+        means=spec.get("means", {}),
         also=listed("also"),
         state=listed("state"),
         unless=listed("unless"),
+        beside=listed("beside"),
         within=listed("within"),
         needs=listed("needs"),
         needs_any=listed("needs_any"),
         lacking=spec.get("lacking", {}),
+        offers=spec.get("offers", {}),
+        then=spec.get("then"),
         never=spec.get("never", {}),
         keeps_numbers=spec.get("keeps_numbers", False),
         first=spec.get("first", False),
         alone=spec.get("alone", False),
         quotes_last=spec.get("quotes_last", False),
         asks=spec.get("asks", False),
-        becomes=spec.get("becomes", {}),
+        becomes=_shared(spec.get("becomes", {})),
         says=listed("says"),
         help=spec.get("help", {}),
         metric=spec.get("metric", {}),
     )
+
+
+def _shared(becomes: str | Mapping[str, Any]) -> Mapping[str, Any]:
+    """What it becomes; by a name where several frames become the same."""
+    return dict(language()["becomes"][becomes]) if isinstance(becomes, str) else becomes
 
 
 def _terms(cue: str) -> Iterator[tuple[str, ...]]:
@@ -147,28 +180,37 @@ def _terms(cue: str) -> Iterator[tuple[str, ...]]:
 
 
 @by_language
-def _woken() -> dict[str, tuple[Frame, ...]]:
-    found: dict[str, tuple[Frame, ...]] = {}
-    for frame in frames():
+def _woken() -> dict[str, tuple[int, ...]]:
+    """The frames that a term wakes, by their places."""
+    found: dict[str, tuple[int, ...]] = {}
+    for k, frame in enumerate(frames()):
         for term in {cue.terms[0] for cue in frame.cues}:
-            found[term] = (*found.get(term, ()), frame)
+            found[term] = (*found.get(term, ()), k)
     return found
 
 
 def read_frames(span: Span) -> Iterable[Candidate]:
     """The stretch as each frame that its terms wake."""
-    woken = {id(f): f for term in span.concepts for f in _woken().get(term, ())}
-    for frame in woken.values():
-        if not span.has(*frame.unless) and _within(frame, span.context):
+    by_term, every = _woken(), frames()
+    for k in sorted({k for term in span.concepts if term in by_term for k in by_term[term]}):
+        frame = every[k]
+        wanted = not frame.beside or _any(span, frame.beside)
+        if wanted and not _any(span, frame.unless) and _within(frame, span.context):
             yield from _read(frame, span)
 
 
+def _any(span: Span, terms: Sequence[str]) -> bool:
+    """Any of the terms is there; of "one other" both are."""
+    return any(all(one in span.concepts or next(_where(span, one), -1) >= 0 for one in term.split()) for term in terms)
+
+
 def _within(frame: Frame, context: Context) -> bool:
-    """Any of the conditions holds: "medical", "fire", "open", or the name of the speaker's last command's class."""
+    """Any of the conditions holds: "medical", "fire", "open", the speaker's role, or their last command's class."""
     if not frame.within:
         return True
     last = type(context.last[-1]).__name__ if context.last else ""
     held = {last, context.incident_kind, "open" if context.incident_open else "", "asked" if context.asked else ""}
+    held.add(context.role or "")
     return not held.isdisjoint(frame.within)
 
 
@@ -181,7 +223,7 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if frame.alone and any(i not in at for i in span.content()):
         return
     take = Take(span, *span.where(*cue.terms), cost=cue.cost)
-    values = {**frame.defaults, **frame.sets, **_flags(frame, take), **fill(frame.slots, take)}
+    values = {**frame.defaults, **frame.sets, **_flags(frame, take), **_meant(frame, take), **fill(frame.slots, take)}
     _also(frame, take)
     quoted = frame.quotes_last and _quotes(take)
     if frame.needs_any and all(values.get(field) is None for field in frame.needs_any):
@@ -197,7 +239,8 @@ def _read(frame: Frame, span: Span) -> Iterator[Candidate]:
     if becomes == "nothing":
         return
     if becomes in ("taken", "perhaps"):
-        yield _taken(frame, take, values, stance, COSTS["doubtful"] if becomes == "perhaps" else 0.0)
+        found = _taken(frame, take, values, stance, COSTS["doubtful"] if becomes == "perhaps" else 0.0)
+        yield from () if found is None else (found,)
     else:
         yield from _become(frame, take, values, becomes)
 
@@ -214,7 +257,7 @@ _BECOMES = {
 def _cues(frame: Frame, span: Span) -> Iterator[tuple[Cue, tuple[int, ...]]]:
     """The cues that are there, with the positions of their terms; none across a pause or an "and"."""
     for cue in frame.cues:
-        if all(term in span.concepts for term in cue.terms):
+        if all(_any(span, (term,)) for term in cue.terms):
             first = next(_where(span, cue.terms[0]))
             at = tuple(min(_where(span, term), key=lambda i: (i <= first, abs(i - first))) for term in cue.terms[1:])
             at = (first, *at)
@@ -229,8 +272,14 @@ def _goes_on(span: Span) -> bool:
 
 
 def _where(span: Span, term: str) -> Iterator[int]:
-    """Positions of a term; "is:unit" is any item of that kind."""
-    return iter(span.kinds(term.removeprefix("is:"))) if term.startswith("is:") else span.where(term)
+    """Positions of a term; "is:unit" is any item of that kind, "word:by_others" any that is a word of that list."""
+    kind, _, name = term.partition(":")
+    if kind == "is":
+        return iter(span.kinds(name))
+    if kind == "word":
+        listed = word_list(name)
+        return (i for i in range(span.lo, span.hi) if span.items[i].text in listed)
+    return span.where(term)
 
 
 def _likeliest(found: tuple[Cue, tuple[int, ...]]) -> tuple[float, bool, int]:
@@ -247,9 +296,20 @@ def _flags(frame: Frame, take: Take) -> dict[str, bool]:
     return {field: True for field, terms in frame.flags.items() if take.terms(*terms)}
 
 
+def _meant(frame: Frame, take: Take) -> dict[str, Any]:
+    """What the terms say that are there; of two that say the same, the first."""
+    found: dict[str, Any] = {}
+    for term, said in frame.means.items():
+        if take.span.has(term):
+            take.mark(*take.span.where(term))
+            found = {**said, **found}
+    return found
+
+
 def _also(frame: Frame, take: Take) -> None:
     """What goes with it and says nothing more; "is:unit" is any item of that kind."""
     take.terms(*frame.also)
+    take.mark(*(i for term in frame.also if term.startswith("word:") for i in _where(take.span, term)))
     kinds = [term.removeprefix("is:") for term in frame.also if term.startswith("is:")]
     if frame.keeps_numbers:
         kinds.append("num")
@@ -277,15 +337,37 @@ def _marks(take: Take) -> None:
     take.mark(*(i for i in range(take.span.lo, take.span.hi) if items[i].polarity_mark))
 
 
-def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, doubt: float) -> Candidate:
+def _taken(frame: Frame, take: Take, values: Mapping[str, Any], stance: Stance, doubt: float) -> Candidate | None:
     if stance != "said":
         _marks(take)
-    for field, question in frame.lacking.items():
-        if values.get(field) is None:
+    take.cost += doubt
+    say = Sayer(take.span.context.wording)
+    for fields, question in frame.lacking.items():
+        field = fields.split()[0]
+        if all(values.get(one) is None for one in fields.split()):
             optional = not next(f for f in msgspec.structs.fields(frame.command) if f.name == field).required
-            asked = Question(question, (), build(frame, values if optional else {field: 0, **values}), field)
+            fills = build(frame, values if optional else {field: 0, **values})
+            slot = field if field == fields else frame.command.intent
+            asked = Question(question.format(say=say), (), fills, slot)
             return take.asking(asked, frame.command.intent, COSTS["weak"])
-    return take.reading(build(frame, values), cost=doubt)
+    command = build(frame, values)
+    if frame.offers:
+        choices = [
+            Choice(label, (build(frame, {**values, **sets}),) if sets else ())
+            for label, sets in frame.offers["choices"].items()
+        ]
+        return take.asking(Question(frame.offers["question"], tuple(choices)), command.intent, COSTS["likely"])
+    return _THEN[frame.then](take, command) if frame.then else take.reading(command)
+
+
+Then: TypeAlias = Callable[[Take, Any], Candidate | None]
+_THEN: dict[str, Then] = {}
+
+
+def then(finish: Then) -> Then:
+    """Registers what is made of a frame's command where that can't be said as data."""
+    _THEN[finish.__name__] = finish
+    return finish
 
 
 def build(frame: Frame, values: Mapping[str, Any]) -> Command:

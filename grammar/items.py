@@ -5,6 +5,7 @@ from __future__ import annotations
 from grammar.lexicon import ENGLISH, speaking
 from grammar.numbers import number_words
 
+_NONE: frozenset[str] = frozenset()
 POLARITY = frozenset(("not", "hope", "cond", "order", "tale"))
 """Concepts that say how a thing is meant."""
 
@@ -22,6 +23,7 @@ class Item:
         "at",
         "concepts",
         "cost",
+        "doubts",
         "end",
         "form",
         "free",
@@ -41,7 +43,7 @@ class Item:
         start: int,
         end: int,
         *,
-        concepts: frozenset[str] = frozenset(),
+        concepts: frozenset[str] = _NONE,
         value: object = None,
         unit: str | None = None,
         form: str = "",
@@ -60,10 +62,12 @@ class Item:
         self.cost = cost
         self.free = free
         self.text = text
-        self.polarity: frozenset[str] = frozenset()
+        self.polarity = _NONE
         self.at = 0
         self.slip = 0.0
         """What its spelling cost."""
+        self.doubts: dict[str, float] | None = None
+        """What it costs left unread, by what hangs on it, once that was worked out."""
         self.metric = False
         """A number said without a unit where people speak in metric units."""
 
@@ -73,19 +77,11 @@ class Item:
 
     def again(self) -> Item:
         """A copy that may get a polarity of its own."""
-        copy = Item(
-            self.kind,
-            self.start,
-            self.end,
-            concepts=self.concepts,
-            value=self.value,
-            unit=self.unit,
-            form=self.form,
-            cost=self.cost,
-            free=self.free,
-            text=self.text,
-        )
-        copy.slip = self.slip
+        copy = Item.__new__(Item)
+        copy.kind, copy.start, copy.end = self.kind, self.start, self.end
+        copy.concepts, copy.value, copy.unit, copy.form = self.concepts, self.value, self.unit, self.form
+        copy.cost, copy.free, copy.text, copy.slip = self.cost, self.free, self.text, self.slip
+        copy.polarity, copy.at, copy.metric, copy.doubts = _NONE, 0, False, None
         return copy
 
     @property

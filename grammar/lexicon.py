@@ -2,8 +2,7 @@
 
 English is this package's own folder; another language is another folder of the same files, and `speaking` reads in it:
 
-    vocabulary.toml      the terms by class, word lists, confusions, the help's topics
-    language/*.toml      more terms, number words, slots, frames, sentences
+    language/*.toml      terms, word lists, confusions, number words, slots, frames, sentences, the help's topics
     plain.txt            ordinary words that are never taken for a misspelt term      (may be left out, as what follows)
     phrases.toml         wording of the word graph beside the frames'
     trouble.toml         trouble of a crew's own without the word Mayday
@@ -85,16 +84,18 @@ def _kept(made: Callable[P, R], size: int) -> Callable[P, R]:
     @wraps(made)
     def look_up(*args: P.args, **named: P.kwargs) -> R:
         pack = spoken_here()
-        if pack not in kept:
-            kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
-        return kept[pack](*args, **named)
+        try:
+            known = kept[pack]
+        except KeyError:
+            known = kept[pack] = cast(Callable[P, R], lru_cache(maxsize=size)(made))
+        return known(*args, **named)
 
     @wraps(made)
     def value() -> R:
-        pack = spoken_here()
-        if pack not in values:
-            values[pack] = made()  # type: ignore[call-arg]
-        return values[pack]
+        try:
+            return values[spoken_here()]
+        except KeyError:
+            return values.setdefault(spoken_here(), made())  # type: ignore[call-arg]
 
     return look_up if signature(made).parameters else cast(Callable[P, R], value)
 
@@ -103,8 +104,10 @@ def _kept(made: Callable[P, R], size: int) -> Callable[P, R]:
 def language() -> dict[str, Any]:
     """Every table of every file of `language`, read once; a frame knows its `file`.
 
+    A term may have ways of saying it in several files, each with those of its subject.
+
     Raises:
-        LanguageError: a name that two files declare.
+        LanguageError: any other name that two files declare.
     """
     tree: dict[str, Any] = {"frame": []}
     for path in sorted(spoken_here().folder.glob("language/*.toml")):
@@ -114,7 +117,9 @@ def language() -> dict[str, Any]:
                 continue
             into = tree.setdefault(key, {})
             twice = into.keys() & value.keys()
-            if twice:
+            if key == "term":
+                value |= {term: into[term] + value[term] for term in twice}
+            elif twice:
                 raise LanguageError(f"{path.name}: {key} {sorted(twice)[0]} is declared twice; keep one")
             into.update(value)
     return tree

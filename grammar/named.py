@@ -12,13 +12,13 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from grammar.commands import Assign, Entry, Reading, Report
+from grammar.costs import TAKE
 from grammar.readers.lunar import is_name, is_no_word
 from grammar.spelling import spellings
 from grammar.text import Token, tokens
 from grammar.vocabulary import Names
 
 Read = Callable[[str], Reading]
-_TAKE = 0.8
 _MOST = 6
 """Most people of one crew that are named."""
 _SHORT = 3
@@ -46,7 +46,7 @@ def keep_names(text: str, known: Names, read: Read) -> Reading | None:
     before = _BEFORE.sub("", before)
     for somebody in ("", "crew "):
         reading = read(f"{before}{somebody}{after.lstrip(' ,')}".strip())
-        if reading.confidence >= _TAKE and reading.commands and all(map(_of_people, reading.commands)):
+        if reading.confidence >= TAKE and reading.commands and all(map(_of_people, reading.commands)):
             return _kept(text, reading, text[found[lo].start : found[hi].end], len(named))
     return None
 

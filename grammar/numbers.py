@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal, NamedTuple, TypeAlias
 
-from grammar.lexicon import by_language, language
+from grammar.lexicon import by_language, language, lately
 from grammar.text import clean
 
 Form: TypeAlias = Literal["int", "decimal", "fraction", "mixed", "ordinal", "time", "hundreds", "digits"]
@@ -47,7 +47,7 @@ class NumberWords(NamedTuple):
 
 
 _LISTS = (
-    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks",
+    "zero", "oh", "and", "weak_and", "hundred_and", "tens_and", "a", "point", "minus", "bucks", "elided_before",
     "couple", "couple_of", "ordinal_marks", "after_ordinal", "bare_parts", "single_parts", "part_marks",
 )  # fmt: skip
 
@@ -86,12 +86,17 @@ def number_words() -> NumberWords:
 
 def numbers_at(words: Sequence[str], i: int) -> list[NumberAt]:
     """Every number that can begin at word `i`, the longest and plainest of each value kept."""
-    return _Reader(words).numbers(i)
+    return _reader(tuple(words)).at(i)
 
 
 def fraction_at(words: Sequence[str], i: int) -> tuple[int, float] | None:
     """A proper fraction at `i`: "3/4", "three quarters", "fifteen sixteenths", "a half", "half", "15 16ths"."""
-    return _Reader(words).fraction(i)
+    return _reader(tuple(words)).fraction(i)
+
+
+@lately(8)
+def _reader(words: tuple[str, ...]) -> _Reader:
+    return _Reader(words)
 
 
 _LONGEST = 12
@@ -118,11 +123,19 @@ def _literal(word: str) -> float | None:
 class _Reader:
     """Reads the numbers of some words; every method takes the place where its part begins."""
 
-    __slots__ = ("said", "words")
+    __slots__ = ("_found", "_spelled", "said", "words")
 
     def __init__(self, words: Sequence[str]) -> None:
         self.words = words
         self.said = number_words()
+        self._spelled = [*map(self.said.spelled.get, words, words), "", "", "", ""]
+        self._found: dict[int, list[NumberAt]] = {}
+
+    def at(self, i: int) -> list[NumberAt]:
+        """The numbers at a word, worked out once."""
+        if i not in self._found:
+            self._found[i] = self.numbers(i)
+        return self._found[i]
 
     def numbers(self, i: int) -> list[NumberAt]:
         """As `numbers_at`."""
@@ -140,13 +153,11 @@ class _Reader:
         return list(best.values())
 
     def _word(self, i: int) -> str:
-        if i >= len(self.words):
-            return ""
-        return self.said.spelled.get(self.words[i], self.words[i])
+        return self._spelled[i] if i < len(self._spelled) else ""
 
     def _is(self, i: int, name: str) -> bool:
         """One of the words of this list stands there."""
-        return self._word(i) in self.said.listed[name]
+        return i < len(self._spelled) and self._spelled[i] in self.said.listed[name]
 
     def _scale(self, i: int) -> int:
         """100 or 1000 where such a word stands, else 0."""
@@ -286,6 +297,8 @@ class _Reader:
             return [
                 NumberAt(start + 1, 100 + int(following), "hundreds", cost)
             ]  # "one 50"; "one 15 gallon nozzle" is one
+        if head < 10 and self._is(start + 1, "elided_before") and following.isdigit() and 20 <= int(following) < 100:
+            return [NumberAt(start + 1, head * 100 + int(following), "hundreds", 0.02)]
         if self._is(start, "oh") and not self._is(start, "zero") and self._word(start + 1) in said.ones:
             return [NumberAt(start + 2, head * 100 + said.ones[self._word(start + 1)], "hundreds", 0.02)]
         small = self._small(start)

@@ -28,15 +28,14 @@ from grammar.commands import (
     Strategy,
     WaterSource,
 )
+from grammar.confidence import ASKED, KEPT
+from grammar.costs import TAKE
 from grammar.readers.orders_out import OrderOut, held_off, only_called, order_out
 from grammar.spelling import spellings
 from grammar.text import tokens
 from grammar.vocabulary import Names, word_list
 
 Read = Callable[[str], Reading]
-_TAKE = 0.8
-_SURE = 0.85
-"""Confidence of an order to get out beside words that were not read: it goes out, and its words with it."""
 _BESIDE = (Benchmark, Emergency, Strategy, WaterSource, Par)
 """What is taken beside an order to get out."""
 _MARK = re.compile(r" [.,;:!?\n] |^[.,;:!?\n] | [.,;:!?\n]$")
@@ -53,23 +52,22 @@ def with_order_out(reading: Reading, text: str, context: Context, known: Names, 
     if order is None or (has and _lifted(reading)):
         return reading
     beside, why = _beside(order, known, read)
-    if not order.units and not has and held_off(meant, known):  # "be eeady to evacuate"
-        asked = Question(
-            "Is that an order to evacuate?",
-            (Choice("evacuate everyone", (Evacuate(order.place, text=why), *beside)), Choice("no")),
-        )
-        return Reading(text, question=asked, confidence=0.5, intent=Evacuate.intent)
-    if order.unclear:
-        return _asked(order, text, beside, why)
-    if order.units:
-        return _companys(reading, order, text, beside, why)
     given = Evacuate(order.place, text=why)
+    if not order.units and not has and held_off(meant, known):  # "be eeady to evacuate"
+        choices = (Choice("evacuate everyone", (given, *beside)), Choice("no"))
+        asked = Question("Is that an order to evacuate?", choices)
+        return Reading(text, question=asked, confidence=ASKED, intent=Evacuate.intent)
+    if order.units:
+        told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
+        return (
+            _asked(order, text, beside, given, told) if order.unclear else _companys(reading, text, beside, why, told)
+        )
     if has:
         filled = tuple(_filled(c, given) if isinstance(c, Evacuate) else c for c in reading.commands)
         kinds = {type(command) for command in filled}
         return replace(reading, commands=(*filled, *(c for c in dict.fromkeys(beside) if type(c) not in kinds)))
     rest = [c for c in (*reading.commands, *beside) if not isinstance(c, ComingOut) and c != Status("crews")]
-    return Reading(text, (given, *dict.fromkeys(rest)), _SURE, intent=Evacuate.intent)
+    return Reading(text, (given, *dict.fromkeys(rest)), KEPT, intent=Evacuate.intent)
 
 
 def _lifted(reading: Reading) -> bool:
@@ -91,7 +89,7 @@ def _beside(order: OrderOut, known: Names, read: Read) -> tuple[list[Command], s
                 continue
             one = read(bare)
             kinds = (*_BESIDE, Assign, Rehab, Entry) if order.units else _BESIDE
-            taken = [c for c in one.commands if isinstance(c, kinds)] if one.confidence >= _TAKE else []
+            taken = [c for c in one.commands if isinstance(c, kinds)] if one.confidence >= TAKE else []
             commands += taken
             if not _by_itself(one):
                 why.append(bare)
@@ -100,7 +98,7 @@ def _beside(order: OrderOut, known: Names, read: Read) -> tuple[list[Command], s
 
 def _by_itself(one: Reading) -> bool:
     """It was taken, answered or declined for what it is: no reason."""
-    if one.commands and one.confidence >= _TAKE:
+    if one.commands and one.confidence >= TAKE:
         return not any(isinstance(command, Emergency | Report) for command in one.commands)
     return one.declined is not None and one.intent is not None
 
@@ -115,31 +113,28 @@ def _without_idle(words: str) -> str:
     return " ".join(said)
 
 
-def _companys(reading: Reading, order: OrderOut, text: str, beside: list[Command], why: str | None) -> Reading:
+def _companys(
+    reading: Reading, text: str, beside: list[Command], why: str | None, told: tuple[ComingOut, ...]
+) -> Reading:
     """One company's: told to come out, still inside."""
-    told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
     if any(isinstance(command, ComingOut) for command in reading.commands):
         return reading
+    units = {one.unit for one in told}
     rest = [
         command
         for command in (*reading.commands, *beside)
-        if not isinstance(command, Evacuate | Exit) or (isinstance(command, Exit) and command.unit not in order.units)
+        if not isinstance(command, Evacuate) and not (isinstance(command, Exit) and command.unit in units)
     ]
-    if why:
-        rest.append(Report("note", why))
-    return Reading(text, (*told, *dict.fromkeys(rest)), _SURE, intent=ComingOut.intent)
+    kept = (Report("note", why),) if why else ()
+    return Reading(text, (*told, *dict.fromkeys(rest), *kept), KEPT, intent=ComingOut.intent)
 
 
-def _asked(order: OrderOut, text: str, beside: list[Command], why: str | None) -> Reading:
+def _asked(order: OrderOut, text: str, beside: list[Command], given: Evacuate, told: tuple[ComingOut, ...]) -> Reading:
     """ "Engine 9, evacuate": who says it, or who is told?"""
     names = " and ".join(order.units)
-    told = tuple(ComingOut(unit, ordered=True) for unit in order.units)
-    choices = (
-        Choice("evacuate everyone", (Evacuate(order.place, text=why), *beside)),
-        Choice(f"{names} only", (*told, *beside)),
-    )
+    choices = (Choice("evacuate everyone", (given, *beside)), Choice(f"{names} only", (*told, *beside)))
     question = Question(f"Is everyone to get out, or {names} only?", choices)
-    return Reading(text, question=question, confidence=0.5, intent=Evacuate.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Evacuate.intent)
 
 
 def _put_right(text: str, known: Names) -> str:

@@ -6,40 +6,14 @@ from grammar.doubt import OWN
 from grammar.items import Item
 from grammar.vocabulary import word_list
 
-_OF_A_UNIT = frozenset(
-    (
-        "on_scene",
-        "en_route",
-        "available",
-        "returning",
-        "in_quarters",
-        "command_established",
-        "arrived_word",
-        "establishing",
-    )
-)
-_OF_ITSELF = _OF_A_UNIT | frozenset(
-    (
-        "on_hydrant",
-        "par",
-        "rehab",
-        "accounted",
-        "ready_for_water",
-        "with_crew",
-        "command_word",
-        "hydrant_word",
-        "entry",
-        "exit",
-        "coming_out",
-    )
-)
-"""What a unit reports of itself as "12's …"."""
-_IS = ("is", "are", "s", "got", "has")
-
 
 def name_speakers(items: list[Item], own: str | None) -> None:
     """Marks the own unit's bare number as that unit, and people named with the speaker as the speaker."""
     _and_i(items)
+    if len(items) > 1 and items[0].text in word_list("own_rooms") and items[1].kind == "unit":
+        items[0].free = True  # "county, engine 12 …", without the pause
+    if len(items) > 1 and items[-1].text in word_list("own_rooms"):
+        items[-1].free = True
     number = own.rpartition(" ")[2] if own else ""
     for k, item in enumerate(items):
         if item.kind == "unit" and number and item.value == f"pumper {number}":
@@ -52,12 +26,12 @@ def name_speakers(items: list[Item], own: str | None) -> None:
 
 
 def _and_i(items: list[Item]) -> None:
-    """ "Delgado and I are going in": we are."""
-    for k in range(len(items) - 2):
-        name, joins, me = items[k : k + 3]
-        if name.text in ("me", "myself"):  # "me and Ochoa"
+    """ "Delgado and I are going in", "me and Ochoa": we are."""
+    us = word_list("own_me")
+    for name, joins, me in zip(items, items[1:], items[2:], strict=False):
+        if name.text in us - {"i"}:
             name, me = me, name
-        if name.kind in ("word", "person") and joins.text == "and" and me.text in ("i", "i am", "me", "myself"):
+        if name.kind in ("word", "person") and "and" in joins.concepts and me.text in us:
             name.free = joins.free = True
             name.kind, joins.concepts = "word", frozenset()
             me.text = "we"
@@ -65,61 +39,40 @@ def _and_i(items: list[Item]) -> None:
 
 def _begins(items: list[Item], k: int) -> bool:
     """Nothing of its clause stands before it."""
-    while k and items[k - 1].free and items[k - 1].kind != "sep" and "and" not in items[k - 1].concepts:
+    while k and items[k - 1].free and not _parts(items[k - 1]):
         k -= 1
-    return k == 0 or items[k - 1].kind == "sep" or "and" in items[k - 1].concepts
+    return k == 0 or _parts(items[k - 1])
+
+
+def _parts(item: Item) -> bool:
+    return item.kind == "sep" or "and" in item.concepts
 
 
 def _of_an_officer(items: list[Item], k: int) -> bool:
     """ "Captain 12 is Harbor command", "captain on 12"."""
-    officer = k - 2 if k > 1 and items[k - 1].text == "on" else k - 1
+    officer = k - 2 if k > 1 and items[k - 1].text in word_list("where_on") else k - 1
     return k > 0 and items[officer].text in word_list("reader_officers") and _begins(items, officer)
 
 
-_HAILS = frozenset(
-    ("ok", "okay", "alright", "all right", "so", "copy", "copy that", "hey", "roger", "yeah", "well", "uh")
-)
-
-
 def _told_of_itself(items: list[Item], k: int) -> bool:
-    before = items[k - 1] if k else None
-    hailed = all(i.text in _HAILS for i in items[:k])
-    if before is not None and before.kind != "sep" and "and" not in before.concepts and not hailed:
+    """ "12's on scene", "12 has Larkspur command", "12, PAR 4"."""
+    hailed = all(item.text in word_list("own_hails") for item in items[:k])
+    if k and not _parts(items[k - 1]) and not hailed:
         return False
     said = items[k + 1 : k + 6]
-    after = [i for i in said if (not i.free or "arrived_word" in i.concepts) and i.text not in _IS]
-    its = "plural" in items[k].concepts or bool(said and said[0].text in ("has", "is"))
-    if its and any("command_word" in item.concepts for item in _clause(said)):
-        return True  # "12 has Larkspur command"
-    of_itself = _OF_ITSELF if its else _OF_A_UNIT
-    counts = bool(after) and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
-    return counts or (bool(after) and not after[0].concepts.isdisjoint(of_itself))
-
-
-def _clause(items: list[Item]) -> list[Item]:
-    end = next((k for k, item in enumerate(items) if item.kind == "sep"), len(items))
-    return items[:end]
+    after = [i for i in said if (not i.free or "arrived_word" in i.concepts) and i.text not in word_list("own_is")]
+    its = "plural" in items[k].concepts or bool(said and said[0].text in word_list("own_has"))
+    end = next((n for n, item in enumerate(said) if item.kind == "sep"), len(said))
+    if its and any("command_word" in item.concepts for item in said[:end]):
+        return True
+    of_itself = word_list("own_of_a_unit") | (word_list("own_of_itself") if its else frozenset())
+    counts = after[:1] and after[0].kind == "num" and any(i.concepts & {"par", "accounted"} for i in items)
+    return bool(counts or (after and after[0].concepts & of_itself))
 
 
 def _called_between(items: list[Item], k: int) -> bool:
     """The number stands alone between pauses, and nothing else of the message tells of hose, flow or pressure."""
-    before = k > 0 and items[k - 1].kind == "sep"
-    alone = (before or k == 0) and (k + 1 == len(items) or items[k + 1].kind == "sep") and len(items) > 1
+    ends = {"sep" if not 0 <= n < len(items) else items[n].kind for n in (k - 1, k + 1)}
     numbers = [i for i in items if i.kind in ("num", "line", "family")]
-    return alone and numbers == [items[k]] and not any(i.concepts & _PUMPED for i in items)
-
-
-_PUMPED = frozenset(
-    (
-        "line",
-        "static",
-        "residual",
-        "flowing",
-        "nozzle",
-        "tip",
-        "ask_pressure",
-        "intake_gauge",
-        "cylinder",
-        "lowest_word",
-    )
-)
+    alone = ends == {"sep"} and len(items) > 1 and numbers == [items[k]]
+    return alone and not any(i.concepts & word_list("own_pumped") for i in items)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from grammar.items import POLARITY, Item
+from grammar.lexicon import by_language
 from grammar.questions import asked, clauses, lay_aside_address, new_subject
 from grammar.tales import is_another_day
 from grammar.vocabulary import word_list
@@ -15,58 +16,72 @@ def mark_polarity(items: list[Item]) -> bool:
     """
     asks = asked(items)
     lay_aside_address(items)
-    words = f" {' '.join(item.text for item in items)} "
+    words = f" {' '.join([item.text for item in items])} "
     quoted = any(f" {mark} " in words for mark in word_list("polarity_everywhere"))
     told = {"tale"} if quoted or is_another_day(words) else set()
     for lo, hi in clauses(items):
-        marks: set[str] = set(told)
-        for k in range(lo, hi):
-            item = items[k]
-            if item.text in word_list("polarity_but") or (
-                item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi)
-            ):
-                marks = marks & {"hope"} if _gives_time(items, lo, k) else set(told)
-                continue
-            if marks or k in asks:
-                item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
-            if _answers_no(items, k, lo, hi):
-                item.form = "answers"
-            elif item.text in word_list("polarity_can") and k > lo and items[k - 1].text in word_list("polarity_you"):
-                marks.add("order")  # "you can charge crosslay two"
-            else:
-                marks |= item.concepts & POLARITY
-            if _in_time(items, k) or (item.text in word_list("polarity_nearly") and _a_state(items, k + 1, hi)):
-                marks.add("hope")  # "it's about under control"
-            if item.kind in ("term", "word") and _begun(items, k, lo, hi):
-                item.polarity |= {"order"}
-                marks.add("order")
+        _mark(items, lo, hi, asks, told)
         _backwards(items, lo, hi)
     return bool(asks)
 
 
-def _a_state(items: list[Item], k: int, hi: int) -> bool:
-    """What something is in the end: "under control", "done"."""
-    states = {*word_list("polarity_states"), *word_list("polarity_whole")}
-    return k < hi and not items[k].concepts.isdisjoint(states)
+def _mark(items: list[Item], lo: int, hi: int, asks: set[int], told: set[str]) -> None:
+    """What bears on each item of a clause from before it."""
+    marks = set(told)
+    but, turned = word_list("polarity_but"), _turning_points()
+    for k in range(lo, hi):
+        item = items[k]
+        ends = item.text in but or (item.kind == "term" and "and" in item.concepts and new_subject(items, k + 1, hi))
+        if ends:
+            marks = marks & {"hope"} if _gives_time(items, lo, k) else set(told)
+            continue
+        if marks or k in asks:
+            item.polarity = frozenset(marks | ({"ask"} if k in asks else set()))
+        own = item.concepts & POLARITY
+        if item.text in turned and _answers_no(items, k, lo, hi):
+            item.form, own = "answers", frozenset()
+        elif item.text in turned and _allows(items, k, lo):
+            own = frozenset(("order",))
+        marks |= own
+        if (item.kind == "num" and _in_time(items, k)) or (item.text in turned and _nearly(items, k, hi)):
+            marks.add("hope")
+        if item.text in turned and _begun(items, k, lo, hi):
+            item.polarity |= {"order"}
+            marks.add("order")
+
+
+@by_language
+def _turning_points() -> frozenset[str]:
+    """Words that may turn what stands around them, by where they stand."""
+    kinds = ("nothing", "no", "can", "nearly", "to_report", "wanted", "begun")
+    return frozenset().union(*(word_list(f"polarity_{kind}") for kind in kinds))
+
+
+def _allows(items: list[Item], k: int, lo: int) -> bool:
+    """ "You can charge crosslay two"."""
+    return items[k].text in word_list("polarity_can") and k > lo and items[k - 1].text in word_list("polarity_you")
+
+
+def _nearly(items: list[Item], k: int, hi: int) -> bool:
+    """ "It's about under control"."""
+    states = word_list("polarity_states") | word_list("polarity_whole")
+    return items[k].text in word_list("polarity_nearly") and k + 1 < hi and not items[k + 1].concepts.isdisjoint(states)
 
 
 def _begun(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "Secure me a water supply", "set up a RIT", "knock it down": a verb begins the clause, and what to do it to."""
-    if items[k].text == "report" and k + 1 < hi and all(i.free or i.kind == "unit" for i in items[lo:k]):
-        return items[k + 1].text in ("when", "your") or not items[k + 1].concepts.isdisjoint(_REPORTED)
-    if items[k].text in word_list("polarity_wanted") and k + 2 < hi and items[k + 1].kind in ("unit", "person"):
-        return any("exit" in item.concepts for item in items[k + 2 : hi])  # "I want truck 4 out"
-    if items[k].text not in word_list("polarity_begun") or k + 1 >= hi:
+    if items[k].kind not in ("term", "word") or k + 1 >= hi:
         return False
-    after = items[k + 1].text
+    text, after = items[k].text, items[k + 1]
+    if text in word_list("polarity_to_report") and all(i.free or i.kind == "unit" for i in items[lo:k]):
+        reported = not after.concepts.isdisjoint(word_list("polarity_reported"))
+        return reported or after.text in word_list("polarity_report_when")
+    if text in word_list("polarity_wanted") and k + 2 < hi and after.kind in ("unit", "person"):
+        return any("exit" in item.concepts for item in items[k + 2 : hi])  # "I want truck 4 out"
+    if text not in word_list("polarity_begun"):
+        return False
     own = word_list("polarity_own")
-    return after in word_list("polarity_ordered") and all(i.free and i.text not in own for i in items[lo:k])
-
-
-_REPORTED = frozenset(
-    ("knocked_down", "under_control", "water_on_fire", "primary", "secondary", "all_clear", "vent_done")
-)
-"""What "report …" orders to be reported; "reporting …", "engine 9 reports …" report it."""
+    return after.text in word_list("polarity_ordered") and all(i.free and i.text not in own for i in items[lo:k])
 
 
 def _gives_time(items: list[Item], lo: int, k: int) -> bool:
@@ -78,24 +93,18 @@ def _answers_no(items: list[Item], k: int, lo: int, hi: int) -> bool:
     """ "No it's under control": the no answers somebody and negates nothing after it."""
     if items[k].text in word_list("polarity_nothing") and k == hi - 1 and k > lo:
         return True  # "primary complete, negative": nothing found, or not complete?
-    return (
-        k == lo
-        and items[k].text in word_list("polarity_no")
-        and k + 1 < hi
-        and items[k + 1].text.split()[0] in word_list("polarity_answers")
-    )
+    begins = k == lo and items[k].text in word_list("polarity_no") and k + 1 < hi
+    return begins and items[k + 1].text.split()[0] in word_list("polarity_answers")
 
 
 def _backwards(items: list[Item], lo: int, hi: int) -> None:
     """ "under control soon", "primary complete in five minutes", "all clear not yet"."""
+    after, last = word_list("polarity_after"), word_list("polarity_last")
     for k in range(lo, hi):
         item = items[k]
-        late = item.text in word_list("polarity_after") or (item.text in word_list("polarity_last") and k == hi - 1)
-        if (
-            late
-            or _in_time(items, k)
-            or (item.kind == "time" and k > lo and items[k - 1].text in word_list("polarity_by"))
-        ):
+        late = item.text in after or (k == hi - 1 and item.text in last)
+        by = item.kind == "time" and k > lo and items[k - 1].text in word_list("polarity_by")
+        if late or by or (item.kind == "num" and _in_time(items, k)):
             mark = "not" if "not" in item.concepts else "hope"
             for j in range(_own_clause(items, lo, k), k):
                 items[j].polarity |= {mark}
@@ -110,13 +119,13 @@ def _own_clause(items: list[Item], lo: int, k: int) -> int:
 
 
 def _in_time(items: list[Item], k: int) -> bool:
-    """ "in two minutes", "two minutes out": what is said is still to come."""
+    """ "in two minutes", "two minutes out": what is said of a number is still to come."""
     item = items[k]
     before = items[k - 1].text if k else ""
-    after = items[k + 1].text if k + 1 < len(items) else ""
-    if item.kind == "num" and item.unit is None and before in word_list("polarity_within") and item.form == "int":
+    if item.unit is None and before in word_list("polarity_within") and item.form == "int":
         return k > 1 and item.number <= 60 and (k + 1 == len(items) or items[k + 1].kind == "sep")  # "coming out in 5"
-    if item.kind != "num" or item.unit not in ("min", "s", "hr"):
+    if item.unit not in ("min", "s", "hr"):
         return False
+    after = items[k + 1].text if k + 1 < len(items) else ""
     soon = word_list("polarity_within") | word_list("polarity_gives") | word_list("polarity_about")
     return before in soon or after in word_list("polarity_away")

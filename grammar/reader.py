@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -26,6 +26,7 @@ from grammar.commands import (
     Par,
     Reading,
 )
+from grammar.costs import GUESSED, HOPELESS, MATTERS, NEVER, TAKE
 from grammar.items import Item
 from grammar.judge.active import active
 from grammar.judge.settle import settle
@@ -46,8 +47,9 @@ from grammar.readers.lunar import answers_no_part, news_of_mayday, read_more_of_
 from grammar.readers.mayday import beside_clearing
 from grammar.readers.pointed import take_pointed
 from grammar.readers.sizes import take_in_units
+from grammar.scribe import note_of_patient, read_care, tells_of_patient
 from grammar.spelling import Spelling, spellings
-from grammar.splitting import MATTERS, Part, split
+from grammar.splitting import Part, split
 from grammar.tagger import segmentations
 from grammar.text import LONGEST, tokens
 from grammar.undone import named_as_undone
@@ -62,10 +64,12 @@ _SOME, _MANY = 12, 22
 """A message of more items is read in one way only, as it is spelled; of some, in one way as it may have been heard."""
 
 
-_HOPELESS = 0.22
+_TAKEN = -math.log(TAKE)
+"""Most that a reading may cost that is taken."""
 
 
-_SURE = -math.log(0.8)
+_LEAST = 10**-6
+"""Least likely guess."""
 
 
 _WORDS = 120
@@ -87,32 +91,40 @@ def read(words: str | Sequence[Guess], context: Context, language: Pack = ENGLIS
     """
     with speaking(language):
         reading, found = considered(words, context)
-        network = active() if language is ENGLISH else None
-        if network is None:
+        network = active()
+        if network is None or language is not ENGLISH or not found:
             return reading
         return settle(reading, found, context, network, unsure(reading), partial(considered, context=context))
 
 
 def considered(words: str | Sequence[Guess], context: Context) -> tuple[Reading, list[tuple[Part, str]]]:
-    """What the rules alone read, and every reading of the whole message that they weighed, cheapest first."""
+    """What the rules alone read, and every reading of the whole message that they weighed, cheapest first.
+
+    None was weighed of an alarm, of care and of what is too long: those the rules read by themselves.
+    """
     found: list[tuple[Part, str]] = []
     return _read(words, context, found), found
 
 
 def _read(words: str | Sequence[Guess], context: Context, found: list[tuple[Part, str]]) -> Reading:
-    guesses = [Guess(words, 1.0)] if isinstance(words, str) else list(words)
+    guesses = [Guess(words, 1)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():
         return Reading("", declined=sentence("nothing_said"), ignored=False)
     text = guesses[0].words
     if any(len(g.words) > LONGEST for g in guesses):
         return _too_long(text, context)
     special = first_of_all(text, context)
+    if special is not None and special.question is not None and tells_of_patient(text):
+        special = None
     if special is not None:
         return _with_the_rest(special, text, context)
     if len(tokens(text)) > _WORDS:
         return _too_long(text, context)
     known = names(context)
-    by_itself = partial(_alone, context=context, known=known)
+    by_itself = cache(partial(_alone, context=context, known=known))
+    care = read_care(text, context, by_itself)
+    if care is not None:
+        return care
     found.extend(weighed(guesses, context, known))
     reading = decide(text, found, context)
     undone = named_as_undone(reading, text, context, by_itself)
@@ -131,6 +143,8 @@ def _read(words: str | Sequence[Guess], context: Context, found: list[tuple[Part
     reading = read_fault(text, context, reading) or reading
     if not reading.commands and unsure(reading):
         reading = bare_dispatch(text, context, known) or reading
+    if not reading.commands and reading.question is None and not (context.group and not context.addressed):
+        reading = (note_of_patient(text, context) if reading.intent is None else None) or reading
     return (ask_about(text, context, known) or reading) if reading.ignored else reading
 
 
@@ -189,10 +203,10 @@ def _competed(guesses: Sequence[Guess], context: Context, known: Names) -> Readi
 
 def weighed(guesses: Sequence[Guess], context: Context, known: Names) -> list[tuple[Part, str]]:
     """The likeliest readings of the guesses, cheapest first, each with the words that were read so."""
-    top = max(g.score for g in guesses) or 1.0
+    top = max(g.score for g in guesses) or 1
     found: list[tuple[Part, str]] = []
     for guess in guesses[:5]:
-        penalty = -0.5 * math.log(max(guess.score, 1e-6) / top)
+        penalty = -GUESSED * math.log(max(guess.score, _LEAST) / top)
         found.extend((_dearer(part, penalty), guess.words) for part in _parts(guess.words, context, known))
     found.sort(key=lambda f: f[0].cost)
     return found
@@ -211,7 +225,7 @@ def _in_mayday(reading: Reading, text: str, context: Context, known: Names) -> R
 
 def _alone(part: str, context: Context, known: Names) -> Reading:
     """A part of the message by itself: no answer, nothing carried on."""
-    return _competed([Guess(part, 1.0)], replace(context, asked=None, last=()), known)
+    return _competed([Guess(part, 1)], replace(context, asked=None, last=()), known)
 
 
 def _of_one_unit(reading: Reading) -> Reading:
@@ -261,7 +275,7 @@ def _parts(text: str, context: Context, known: Names) -> list[Part]:
     found = tokens(text)
     first = spellings(found, known, False)
     parts = _read_spellings(text, first, context, known, ())
-    if len(found) <= _MANY and (not parts or parts[0].worst > _SURE):
+    if len(found) <= _MANY and (not parts or parts[0].worst > _TAKEN):
         read_already = {s.words for s in first}
         second = [s for s in spellings(found, known, True) if s.words not in read_already]
         parts = sorted(parts + _read_spellings(text, second, context, known, parts), key=lambda p: p.cost)
@@ -278,20 +292,19 @@ def _read_spellings(
         ways.extend((sum(spelling.costs) + cost - cuts[0][0], items) for cost, items in cuts)
     ways.sort(key=lambda w: w[0])
     parts: list[Part] = []
-    best = min((p.cost for p in rivals), default=9.0)
+    best = min((p.cost for p in rivals), default=NEVER)
     many = len(ways[0][1]) if ways else 0
     for extra, items in ways[: _WAYS if many <= (_SOME if rivals else _MANY) else 1]:
-        if extra > best + _HOPELESS:
+        if extra > best + HOPELESS:
             break
-        copies = [item.again() for item in items]
-        name_speakers(copies, context.own_unit)
-        mark_caller(copies)
-        mark_polarity(copies)
-        take_in_units(copies, context)
-        take_pointed(copies, context)
-        copies = in_feet(listed(same_hose(copies)), context)
+        name_speakers(items, context.own_unit)
+        mark_caller(items)
+        mark_polarity(items)
+        take_in_units(items, context)
+        take_pointed(items, context)
         limit = best + MATTERS - extra
-        parts.extend(_dearer(part, extra) for part in split(text, copies, context, limit))
+        found = split(text, in_feet(listed(same_hose(items)), context), context, limit)
+        parts.extend(_dearer(part, extra) for part in found)
         best = min([best, *(p.cost for p in parts)])
     parts.sort(key=lambda p: p.cost)
     return parts

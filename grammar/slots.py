@@ -4,7 +4,9 @@
     units = ["psi", "bar"]        said in one of these it is one; the first is the unit of the value
     bare = [100, 6000]            a number without a unit is one within these
     range = [0, 6000]             outside these it is asked about, never taken
-    named = ["gauge_word"]        terms that name it, right before or after
+    named = ["gauge_word"]        terms that name it, right before or after ("word:ahead": a word of that list)
+    named_bare = [0, 300]         a number without a unit is one within these where it is named
+    share = 1                     a share, "a half", "50 percent", of this much
     only_named = true             without such a term beside it, it is none
     unnamed = [500, 20000]        without one, only within these
     gauge = true                  a cylinder's gauge: a bare number is bar where people speak metric
@@ -32,9 +34,9 @@ from grammar.lexicon import by_language, language
 from grammar.readers.base import Span, Take, gauge_psi, in_unit
 from grammar.vocabulary import vocabulary, word_list
 
-_NAMED, _UNIT, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.02, 0.1, 1.0
-"""What it costs to fill a slot with a number that is named, has the unit, or is bare; with a bare one that another slot
-could take as well; and what a number costs that fills none."""
+_NAMED, _UNIT, _NAMED_BARE, _BARE, _SHARED, _LEFT = 0.0, 0.01, 0.015, 0.02, 0.1, 1.0
+"""What it costs to fill a slot with a number that is named, has the unit, is bare but named, or is bare; with a bare
+one that another slot could take as well; and what a number costs that fills none."""
 _REACH = 3
 _ANY = (-1e9, 1e9)
 
@@ -46,6 +48,8 @@ class Slot(NamedTuple):
     kind: str
     units: tuple[str, ...]
     bare: tuple[float, float] | None
+    named_bare: tuple[float, float] | None
+    share: float | None
     limits: tuple[float, float]
     named: tuple[str, ...]
     only_named: bool
@@ -66,12 +70,14 @@ def slots() -> dict[str, Slot]:
 
 def _slot(name: str, spec: dict[str, Any]) -> Slot:
     kind = spec.get("kind", "choice" if "choices" in spec else "number")
-    bare = spec.get("bare")
+    bare, named_bare = spec.get("bare"), spec.get("named_bare")
     return Slot(
         name,
         kind,
         tuple(spec.get("units", ())),
         (bare[0], bare[1]) if bare else None,
+        (named_bare[0], named_bare[1]) if named_bare else None,
+        spec.get("share"),
         tuple(spec.get("range", _ANY)),
         tuple(spec.get("named", ())),
         spec.get("only_named", False),
@@ -201,10 +207,12 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
     if value is None or not slot.limits[0] <= value <= slot.limits[1] or (slot.whole and value != int(value)):
         return None
     if _names(slot, span, i):
-        return _NAMED, value
+        within = slot.named_bare or _ANY
+        named = _NAMED if item.unit is not None or slot.named_bare is None else _NAMED_BARE
+        return (named, value) if item.unit is not None or within[0] <= value <= within[1] else None
     if slot.only_named or not slot.unnamed[0] <= value <= slot.unnamed[1]:
         return None
-    if item.unit is not None:
+    if item.unit is not None or slot.share:
         return _UNIT, value
     return (_BARE, value) if slot.bare and slot.bare[0] <= value <= slot.bare[1] else None
 
@@ -212,7 +220,16 @@ def _fits(slot: Slot, span: Span, take: Take, i: int) -> tuple[float, float] | N
 def _value(slot: Slot, item: Item) -> float | None:
     if slot.gauge:
         return gauge_psi(item)
-    return in_unit(item, *slot.units, *([None] if slot.bare else [])) if slot.units else _bare(item)
+    if slot.share:
+        return _share(slot.share, item)
+    bare = [None] if slot.bare or slot.named_bare else []
+    return in_unit(item, *slot.units, *bare) if slot.units else _bare(item)
+
+
+def _share(whole: float, item: Item) -> float | None:
+    if item.unit == "percent":
+        return item.number / 100 * whole
+    return item.number * whole if item.unit is None and item.form == "fraction" and 0 < item.number < 1 else None
 
 
 def _bare(item: Item) -> float | None:
@@ -221,12 +238,13 @@ def _bare(item: Item) -> float | None:
 
 def _names(slot: Slot, span: Span, i: int) -> list[int]:
     """The term that names the slot: before the number or after it, with nothing between that says anything."""
+    lists = [name.removeprefix("word:") for name in slot.named if name.startswith("word:")]
     for step in (-1, 1):
         for k in range(i + step, i + step * (_REACH + 1), step):
             if not span.lo <= k < span.hi:
                 break
             item = span.items[k]
-            if not item.concepts.isdisjoint(slot.named):
+            if not item.concepts.isdisjoint(slot.named) or any(item.text in word_list(name) for name in lists):
                 return [k]
             if item.kind == "num" and item.unit is not None and item.unit not in slot.units:
                 continue  # "20 feet of 6 inch suction"

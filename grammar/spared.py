@@ -8,63 +8,38 @@ changes what is asked ("twice", "except"). On a line that is charged only a plac
 from __future__ import annotations
 
 from grammar import commands as c
+from grammar.costs import HARDLY
 from grammar.items import Item
 from grammar.readers.base import Candidate
 from grammar.vocabulary import word_list
 
-_CHEAP = 0.02
-"""What such a word costs still, so that a reading which explains it goes before."""
-_WORKED_OUT = (
+_WORKED_OUT = frozenset((
     c.PumpPressure, c.FlowAtPressure, c.SupplyPressure, c.TankTime, c.WhatIf, c.LongestLay, c.Hydrant, c.HydrantFlow,
     c.NeededFlow, c.Shuttle, c.Draft, c.Nozzle, c.TipForFlow,
-)  # fmt: skip
+))  # fmt: skip
 """Commands that log nothing and change nothing: they are answered with what they were worked out from."""
-_AT_WORK = (c.LineOn, c.SupplyExpected)
-_ELSEWHERE = ("item_", "role_", "incident_", "fill_time", "dump_time", "handling_time")
-"""Terms of other subjects, whose words are places here: "the loading dock"."""
-_BURNS = frozenset(("fire_word", "incident_fire"))
-_TOLD = ("num", "line", "family", "floor")
-_TELLING = frozenset(
-    (
-        "standpipe", "sprinkler", "fire_connection", "monitor", "aerial", "deck_gun", "wye", "piercing", "cellar",
-        "max_lift", "draft_word", "tank_time", "static", "residual", "pitot", "tender", "shuttle", "needed_flow",
-        "ask_tip", "longest", "supply_to",
-    )
-)  # fmt: skip
-"""Terms that say by themselves what is asked or worked."""
+_COUNTED = _WORKED_OUT | {c.LineOn, c.SupplyExpected}
 _MOST_WORDS = 3
 """Words of a place at most: "the old brick church"."""
-_PLACES = frozenset(
-    (
-        "building",
-        "exposure",
-        "bystanders",
-        "whereabouts",
-        "place:apartment_no",
-        "app:chief",
-        "app:truck",
-        "tender",
-        "app:tender",
-    )
-)
 
 
 def spared(items: list[Item], lo: int, hi: int, candidate: Candidate) -> dict[int, float]:
     """What the words that a reading leaves over cost, where that is less than usual: position -> cost."""
     kinds = {type(command) for command in candidate.commands}
     asked = not kinds and candidate.intent == c.PumpPressure.intent and candidate.declined is None
-    if not (asked or (kinds and kinds <= {*_WORKED_OUT, *_AT_WORK})):
+    if not asked and not (kinds and kinds <= _COUNTED):
         return {}
     used = candidate.used
     left = [k for k in range(lo, hi) if not used >> k & 1 and _could_be_spared(items[k])]
-    told = sum(used >> k & 1 and _tells(items[k]) for k in range(lo, hi)) if left else 0
+    told = [k for k in range(lo, hi) if used >> k & 1 and _tells(items[k])] if left else []
     if not told:
         return {}
-    told_at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
-    if kinds <= {*_WORKED_OUT}:
-        whole = told > 1 and any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
-        told_at |= {k for k in left if (_tells_nothing(items, lo, k, used) if whole else _leads_in(items, lo, k, used))}
-    return {k: _CHEAP for k in left if k in told_at}
+    at = places(items, max(lo, left[0] - _MOST_WORDS - 2), hi)
+    if kinds <= _WORKED_OUT:
+        counted = any(used >> k & 1 and items[k].kind == "num" for k in range(lo, hi))
+        beside = _tells_nothing if len(told) > 1 and counted else _leads_in
+        at |= {k for k in left if beside(items, lo, k, used)}
+    return {k: HARDLY for k in left if k in at}
 
 
 def names_no_line(items: list[Item], lo: int, k: int) -> bool:
@@ -87,7 +62,7 @@ def _tells_nothing(items: list[Item], lo: int, k: int, used: int) -> bool:
 
 
 def _tells(item: Item) -> bool:
-    return item.kind in _TOLD or not item.concepts.isdisjoint(_TELLING)
+    return f"is:{item.kind}" in word_list("spared_telling") or not item.concepts.isdisjoint(word_list("spared_telling"))
 
 
 def _behind(items: list[Item], lo: int, k: int, used: int) -> bool:
@@ -120,7 +95,9 @@ def _clause(items: list[Item], lo: int, k: int) -> tuple[int, int]:
 def _aside(items: list[Item], n: int) -> bool:
     """Says nothing that counts: free, of a place, or an ordinary word."""
     item = items[n]
-    burns = item.kind == "term" and item.concepts <= _BURNS and bool(item.concepts)  # "parking deck fire, …"
+    burns = (
+        item.kind == "term" and item.concepts <= word_list("spared_burns") and bool(item.concepts)
+    )  # "parking deck fire, …"
     return _idle(items, n) or item.free or "whereabouts" in item.concepts or burns
 
 
@@ -184,4 +161,4 @@ def _of_a_place(item: Item) -> bool:
 
 
 def _no_report(concept: str) -> bool:
-    return concept in _PLACES or concept.startswith(_ELSEWHERE)
+    return concept in word_list("spared_places") or concept.startswith(tuple(word_list("spared_elsewhere")))

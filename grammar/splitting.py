@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import NamedTuple
 
+from grammar.amend import together
 from grammar.commands import (
     AirReading,
     Arrest,
@@ -24,22 +25,16 @@ from grammar.commands import (
     Report,
     WaterSource,
 )
-from grammar.doubt import COSTS, bearing, doubt, heard_as_another, idle, names_a_subject
+from grammar.costs import COMMAND, COSTS, MATTERS, NO_LAY_ENDS, NO_PAUSE, SURE, SWALLOWED, UNREAD, WHOLE
+from grammar.doubt import bearing, doubt, heard_as_another, idle, names_a_subject
 from grammar.frames import triggers
 from grammar.items import Item
 from grammar.readers.base import Candidate
 from grammar.stretch import KEEP, LOGGED, stretch
 from grammar.vocabulary import word_list
 
-_COMMAND = 0.12
-"""What one more command costs: fewer commands that explain as much are likelier."""
-
-
 _CUTS = 8
-
-
-MATTERS = 0.45
-"""A reading this much dearer than another changes nothing any more."""
+"""Most places where a message is cut."""
 
 
 class Unread(NamedTuple):
@@ -63,6 +58,9 @@ class Part(NamedTuple):
         return tuple(command for piece in self.pieces for command in piece.commands)
 
 
+_NOTHING = Part(SURE, SURE, (), ())
+
+
 _AT_ONCE, _WHOLE_LAY = 18, 90
 """Most items that are cut in every way; a longer message is halved at its plainest cut first, if it has one.
 
@@ -77,8 +75,7 @@ def split(text: str, items: list[Item], context: Context, limit: float) -> list[
         return _in_every_way(text, items, context, limit) if items else []
     halves = []
     for half in (items[:at], items[at:]):
-        empty = Part(0.0, 0.0, (), ())
-        halves.append(split(text, half, context, limit)[:2] or [_unread(empty, half, 0, len(half))])
+        halves.append(split(text, half, context, limit)[:2] or _unread([_NOTHING], half, 0, len(half)))
     both = [_halves(a, b) for a in halves[0] for b in halves[1]]
     return _distinct([part for part in both if part.pieces])
 
@@ -94,10 +91,13 @@ def _halves(a: Part, b: Part) -> Part:
 
 
 def _both_lays(last: Candidate, piece: Candidate) -> Candidate | None:
-    """Two lays asked for one after the other are one pump's pressure: the highest governs."""
+    """Two parts of one question; two lays asked for one after the other: one pump's pressure, the highest governs."""
     if len(last.commands) != 1 or len(piece.commands) != 1:
         return None
     one, two = last.commands[0], piece.commands[0]
+    whole = together(one, two)
+    if whole is not None:
+        return last._replace(commands=(whole,), cost=last.cost + piece.cost)
     if not isinstance(one, PumpPressure) or not isinstance(two, PumpPressure):
         return None
     both = PumpPressure((*one.lays, *two.lays), one.intake_psi or two.intake_psi, one.picture or two.picture)
@@ -121,8 +121,8 @@ def _in_every_way(text: str, items: list[Item], context: Context, limit: float) 
     cuts = _cuts(items)
     whole = stretch(text, items, 0, len(items), context)
     if whole:
-        limit = min(limit, whole[0].cost + _COMMAND + MATTERS)
-    best: dict[int, list[Part]] = {0: [Part(0.0, 0.0, (), ())]}
+        limit = min(limit, whole[0].cost + COMMAND + MATTERS)
+    best: dict[int, list[Part]] = {0: [_NOTHING]}
     for b in range(1, len(cuts)):
         ends: list[Part] = []
         for a in range(b):
@@ -131,18 +131,12 @@ def _in_every_way(text: str, items: list[Item], context: Context, limit: float) 
                 continue
             all_of_it = a == 0 and b == len(cuts) - 1
             readings = whole if all_of_it else stretch(text, items, cuts[a], cuts[b], context)
-            for start in starts:
-                ends.extend(_joined(start, r, items) for r in readings)
-                if b - a == 1:
-                    ends.append(_unread(start, items, cuts[a], cuts[b]))
+            unread = _unread(starts, items, cuts[a], cuts[b]) if b - a == 1 else ()
+            for n, start in enumerate(starts):
+                ends.extend(_joined(start, reading, items) for reading in readings)
+                ends.extend(unread[n : n + 1])
         best[cuts[b]] = _distinct(ends)
     return _nothing_swallowed([p for p in best[cuts[-1]] if p.pieces], items)
-
-
-_SWALLOWED = 0.3
-"""What a reading costs that explains away words which are a command by themselves."""
-_WHOLE = 0.1
-"""Most that a piece may cost to be one beyond doubt."""
 
 
 def _nothing_swallowed(parts: list[Part], items: list[Item]) -> list[Part]:
@@ -152,7 +146,7 @@ def _nothing_swallowed(parts: list[Part], items: list[Item]) -> list[Part]:
         return parts
     deeds = set().union(*(_deeds(p.commands) for p in several))
     out = [
-        p if deeds <= _deeds(p.commands) else p._replace(cost=p.cost + _SWALLOWED, worst=p.worst + _SWALLOWED)
+        p if deeds <= _deeds(p.commands) else p._replace(cost=p.cost + SWALLOWED, worst=p.worst + SWALLOWED)
         for p in parts
     ]
     return sorted(out, key=lambda p: p.cost)
@@ -183,7 +177,7 @@ def _deeds(commands: tuple[Command, ...]) -> set[object]:
 def _each_whole(part: Part, items: list[Item]) -> bool:
     """Every piece is a command beyond doubt, and a pause or an "and" stands before each but the first."""
     if any(
-        not (piece.commands or piece.declined) or piece.cost - _slips(piece, items) > _WHOLE for piece in part.pieces
+        not (piece.commands or piece.declined) or piece.cost - _slips(piece, items) > WHOLE for piece in part.pieces
     ):
         return False
     return all(_break_between(one, two, items) for one, two in pairwise(part.pieces))
@@ -197,12 +191,6 @@ def _slips(piece: Candidate, items: list[Item]) -> float:
 def _break_between(one: Candidate, two: Candidate, items: list[Item]) -> bool:
     last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
     return any(_breaks(item) for item in items[max(last - 1, 0) : first])
-
-
-_NO_LAY_ENDS = 0.3
-"""What it costs to end one lay and begin another where nothing stands between."""
-_NO_PAUSE = 0.1
-"""What it costs to end a command where nothing marks an end."""
 
 
 def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
@@ -219,8 +207,8 @@ def _joined(start: Part, piece: Candidate, items: list[Item]) -> Part:
         start = start._replace(cost=start.cost + COSTS.mark, worst=start.worst + COSTS.mark)
     if start.pieces and not _break_between(start.pieces[-1], piece, items):
         torn = _torn(start.pieces[-1], piece, items)
-        start = start._replace(cost=start.cost + _NO_PAUSE, worst=start.worst + torn)
-    return Part(start.cost + piece.cost + _COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
+        start = start._replace(cost=start.cost + NO_PAUSE, worst=start.worst + torn)
+    return Part(start.cost + piece.cost + COMMAND, max(start.worst, piece.cost), (*start.pieces, piece), start.unread)
 
 
 def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:
@@ -231,8 +219,8 @@ def _torn(one: Candidate, two: Candidate, items: list[Item]) -> float:
     last, first = one.used.bit_length(), (two.used & -two.used).bit_length()
     arrived = any(isinstance(c, Benchmark) and c.benchmark == "on_scene" for c in one.commands)
     seen = arrived or (bool(two.commands) and all(isinstance(command, Report | AirReading) for command in two.commands))
-    if seen or any(item.text == "with" for item in items[max(last - 1, 0) : first]):
-        return 0.0
+    if seen or any(item.text in word_list("splitting_joins") for item in items[max(last - 1, 0) : first]):
+        return SURE
     return COSTS.mark if "named" in (bearing(one.commands), bearing(two.commands)) else COSTS.torn
 
 
@@ -255,25 +243,34 @@ def _one_question(start: Part, piece: Candidate, items: list[Item]) -> Part | No
     both = _both_lays(start.pieces[-1], piece) if start.pieces else None
     if both is None:
         return None
-    apart = 0.0 if _break_between(start.pieces[-1], piece, items) else _NO_LAY_ENDS
+    apart = SURE if _break_between(start.pieces[-1], piece, items) else NO_LAY_ENDS
     pieces = (*start.pieces[:-1], both._replace(used=both.used | piece.used))
     worst = max(start.worst, piece.cost + apart)
-    return Part(start.cost + piece.cost + _COMMAND + apart, worst, pieces, start.unread)
+    return Part(start.cost + piece.cost + COMMAND + apart, worst, pieces, start.unread)
 
 
-def _unread(start: Part, items: list[Item], lo: int, hi: int) -> Part:
-    cost = sum(doubt(item) for item in items[lo:hi])
+def _unread(starts: list[Part], items: list[Item], lo: int, hi: int) -> list[Part]:
+    """The ways to read what is before, with the items left unread."""
+    cost = sum(map(doubt, items[lo:hi]))
     if cost == 0:
-        return start
-    attached = (lo > 0 and not _breaks(items[lo - 1])) or (hi < len(items) and not _breaks(items[hi - 1]))
-    strong = any(not item.concepts.isdisjoint(word_list("strong")) for item in items[lo:hi])
-    odd = any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items[lo:hi])
-    said = [item for item in items[lo:hi] if item.kind != "sep"]
-    told = [item for item in said if not item.free]
-    talk = len(told) == 1 and told[0].kind == "word" and not heard_as_another(told[0]) and not names_a_subject(said)
-    weight = 1.6 if attached or strong else 1.1 if odd else 0.5 if talk else 0.7
-    unread = Unread(" ".join(item.text for item in said), tuple(said), not attached)
-    return Part(start.cost + cost, start.worst + weight * cost, start.pieces, (*start.unread, unread))
+        return starts
+    apart = (lo == 0 or _breaks(items[lo - 1])) and (hi == len(items) or _breaks(items[hi - 1]))
+    said = tuple(item for item in items[lo:hi] if item.kind != "sep")
+    unread = Unread(" ".join(item.text for item in said), said, apart)
+    weight = cost * _weight(unread)
+    return [Part(s.cost + cost, s.worst + weight, s.pieces, (*s.unread, unread)) for s in starts]
+
+
+def _weight(unread: Unread) -> float:
+    """How much what is left unread bears on what is read beside it."""
+    items = unread.items
+    if not unread.apart or any(not item.concepts.isdisjoint(word_list("strong")) for item in items):
+        return UNREAD.beside
+    if any(item.kind == "word" and item.form != "plain" and not (item.free or idle(item)) for item in items):
+        return UNREAD.strange
+    told = [item for item in items if not item.free]
+    talk = len(told) == 1 and told[0].kind == "word" and not heard_as_another(told[0])
+    return UNREAD.talk if talk and not names_a_subject(items) else UNREAD.apart
 
 
 def _breaks(item: Item) -> bool:
@@ -307,39 +304,29 @@ def _cuts(items: list[Item]) -> list[int]:
 
 def _places(items: list[Item]) -> dict[int, int]:
     """Where one command may end and the next begin: place -> how little marks it."""
-    places: dict[int, int] = {}
     one_line = any("one_after_another" in item.concepts for item in items)
-    for k in range(1, len(items)):
-        item, before = items[k], items[k - 1]
-        if item.kind == "sep":
-            continue
-        if before.kind == "sep":
-            solid = _solid_before(items, k - 1)
-            if before.text in ".;!?\n" or not _one_lay(items, solid, k):
-                places[k] = 0
-        elif "and" in before.concepts and before.kind == "term":
-            solid = _solid_before(items, k - 1)
-            if not _one_lay(items, solid, k):
-                places[k] = 1
-        elif (
-            item.text == "with"
-            and not _layish(before)
-            and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4])
-        ):
-            places[k] = 2
-        elif item.kind == "unit" or (not item.free and item.concepts & triggers() and not _layish(item)):
-            if (
-                before.kind != "unit"
-                and not before.polarity_mark
-                and not (item.kind == "unit" and before.text in word_list("reader_govern"))
-            ):
-                places[k] = 2
-        elif _layish(item) != _layish(before) and not before.free and not item.free and not one_line:
-            places[k] = 3
-    return places
+    ranks = ((k, _rank(items, k, one_line)) for k in range(1, len(items)))
+    return {k: rank for k, rank in ranks if rank is not None}
 
 
-_GAUGES = frozenset(("static", "residual", "pitot", "intake_gauge", "oxygen", "cylinder", "water_left", "tank_time"))
+def _rank(items: list[Item], k: int, one_line: bool) -> int | None:
+    """How little marks that a command begins at `k`; None: nothing does, or it would tear a lay."""
+    item, before = items[k], items[k - 1]
+    if item.kind == "sep":
+        return None
+    if before.kind == "sep":
+        ends = before.text in ".;!?\n" or not _one_lay(items, _solid_before(items, k - 1), k)
+        return 0 if ends else None
+    if "and" in before.concepts and before.kind == "term":
+        return None if _one_lay(items, _solid_before(items, k - 1), k) else 1
+    joined = item.text in word_list("splitting_joins") and not _layish(before)
+    if joined and any("intake_gauge" in i.concepts for i in items[k + 2 : k + 4]):
+        return 2
+    if item.kind == "unit" or (not item.free and not _layish(item) and not triggers().isdisjoint(item.concepts)):
+        governed = item.kind == "unit" and before.text in word_list("reader_govern")
+        return None if before.kind == "unit" or before.polarity_mark or governed else 2
+    turns = _layish(item) != _layish(before) and not before.free and not item.free
+    return 3 if turns and not one_line else None
 
 
 def _one_lay(items: list[Item], solid: Item | None, k: int) -> bool:
@@ -349,7 +336,9 @@ def _one_lay(items: list[Item], solid: Item | None, k: int) -> bool:
     after = next((i for i in items[k:] if i.kind != "sep" and not i.free and "for_noise" not in i.concepts), None)
     if solid is None or after is None or not (_layish(solid) and _layish(after)):
         return False
-    another = after.kind in ("line", "family", "floor") and any(not i.concepts.isdisjoint(_GAUGES) for i in items[:k])
+    another = after.kind in ("line", "family", "floor") and any(
+        not i.concepts.isdisjoint(word_list("splitting_gauges")) for i in items[:k]
+    )
     return not another
 
 

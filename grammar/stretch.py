@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from grammar import commands as c
 from grammar.commands import Context
-from grammar.doubt import CHANGES, COSTS, OF_THE_ROAD, Bearing, bearing, doubt, idle
+from grammar.costs import ACROSS, ACROSS_MARKED, ASKED, COSTS, HOPELESS_READING, MISSPELT, STRICT, SURE
+from grammar.doubt import CHANGES, OF_THE_ROAD, Bearing, bearing, doubt, idle
 from grammar.frames import read_frames
 from grammar.items import Item
 from grammar.questions import clauses
 from grammar.readers.base import Candidate, Span, readers_for
 from grammar.spared import spared
+from grammar.vocabulary import word_list
 
 KEEP = 3
 
@@ -21,81 +23,88 @@ def stretch(text: str, items: list[Item], lo: int, hi: int, context: Context) ->
     """The best readings of items lo..hi as one command, cheapest first; their costs include what they leave over."""
     span = Span(items, lo, hi, context, text)
     crossed = _crossed(items, lo, hi)
-    found: list[Candidate] = []
-    for reader in (*readers_for(span.concepts), read_frames):
-        for candidate in reader(span):
-            spare = spared(items, lo, hi, candidate)
-            bears = bearing(candidate.commands)
-            left = left_over(items, lo, hi, candidate.used, bears, spare) - _placed(items, lo, hi, candidate, spare)
-            across = 0.0 if crossed and _several_lines(candidate) else crossed
-            cost = candidate.cost + left + across + _asked(items, lo, hi, candidate)
-            if _strict(candidate) or candidate.declined is not None:
-                cost += 0.45 * sum(items[i].slip for i in range(lo, hi) if candidate.used >> i & 1)
-            if cost < 4:
-                found.append(candidate._replace(cost=cost, left=left))
+    readers = (*readers_for(span.concepts), read_frames)
+    found = [_weighed(span, candidate, crossed) for reader in readers for candidate in reader(span)]
     found.sort(key=lambda c: c.cost)
     kept: list[Candidate] = []
     for candidate in found:
-        if len(kept) >= KEEP:
+        if len(kept) >= KEEP or candidate.cost >= HOPELESS_READING:
             break
         if not any(k.commands == candidate.commands and k.question == candidate.question for k in kept):
             kept.append(candidate._replace(over=_over(items, lo, hi, candidate.used)))
     return kept
 
 
+def _weighed(span: Span, candidate: Candidate, crossed: float) -> Candidate:
+    """With the cost of what it leaves unexplained."""
+    items, lo, hi = span.items, span.lo, span.hi
+    spare = spared(items, lo, hi, candidate)
+    bears = bearing(candidate.commands)
+    left = left_over(items, lo, hi, candidate.used, bears, spare)
+    left -= _placed(items, lo, hi, candidate, bears, spare) if left else SURE
+    across = SURE if crossed and _several_lines(candidate) else crossed
+    cost = candidate.cost + left + across + _asked(span, candidate)
+    if candidate.declined is not None or any(isinstance(command, CHANGES) for command in candidate.commands):
+        cost += MISSPELT * sum(items[i].slip for i in range(lo, hi) if candidate.used >> i & 1)
+    return candidate._replace(cost=cost, left=left)
+
+
 def _over(items: list[Item], lo: int, hi: int, used: int) -> tuple[Item, ...]:
-    return tuple(
-        items[k] for k in range(lo, hi) if not used >> k & 1 and not _is_of_it(items, k) and doubt(items[k]) > 0
+    return tuple(items[k] for k in _open(items, lo, hi, used) if doubt(items[k]) > 0)
+
+
+def _open(items: list[Item], lo: int, hi: int, used: int) -> Iterator[int]:
+    """Positions that a reading doesn't explain."""
+    return (k for k in range(lo, hi) if not used >> k & 1 and not _is_of_it(items, k))
+
+
+_WORKS_SOMEWHERE = frozenset(
+    (
+        c.PumpPressure,
+        c.LineOn,
+        c.LineOff,
+        c.LineChange,
+        c.FlowAtPressure,
+        c.SupplyPressure,
+        c.TankTime,
+        c.WhatIf,
+        c.Benchmark,
+        c.WaterSource,
+        c.Rehab,
+        c.Shuttle,
+        c.Draft,
+        c.Hydrant,
+        c.HydrantFlow,
+        c.NeededFlow,
+        c.Nozzle,
+        c.TipForFlow,
+        c.LongestLay,
+        c.SupplyExpected,
+        c.Request,
+        c.Entry,
+        c.Exit,
+        c.ComingOut,
+        c.Assign,
+        c.Par,
+        c.Intake,
     )
-
-
-_WORKS_SOMEWHERE = (
-    c.PumpPressure,
-    c.LineOn,
-    c.LineOff,
-    c.LineChange,
-    c.FlowAtPressure,
-    c.SupplyPressure,
-    c.TankTime,
-    c.WhatIf,
-    c.Benchmark,
-    c.WaterSource,
-    c.Rehab,
-    c.Shuttle,
-    c.Draft,
-    c.Hydrant,
-    c.HydrantFlow,
-    c.NeededFlow,
-    c.Nozzle,
-    c.TipForFlow,
-    c.LongestLay,
-    c.SupplyExpected,
-    c.Request,
-    c.Entry,
-    c.Exit,
-    c.ComingOut,
-    c.Assign,
-    c.Par,
-    c.Intake,
 )
 
 
-def _placed(items: list[Item], lo: int, hi: int, candidate: Candidate, spare: dict[int, float]) -> float:
+def _placed(
+    items: list[Item], lo: int, hi: int, candidate: Candidate, bears: Bearing, spare: dict[int, float]
+) -> float:
     """What isn't lost with the words for where a line works or what burns there: they change no number."""
     kinds = {type(command) for command in candidate.commands}
     if any(isinstance(command, c.Benchmark) and command.benchmark in OF_THE_ROAD for command in candidate.commands):
-        return 0.0  # "on my way back from the store"
-    if candidate.declined is not None or (kinds and not kinds <= set(_WORKS_SOMEWHERE)):
-        return 0.0
+        return SURE  # "on my way back from the store"
+    if candidate.declined is not None or (kinds and not kinds <= _WORKS_SOMEWHERE):
+        return SURE
     if not kinds and candidate.intent != c.PumpPressure.intent:
-        return 0.0
-    bears = bearing(candidate.commands)
-    strict = _STRICT if bears in _STRICT_ONES else 1.0
-    told = (item for k, item in enumerate(items[lo:hi], lo) if _open(candidate, k, spare) and _of_a_place(item))
-    return sum(max(doubt(item, bears) * strict - _WHEREABOUTS, 0.0) for item in told)
-
-
-_WHEREABOUTS = 0.02
+        return SURE
+    strict = STRICT if bears in _STRICT_ONES else 1
+    told = (items[k] for k in _open(items, lo, hi, candidate.used) if k not in spare and _of_a_place(items[k]))
+    return sum(max(doubt(item, bears) * strict - COSTS.whereabouts, SURE) for item in told)
 
 
 def _of_a_place(item: Item) -> bool:
@@ -115,38 +124,20 @@ def _crossed(items: list[Item], lo: int, hi: int) -> float:
         for k in range(lo + 1, hi - 1)
         if items[k].kind == "sep" and items[k].text in ".;\n!?" and items[k - 1].kind != "sep"
     ]
+    if not ends:
+        return SURE
     bounds = [lo, *(k + 1 for k in ends), hi + 1]
     idle = [_only_asks(items[a : b - 1]) for a, b in pairwise(bounds)]
-    cost = 0.0
-    for n, k in enumerate(ends):
-        if not (idle[n] or idle[n + 1]):
-            cost += 0.12 if items[k].text in ".;\n" else 0.2
-    return cost
-
-
-_ASKS = frozenset(
-    (
-        "charge",
-        "charged_state",
-        "line",
-        "ask_pressure",
-        "ask_flow",
-        "how_long",
-        "tank_time",
-        "whereabouts",
-        "ask_tip",
-        "longest",
-        "drop_percent",
-    )
-)
+    crossed = (items[k].text for n, k in enumerate(ends) if not (idle[n] or idle[n + 1]))
+    return sum(ACROSS if mark in ".;\n" else ACROSS_MARKED for mark in crossed)
 
 
 def _only_asks(sentence: list[Item]) -> bool:
     """A sentence that asks and tells nothing, or only where it is: it goes with the one beside it."""
-    return all(item.free or item.kind == "sep" or item.concepts & _ASKS for item in sentence)
+    asks = word_list("stretch_asks")
+    return all(item.free or item.kind == "sep" or not item.concepts.isdisjoint(asks) for item in sentence)
 
 
-_STRICT = 1.7
 _STRICT_ONES: tuple[Bearing, ...] = ("report", "road", "changes", "change", "source", "exact")
 """Where a word that can't be explained weighs more: what is logged or runs."""
 
@@ -155,30 +146,22 @@ LOGGED = (*CHANGES, c.Assign, c.Rehab, c.Report, c.SupplyExpected, c.AirReading,
 """Commands that leave something in the log."""
 
 
-def _asked(items: list[Item], lo: int, hi: int, candidate: Candidate) -> float:
+def _asked(span: Span, candidate: Candidate) -> float:
     """What a question asks is not logged, whichever reader read it."""
-    if not any(isinstance(x, LOGGED) and not _asks(x) for x in candidate.commands):
-        return 0.0
-    told = [i for i in range(lo, hi) if candidate.used >> i & 1 and items[i].kind in ("term", "unit", "line")]
-    return 1.2 if told and all("ask" in items[i].polarity for i in told) else 0.0
+    if not any(isinstance(command, LOGGED) and not _asks(command) for command in candidate.commands):
+        return SURE
+    said = (span.items[i] for i in range(span.lo, span.hi) if candidate.used >> i & 1)
+    told = [item for item in said if item.kind in ("term", "unit", "line")]
+    return ASKED if told and all("ask" in item.polarity for item in told) else SURE
 
 
 def _asks(command: c.Command) -> bool:
-    """A PAR called for, what must be made ready: these are said as questions too."""
-    told_out = isinstance(command, c.ComingOut) and command.ordered  # "have engine 9 come out"
+    """A PAR called for, what must be made ready, "have engine 9 come out": these are said as questions too."""
     return (
-        told_out
+        (isinstance(command, c.ComingOut) and command.ordered)
         or (isinstance(command, c.Par) and command.request)
         or (isinstance(command, c.Restore) and not command.done)
     )
-
-
-def _strict(candidate: Candidate) -> bool:
-    return any(isinstance(command, CHANGES) for command in candidate.commands)
-
-
-def _open(candidate: Candidate, k: int, spare: dict[int, float]) -> bool:
-    return not candidate.used >> k & 1 and k not in spare
 
 
 def left_over(
@@ -192,11 +175,11 @@ def left_over(
     """The cost of all items that a reading doesn't explain; `spare`: those that cost less than usual."""
     total = sum(cost for k, cost in (spare or {}).items() if doubt(items[k], bears))
     told = _told(items, lo, hi, used) if bears == "report" else ()
-    for k in range(lo, hi):
-        if not used >> k & 1 and not _is_of_it(items, k) and (not spare or k not in spare):
+    for k in _open(items, lo, hi, used):
+        if not spare or k not in spare:
             here = "other" if told and not told[k - lo] else bears
             cost = doubt(items[k], here) + _counts_next(items, k, lo, hi, here)
-            total += cost * _STRICT if bears in _STRICT_ONES and items[k].kind in ("word", "term") else cost
+            total += cost * STRICT if bears in _STRICT_ONES and items[k].kind in ("word", "term") else cost
     return total
 
 
@@ -213,31 +196,27 @@ def _is_of_it(items: list[Item], k: int) -> bool:
     return items[k].text == "s" and k > 0 and items[k - 1].kind in ("line", "unit")
 
 
-_COUNTED = frozenset(
-    ("line", "legs", "unit:ft", "unit:in", "unit:gpm", "unit:psi", "unit:min", "unit:gal", "floor", "levels")
-)
-
-
 def _counts_next(items: list[Item], k: int, lo: int, hi: int, bears: Bearing) -> float:
-    """An unread word right before "lines", "feet" or "an hour" may be a misspelt number."""
-    if items[k].text == "or" and any(
-        lo <= n < hi and items[n].kind in ("num", "floor", "line", "unit") for n in (k - 1, k + 1)
-    ):
+    """An unread word right before "lines", "feet" or "an hour", or behind a bare number, may be misspelt."""
+    beside = [items[n] for n in (k - 1, k + 1) if lo <= n < hi]
+    if items[k].text in word_list("stretch_either") and any(one.kind in _COUNTS for one in beside):
         return COSTS.number  # "two or three": which?
     if items[k].kind != "word" or items[k].free or idle(items[k], bears) or k + 1 >= hi:
-        return 0.0
+        return SURE
     after = items[k + 1]
-    before = items[k - 1] if k else None
-    if (
-        before is not None
-        and before.kind == "num"
-        and before.unit is None
-        and before.form in ("int", "hundreds")
-        and before.number >= 20
-    ):
-        return 0.3  # "200 wet of 1.75": a misspelt unit
-    if not after.concepts.isdisjoint(_COUNTED) or (
-        after.kind == "num" and after.text.split()[0] in ("a", "an", "hundred", "thousand")
-    ):
-        return 0.35
-    return 0.0
+    if k and _bare(items[k - 1]):
+        return COSTS.misunited  # "200 wet of 1.75": a misspelt unit
+    counted = not after.concepts.isdisjoint(word_list("stretch_counted"))
+    number = after.kind == "num" and after.text.split()[0] in word_list("stretch_begins")
+    return COSTS.miscounted if counted or number else SURE
+
+
+def _bare(item: Item) -> bool:
+    """A number that is told with a unit, and has none."""
+    whole = item.kind == "num" and item.unit is None and item.form in ("int", "hundreds")
+    return whole and item.number >= _BARE
+
+
+_COUNTS = ("num", "floor", "line", "unit")
+_BARE = 20
+"""A bare number from here on is told with a unit."""

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from grammar.clock import durations, times
 from grammar.items import Item
 from grammar.lexicon import by_language
 from grammar.numbers import NumberAt, number_words, numbers_at
-from grammar.quantities import floors, quantities, times, unit_at
+from grammar.quantities import floors, quantities, unit_at
 from grammar.spelling import Spelling
 from grammar.vocabulary import Meaning, Names, Vocabulary, matches, vocabulary, word_list
 
@@ -74,16 +75,13 @@ _ONE_NUMBER, _JOINED = 0.3, 0.1
 
 
 class _Numbers:
-    """The numbers that begin at each word, worked out once."""
+    """The numbers that begin at each word."""
 
     def __init__(self, words: Sequence[str]) -> None:
         self._words = words
-        self._found: dict[int, tuple[NumberAt, ...]] = {}
 
-    def at(self, i: int) -> tuple[NumberAt, ...]:
-        if i not in self._found:
-            self._found[i] = tuple(numbers_at(self._words, i))
-        return self._found[i]
+    def at(self, i: int) -> Sequence[NumberAt]:
+        return numbers_at(self._words, i)
 
     def parted(self, last: Item | None, item: Item) -> float:
         """What it costs that `item` comes right after the number `last`, when both are one number."""
@@ -104,22 +102,23 @@ def _edges(spelling: Spelling, i: int, known: Names, read: _Numbers) -> Iterator
         yield Item("sep", i, i + 1, value=word, text=word.replace("\n", "."), free=True)
         return
     terms = vocabulary()
-    term_matches = list(matches(terms.tree, words, i, terms.skip))
+    term_matches = matches(terms.tree, words, i, terms.skip)
     found: list[Item] = []
+    numbers: Sequence[NumberAt] = ()
     if word[0].isdigit() or word[0] == "." or word in _numeric_words():
         numbers = read.at(i)
         found.extend(times(words, i, numbers))
+        found.extend(durations(words, i, numbers))
         found.extend(quantities(words, i, numbers, terms))
-        found.extend(floors(words, numbers, i, terms, term_matches))
-    else:
-        found.extend(floors(words, (), i, terms, term_matches))
-    named = list(matches(known.tree, words, i, terms.skip))
-    found.extend(_units(spelling, i, term_matches))
-    found.extend(_terms(words, i, term_matches, terms))
-    for end, meanings in named:
+    found.extend(floors(words, numbers, i, terms, term_matches))
+    if term_matches:
+        found.extend(_units(spelling, i, term_matches))
+        found.extend(_terms(words, i, term_matches, terms))
+    for end, meanings in matches(known.tree, words, i, terms.skip):
         found.extend(_named(words, i, end, meanings))
         found.extend(_company(words, i, end, meanings))
-    found.extend(_streets(words, i, terms))
+    if i and words[i - 1] in word_list("streets_before"):
+        found.extend(_streets(words, i, terms))
     spans = spelling.costs
     plain = False
     for item in _undominated(found):
@@ -141,13 +140,7 @@ _SUPPLYING = frozenset(("supply_to", "supply_word", "water_supply"))
 def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
     """ "On Orchard Street", "at Orchard and Third": a name that means nothing else, by where it stands."""
     word = words[i]
-    if (
-        i + 1 >= len(words)
-        or not word.isalpha()
-        or word in terms.words
-        or not i
-        or words[i - 1] not in word_list("streets_before")
-    ):
+    if i + 1 >= len(words) or not word.isalpha() or word in terms.words:
         return
     if words[i + 1] in word_list("streets_roads"):
         yield Item("street", i, i + 2, value=word, text=" ".join(words[i : i + 2]))
@@ -158,6 +151,8 @@ def _streets(words: Sequence[str], i: int, terms: Vocabulary) -> Iterator[Item]:
 
 def _undominated(found: list[Item]) -> list[Item]:
     """Without twins, and without the parts of a floor, a unit or a clock time that was said whole."""
+    if len(found) < 2:
+        return found
     whole = max((i.end for i in found if i.kind in ("floor", "unit", "time") and i.cost < 0.02), default=0)
     named = max(
         (i.end for i in found if i.kind == "line"), default=max((i.end for i in found if i.kind == "family"), default=0)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import Literal, TypeAlias
 
 from grammar.lexicon import by_language
-from grammar.patterns import search
+from grammar.patterns import Search, search
 from grammar.vocabulary import wording_file
 
 Kind: TypeAlias = Literal["exercise", "real", "another", "learned", "named_so"]
@@ -38,7 +37,7 @@ def _found(kind: Kind, words: str) -> bool:
 
 
 @by_language
-def _wordings() -> dict[Kind, re.Pattern[str]]:
+def _wordings() -> dict[Kind, Search]:
     data = wording_file("tales")
     kinds: tuple[Kind, ...] = ("exercise", "real", "another", "learned", "named_so")
     return {kind: search(data["wordings"][kind], data["said"]) for kind in kinds}

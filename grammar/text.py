@@ -64,6 +64,7 @@ _TOKEN = re.compile(
 
 _SENTENCES = re.compile(r"(?:[a-z]{3,}|\d)\.\s")
 """The message is written in sentences."""
+_DRAWN_OUT = re.compile(r"([^\W\d_])\1{3,}")
 _ZEROS = re.compile(r"(?<![a-z])\d+o+(?![a-z])")
 """The letter for the digit: "2oo"."""
 
@@ -95,13 +96,16 @@ def written() -> Written:
 
 def clean(message: str) -> str:
     """Lower case, plain quotes, dashes and fractions; every other symbol and emoji becomes a space."""
-    text = "".join(f" {_VULGAR[c]} " if c in _VULGAR else c for c in message.translate(_MARKS))
-    text = unicodedata.normalize("NFKD", text).lower()
-    text = _ZEROS.sub(lambda m: m.group().replace("o", "0"), text)
-    text = "".join(_plain_digit(c) for c in text if not unicodedata.combining(c))
+    text = message.translate(_MARKS)
+    if not text.isascii():
+        text = "".join(f" {_VULGAR[c]} " if c in _VULGAR else c for c in text)
+        text = unicodedata.normalize("NFKD", text)
+    text = _ZEROS.sub(lambda m: m.group().replace("o", "0"), text.lower())
+    if not text.isascii():
+        text = "".join(_plain_digit(c) for c in text if not unicodedata.combining(c))
     for pattern, plain in written().forms:
         text = pattern.sub(plain, text)
-    return re.sub(r"([^\W\d_])\1{3,}", r"\1\1\1", text)
+    return _DRAWN_OUT.sub(r"\1\1\1", text)
 
 
 def unaccented(text: str) -> str:

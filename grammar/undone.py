@@ -11,6 +11,7 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from grammar.commands import Benchmark, Choice, Command, Context, Evacuate, Question, Reading, Undo
+from grammar.confidence import ASKED, FIRM
 from grammar.describe import several
 
 _NAMED = re.compile(
@@ -35,15 +36,12 @@ def named_as_undone(reading: Reading, text: str, context: Context, read: Callabl
         return None
     undone = _without(rest[0]) if len(rest) == 1 else None
     if undone is not None:
-        return replace(reading, commands=(undone,), question=None, confidence=_SURE, intent=undone.intent)
+        return replace(reading, commands=(undone,), question=None, confidence=FIRM, intent=undone.intent)
     question = Question(
         "Take back your last report, or is that said anew?",
         (Choice("take the last one back", (Undo(),)), Choice(several(rest, context.wording), rest), Choice("neither")),
     )
-    return replace(reading, commands=(), question=question, intent=Undo.intent, confidence=0.5)
-
-
-_SURE = 0.9
+    return replace(reading, commands=(), question=question, intent=Undo.intent, confidence=ASKED)
 
 
 def _without(command: Command) -> Command | None:

@@ -33,65 +33,63 @@ from grammar.commands import (
     SupplyExpected,
     Wording,
 )
+from grammar.costs import ASK, CLOSE, NEVER, OVERHEARD, POOR, SHARP, SLIPPED, TAKE, UNSURE
 from grammar.describe import several
-from grammar.doubt import SLIPPED
 from grammar.items import Item
 from grammar.lexicon import sentence
 from grammar.readers.base import Candidate
 from grammar.splitting import Part
 
-TAKE = 0.8
-"""Least confidence at which a reading is taken."""
-
-
-ASK = 0.25
-"""Least confidence at which it is worth a question."""
-
-
-_SHARP = 14.0
-"""How much a runner-up that means something else must be dearer: at a gap of 0.16 the best is nine times likelier."""
-
-
-_OVERHEARD = 0.25
-"""Most left unexplained at which something said in a group, not to the bot, is more than chatter."""
-
-
 replace = msgspec.structs.replace
 
 
 def decide(text: str, found: list[tuple[Part, str]], context: Context) -> Reading:
+    """What is done with the readings found, cheapest first, each with the words that were read so."""
     if not found:
         return _nothing(text, context, None)
     best, words = found[0]
     rivals = _rivals(best, found)
     quality = math.exp(-best.worst)
-    gap = min((part.cost - best.cost for part, _ in rivals), default=9.0)
-    confidence = round(quality / (1 + math.exp(-_SHARP * gap) if gap < 2 else 1), 4)
+    gap = min((part.cost - best.cost for part, _ in rivals), default=NEVER)
+    confidence = round(quality / (1 + math.exp(-SHARP * gap) if gap < 2 else 1), 4)
     others = tuple(Rival(part.commands, round(math.exp(-part.worst), 4)) for part, _ in rivals[:3] if part.commands)
     intent = next((p.intent for p in best.pieces if p.intent), None)
+    said = Reading(text, confidence=confidence, rivals=others, intent=intent)
     overheard = context.group and not context.addressed
-    left = sum(p.left for p in best.pieces) + 0.3 * len(best.unread)
-    if confidence < ASK or (overheard and (left > _OVERHEARD or quality < 0.4)):
+    if confidence < ASK or (overheard and _chatter(best, quality)):
         return _nothing(text, context, intent if confidence >= ASK else None)
     asked = next((p for p in best.pieces if p.question is not None), None)
-    if asked is not None and asked.question is not None:
-        rest = _without(asked, best) if confidence >= TAKE else None
-        if rest is not None:
-            return Reading(text, rest[0], confidence, others, intent=rest[0][0].intent, assumed=rest[1])
-        question = _whole_question(asked, best, context.wording)
-        return Reading(text, confidence=confidence, question=question, rivals=others, intent=asked.intent)
+    if asked is not None:
+        return _asking(said, asked, best, context)
     if confidence < TAKE and overheard and len(text.split()) < 3:
         return Reading(text, ignored=True)
-    if confidence < TAKE:
-        return _doubtful(text, best, rivals, confidence, context, others, intent)
+    return _doubtful(said, best, rivals, context) if confidence < TAKE else _taken(said, best, words)
+
+
+def _chatter(best: Part, quality: float) -> bool:
+    """Too much of it is unexplained to be more than what people say to each other."""
+    left = sum(p.left for p in best.pieces) + UNSURE * len(best.unread)
+    return left > OVERHEARD or quality < POOR
+
+
+def _asking(said: Reading, asked: Candidate, best: Part, context: Context) -> Reading:
+    """One part must be asked: the rest is taken beside it, or stands in the question's choices."""
+    rest = _without(asked, best) if said.confidence >= TAKE else None
+    if rest is not None:
+        commands, notes = rest
+        return replace(said, commands=commands, intent=commands[0].intent, assumed=notes)
+    return replace(said, question=_whole_question(asked, best, context.wording), intent=asked.intent)
+
+
+def _taken(said: Reading, best: Part, words: str) -> Reading:
     declined = [p.declined for p in best.pieces if p.declined is not None]
     if not best.commands:
-        return Reading(text, confidence=confidence, declined=declined[0] if declined else None, intent=intent)
+        return replace(said, declined=declined[0] if declined else None, rivals=())
     notes = [n for p in best.pieces for n in p.notes] + declined
     notes += [f"not read: “{u.words}”" for u in best.unread]
-    if words != text:
+    if words != said.text:
         notes.append(f"heard as “{words}”")
-    return Reading(text, best.commands, confidence, others, intent=best.commands[0].intent, assumed=tuple(notes))
+    return replace(said, commands=best.commands, intent=best.commands[0].intent, assumed=tuple(notes))
 
 
 def _rivals(best: Part, found: list[tuple[Part, str]]) -> list[tuple[Part, str]]:
@@ -272,20 +270,11 @@ def _whole_question(asked: Candidate, best: Part, wording: Wording) -> Question:
     return Question(text, choices, asked.question.fills, asked.question.slot)
 
 
-def _doubtful(
-    text: str,
-    best: Part,
-    rivals: list[tuple[Part, str]],
-    confidence: float,
-    context: Context,
-    others: tuple[Rival, ...],
-    intent: str | None,
-) -> Reading:
+def _doubtful(said: Reading, best: Part, rivals: list[tuple[Part, str]], context: Context) -> Reading:
     """Not sure enough: one closed question."""
     if not best.commands:
-        declined = next((p.declined for p in best.pieces if p.declined is not None), None)
-        return Reading(text, confidence=confidence, declined=declined, intent=intent, rivals=others)
-    close = [part for part, _ in rivals if part.commands and part.cost < best.cost + 0.6][:2]
+        return replace(said, declined=next((p.declined for p in best.pieces if p.declined is not None), None))
+    close = [part for part, _ in rivals if part.commands and part.cost < best.cost + CLOSE][:2]
     choices = [Choice(several(part.commands, context.wording), part.commands) for part in (best, *close)]
     labels = {c.label for c in choices}
     if close and len(labels) == len(choices):
@@ -295,7 +284,7 @@ def _doubtful(
         unread = best.unread[0].words if best.unread else ""
         asked = sentence(name, label=choices[0].label, unread=unread)
         question = Question(asked, (Choice("yes", best.commands), Choice("no")))
-    return Reading(text, confidence=confidence, question=question, rivals=others, intent=intent)
+    return replace(said, question=question)
 
 
 def unsure(reading: Reading) -> bool:

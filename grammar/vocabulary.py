@@ -1,4 +1,4 @@
-"""The one vocabulary: loads vocabulary.toml, and joins to it the names of the rig, its crew and the incident.
+"""The one vocabulary: the terms of all files of the language, and the names of the rig, its crew and the incident.
 
 A *concept* is the id of a term ("under_control"); its ways of saying it lie in a tree of words that the tagger walks.
 """
@@ -7,23 +7,50 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from sys import intern
 from typing import Any, NamedTuple, TypeAlias
 
 from grammar.commands import Context, RigLine
-from grammar.lexicon import Pack, by_language, language, lately, spoken_here
+from grammar.lexicon import by_language, language, lately, spoken_here
 from grammar.numbers import number_words
 from grammar.patterns import wordings
 from grammar.spoken import say
 from grammar.text import clean, unaccented, words_of
 
 Tree: TypeAlias = dict[str, Any]
-"""word -> subtree; under END the concepts of the phrase that ends here."""
+"""word -> subtree; under END the concepts of the phrase that ends here. What goes on alike is one subtree."""
 END = ""
 
+_TABLES = ("filler", "cut", "units", "polarity", "talk", "term", "place", "apparatus", "crews")
+"""The tables of the language that declare terms; what says nothing first."""
 PREFIXED = {"units": "unit", "place": "place", "apparatus": "app", "crews": "crew"}
-"""Classes whose ids carry a prefix, because the same word is an id elsewhere ("rescue")."""
+"""Those whose ids carry a prefix, because the same word is an id elsewhere ("rescue")."""
 _FUZZY_NEVER = 4
 """Words shorter than this are never corrected."""
+
+
+class Ways(Mapping[str, tuple[str, ...]]):
+    """Concept -> its ways of saying it; written out when they are asked for."""
+
+    def __init__(self, patterns: Mapping[str, Sequence[str]]) -> None:
+        self._patterns = patterns
+        self._written: dict[str, tuple[str, ...]] = {}
+
+    def __getitem__(self, concept: str) -> tuple[str, ...]:
+        if concept not in self._written:
+            ways = (way for pattern in self._patterns[concept] for way in wordings(pattern))
+            self._written[concept] = tuple(ways)
+        return self._written[concept]
+
+    def beginning(self, with_: str) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """The concepts whose ids begin so ("unit:"), and their ways."""
+        return ((concept, self[concept]) for concept in self._patterns if concept.startswith(with_))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._patterns)
+
+    def __len__(self) -> int:
+        return len(self._patterns)
 
 
 class Meaning(NamedTuple):
@@ -65,8 +92,7 @@ class Vocabulary(NamedTuple):
     """Words that a negation, hope or order is made of."""
     confusions: Mapping[str, tuple[str, ...]]
     """Heard or typed word -> words it may stand for."""
-    concepts: Mapping[str, tuple[str, ...]]
-    """Concept -> its ways of saying it, as written in the file."""
+    concepts: Ways
     topics: tuple[Topic, ...]
     apparatus: frozenset[str]
     """Words that companies are called by."""
@@ -83,83 +109,118 @@ class SlangError(ValueError):
 @by_language
 def vocabulary() -> Vocabulary:
     """The vocabulary of the package; read once."""
-    data = spoken_here().table("vocabulary")
-    declared = language().get("term", {})
-    data["declared"] = {term: [way for pattern in ways for way in wordings(pattern)] for term, ways in declared.items()}
-    topics = tuple(
-        Topic(t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), t.get("leads", ""))
-        for t in language().get("topic", ())
-    )
+    data = {table: language().get(table, {}) for table in _TABLES}
     plain = _plain_words()
-    confusions: dict[str, tuple[str, ...]] = {}
-    for meant, heard in data.pop("confusions", {}).items():
-        for word in heard:
-            confusions[word] = (*confusions.get(word, ()), meant)
-    misheard = _misheard(data.pop("misheard", {}))
-    lists = defaultdict[str, frozenset[str]](frozenset)
-    lists |= {name: frozenset(map(clean, listed)) for name, listed in data.pop("words", {}).items()}
     skip = frozenset(map(clean, data["filler"]["skip"]))
-    tree: Tree = {}
-    words: set[str] = set(number_words().words) | plain
-    targets: set[str] = set(number_words().words)
-    concepts: dict[str, tuple[str, ...]] = {}
-    free: set[str] = set(skip)
-    for kind, terms in data.items():
-        for term, ways in terms.items():
-            concept = f"{PREFIXED[kind]}:{term}" if kind in PREFIXED else term
-            concepts[concept] = (*concepts.get(concept, ()), *ways)
-            for way in ways:
-                said = clean(way).split() if kind in ("units", "cut", "filler") else words_of(way)
-                if len(said) > 1 and said[0] == "the":
-                    said = said[1:]
-                words.update(said)
-                if kind == "filler":
-                    free.add(" ".join(said))
-                else:
-                    targets.update(said)
-                if term != "skip" or len(said) > 1:
-                    _plant(tree, said, concept, skip)
-                if kind not in ("polarity", "talk"):
-                    for mark in _marks(said, data["polarity"], skip):
-                        _plant(tree, said, mark, skip)
-    targets = {w for w in targets - lists["spelling_exact"] if len(w) >= _FUZZY_NEVER and w.isalpha()}
-    alone = {
-        way
-        for kind, terms in data.items()
-        if kind not in ("filler", "cut")
-        for term, ways in terms.items()
-        if term not in ("ok_word", "yes")
-        for way in ways
-    }
-    polar = frozenset(w for ways in data["polarity"].values() for way in ways for w in words_of(way))
+    loaded = _Loaded(data, skip, set(number_words().words) | plain)
+    for table, terms in data.items():
+        for term, patterns in terms.items():
+            loaded.add(table, term, patterns)
+    lists = defaultdict[str, frozenset[str]](frozenset)
+    lists |= {name: frozenset(map(clean, listed)) for name, listed in language().get("words", {}).items()}
+    targets = {w for w in loaded.targets - lists["spelling_exact"] if len(w) >= _FUZZY_NEVER and w.isalpha()}
     return Vocabulary(
-        tree,
-        words=frozenset(words),
-        spoken=frozenset(words - plain),
+        loaded.tree(),
+        words=frozenset(loaded.words),
+        spoken=frozenset(loaded.words - plain),
         targets=tuple(sorted(targets)),
         skip=skip,
-        free=frozenset(free),
-        idle=frozenset((free | set(map(clean, data["cut"]["and"]))) - alone),
-        polar=polar,
-        confusions=confusions,
-        concepts=concepts,
-        topics=topics,
+        free=frozenset(loaded.free),
+        idle=frozenset(loaded.idle),
+        polar=frozenset(w for ways in data["polarity"].values() for way in ways for w in words_of(way)),
+        confusions=_confusions(),
+        concepts=Ways(loaded.patterns),
+        topics=tuple(
+            Topic(
+                t["name"], tuple(t.get("also", ())), t["about"], tuple(t.get("when", ("always",))), t.get("leads", "")
+            )
+            for t in language().get("topic", ())
+        ),
         apparatus=frozenset(way for ways in data["apparatus"].values() for way in ways),
         lists=lists,
-        misheard=misheard,
+        misheard=_misheard(language().get("misheard", {})),
     )
+
+
+class _Loaded:
+    """The terms as they are gathered, table by table."""
+
+    def __init__(self, data: Mapping[str, Mapping[str, Sequence[str]]], skip: frozenset[str], words: set[str]) -> None:
+        self._marks: dict[str, frozenset[str]] = {}
+        for mark, ways in data["polarity"].items():
+            for word in ways:
+                self._marks[word] = self._marks.get(word, frozenset()) | {mark}
+        self._skip = skip
+        self._phrases: dict[str, list[tuple[str, ...]]] = {}
+        """First word -> what is said so and the rest of the words."""
+        self.words = words
+        self.targets: set[str] = set(number_words().words)
+        self.patterns: dict[str, tuple[str, ...]] = {}
+        self.free: set[str] = set(skip)
+        self.idle: set[str] = {*skip, *map(clean, data["cut"]["and"])}
+        """What says nothing where it stands alone."""
+
+    def add(self, table: str, term: str, patterns: Sequence[str]) -> None:
+        """A term and its ways of saying it."""
+        concept = intern(f"{PREFIXED[table]}:{term}" if table in PREFIXED else term)
+        self.patterns[concept] = (*self.patterns.get(concept, ()), *patterns)
+        for way in (way for pattern in patterns for way in wordings(pattern)):
+            if table not in ("filler", "cut") and term not in ("ok_word", "yes"):
+                self.idle.discard(way)
+            said = clean(way).split() if table in ("units", "cut", "filler") else words_of(way)
+            said = [intern(word) for word in (said[1:] if len(said) > 1 and said[0] == "the" else said)]
+            self.words.update(said)
+            if table == "filler":
+                self.free.add(" ".join(said))
+                self.idle.add(" ".join(said))
+            else:
+                self.targets.update(said)
+            if term != "skip" or len(said) > 1:
+                self._phrase(concept, said)
+            for mark in self._turning(said) if table not in ("polarity", "talk") else ():
+                self._phrase(mark, said)
+
+    def _phrase(self, concept: str, said: list[str]) -> None:
+        self._phrases.setdefault(said[0], []).append((concept, *said[1:]))
+
+    def _turning(self, said: list[str]) -> Iterable[str]:
+        """A phrase of nothing but negating, hoping or ordering words ("will be") keeps that meaning too."""
+        if all(word in self._marks or word in self._skip for word in said):
+            yield from {mark for word in said for mark in self._marks.get(word, ())}
+
+    def tree(self) -> Tree:
+        """All phrases, by their first words; what is planted is forgotten here."""
+        tree: Tree = {}
+        known: dict[Any, Any] = {}
+        while self._phrases:
+            first, phrases = self._phrases.popitem()
+            branch: Tree = {}
+            for concept, *rest in phrases:
+                _plant(branch, (first, *rest), concept, self._skip)
+            tree[first] = _shared(branch[first], known)
+        return tree
+
+
+def _shared(tree: Tree, known: dict[Any, Any]) -> Tree:
+    """The tree with one subtree for all that goes on alike; `known`: those there are."""
+    for word, below in tree.items():
+        tree[word] = _shared(below, known) if word != END else known.setdefault(below, below)
+    key = tuple(part for word in sorted(tree) for part in (word, tree[word] if word == END else id(tree[word])))
+    shared: Tree = known.setdefault(key, tree)
+    return shared
+
+
+def _confusions() -> dict[str, tuple[str, ...]]:
+    confusions: dict[str, tuple[str, ...]] = {}
+    for meant, heard in language().get("confusions", {}).items():
+        for word in heard:
+            confusions[word] = (*confusions.get(word, ()), meant)
+    return confusions
 
 
 def _misheard(table: Mapping[str, Sequence[str]]) -> tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]:
     pairs = [(tuple(words_of(way)), tuple(words_of(meant))) for meant, ways in table.items() for way in ways]
     return tuple(sorted(pairs, key=lambda pair: -len(pair[0])))
-
-
-def _marks(said: list[str], polarity: Mapping[str, list[str]], skip: frozenset[str]) -> Iterable[str]:
-    """A phrase of nothing but negating, hoping or ordering words ("will be") keeps that meaning too."""
-    found = {mark for word in said for mark, ways in polarity.items() if word in ways}
-    if found and all(word in skip or any(word in ways for ways in polarity.values()) for word in said):
-        yield from found
 
 
 @by_language
@@ -170,30 +231,30 @@ def wording_file(name: str) -> dict[str, Any]:
         part: defaultdict(tuple, {key: tuple(map(unaccented, ways)) for key, ways in found.get(part, {}).items()})
         for part in ("said", "wordings", "around", "talk")
     }
-    companies = {
-        way for c, ways in vocabulary().concepts.items() if c.startswith("app:") for way in ways if len(way) > 2
-    }
-    number = number_words()
-    tens = " | ".join(number.tens)
-    lists = {
-        "company": sorted(companies, key=len, reverse=True),
-        "number": ["#", *number.ones, *number.teens, *([f"({tens}) [_]"] if tens else [])],
-        "crew": sorted(word_list("crew_kinds"), key=len, reverse=True),
-        "unit": ["<company> [company] <number> [s]", "[the] <crew> (team | crew | company)"],
-    }
-    data["said"] = {**lists, **data["said"]}
+    data["said"] = {**_units_said(), **data["said"]}
     return data
 
 
+@by_language
+def _units_said() -> dict[str, list[str]]:
+    number = number_words()
+    tens = " | ".join(number.tens)
+    return {
+        "company": sorted((way for way in vocabulary().apparatus if len(way) > 2), key=lambda way: (-len(way), way)),
+        "number": ["#", *number.ones, *number.teens, *([f"({tens}) [_]"] if tens else [])],
+        "crew": sorted(word_list("crew_kinds"), key=lambda way: (-len(way), way)),
+        "unit": ["<company> [company] <number> [s]", "[the] <crew> (team | crew | company)"],
+    }
+
+
 def word_list(name: str) -> frozenset[str]:
-    """A word list of the file's [words] table; empty where the language has none."""
-    lists = _LISTS.get(spoken_here())
-    if lists is None:  # asked for hundreds of times a message
-        lists = _LISTS[spoken_here()] = vocabulary().lists
-    return lists[name]
+    """A word list of the language's [words]; empty where it has none."""
+    return _lists()[name]
 
 
-_LISTS: dict[Pack, Mapping[str, frozenset[str]]] = {}
+@by_language
+def _lists() -> Mapping[str, frozenset[str]]:
+    return vocabulary().lists
 
 
 def _plain_words() -> frozenset[str]:
@@ -215,21 +276,25 @@ def _plant(tree: Tree, said: Iterable[str], concept: Any, skip: frozenset[str]) 
         node[END] = (*node.get(END, ()), concept) if concept not in node.get(END, ()) else node[END]
 
 
-def matches(tree: Tree, words: Sequence[str], i: int, skip: frozenset[str]) -> Iterator[tuple[int, tuple[object, ...]]]:
+def matches(tree: Tree, words: Sequence[str], i: int, skip: frozenset[str]) -> list[tuple[int, tuple[Any, ...]]]:
     """Phrases of the tree that begin at `i`; words that may be skipped are passed over between the phrase's own."""
-    ways = [(tree.get(words[i]), i + 1, True)]
-    found: dict[int, tuple[object, ...]] = {}
+    node = tree.get(words[i])
+    if node is None:
+        return []
+    ways = [(node, i + 1, True)]
+    found: dict[int, tuple[Any, ...]] = {}
+    last = len(words)
     while ways:
         node, j, whole = ways.pop()
-        if node is None:
-            continue
         if whole and END in node:
-            found[j] = tuple(dict.fromkeys((*found.get(j, ()), *node[END])))
-        if j < len(words):
-            if words[j] in skip:
+            found[j] = tuple(dict.fromkeys((*found[j], *node[END]))) if j in found else node[END]
+        if j < last:
+            word = words[j]
+            if word in skip:
                 ways.append((node, j + 1, False))
-            ways.append((node.get(words[j]), j + 1, True))
-    yield from sorted(found.items())
+            if word in node:
+                ways.append((node[word], j + 1, True))
+    return sorted(found.items())
 
 
 # ------------------------------------------------------------------------------------------- names of rig and incident

@@ -14,24 +14,22 @@ from handlers.incident import (
     crews,
     dispatch,
     emergency,
-    line_change,
-    lines,
     mayday,
-    pump_status,
     readiness,
+    reminder_change,
     requests,
     restore,
     roles,
-    settings,
 )
-from handlers.medical import arrest, oxygen
-from handlers.pumping import coefficient, inverse, panel, pictures, supply_line
+from handlers.medical import answers, arrest, drugs, hand_over, history, oxygen, procedures, triage, vitals
+from handlers.pumping import coefficient, inverse, line_change, lines, panel, pictures, pump_status, supply_line
 from handlers.water import drafting, fire_flow, fittings, hydrant, rural, supply, tank
 
 __all__ = [
     "accountability",
     "air",
     "amend",
+    "answers",
     "arrest",
     "asked",
     "benchmarks",
@@ -39,9 +37,12 @@ __all__ = [
     "crews",
     "dispatch",
     "drafting",
+    "drugs",
     "emergency",
     "fire_flow",
     "fittings",
+    "hand_over",
+    "history",
     "hydrant",
     "inverse",
     "line_change",
@@ -50,15 +51,18 @@ __all__ = [
     "oxygen",
     "panel",
     "pictures",
+    "procedures",
     "pump_status",
     "readiness",
+    "reminder_change",
     "requests",
     "restore",
     "roles",
     "rural",
-    "settings",
     "supply",
     "supply_line",
     "talk",
     "tank",
+    "triage",
+    "vitals",
 ]

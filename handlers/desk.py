@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import singledispatch
+from typing import TypeVar
 
+from msgspec import Struct
 from msgspec.structs import replace
 
-from grammar.commands import Command
-from handlers.asking import question_for
+from grammar.commands import Choice, Command, Question
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.events import (
     Event,
@@ -49,6 +50,7 @@ from handlers.times import unit_name
 from handlers.water.state import with_state
 from handlers.words import Words
 
+T = TypeVar("T")
 CAUTION = (
     "An aid only: department procedures, the pump's gauges and the incident commander decide. "
     "It isn't a radio, a Mayday call or accountability."
@@ -85,19 +87,44 @@ def own_unit(rig: Rig) -> str:
     return rig.name.casefold()
 
 
-def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) -> list[Outcome]:
-    """The outcomes of a message's commands, in order, each seeing the events of those before it.
+class Answered(Struct, frozen=True):
+    """What the commands of a message come to."""
 
-    `history` isn't changed: the caller logs `events_of(...)` each outcome. A closed incident (or an empty history) is
-    left behind by the first outcome that opens one: its events hold an `IncidentOpened`, and they start a log of
-    their own.
+    outcomes: list[Outcome]
+    """One for each, in order."""
+    logs: tuple[History, ...]
+    """The log that they were answered in with what they add to it, and that of an incident which one of them opens:
+    `History.unwritten` is what the record is to hold."""
+
+
+def answer(
+    commands: Sequence[Command],
+    history: History,
+    rig: Rig,
+    said: Said,
+    *,
+    incident: str = "",
+    logged_at: datetime | None = None,
+    first: int = 0,
+) -> Answered:
+    """Work a message's commands out in order, each seeing the events of those before it.
+
+    `history` isn't changed. A closed incident (or an empty history) is left behind by the first outcome that opens one:
+    its events hold an `IncidentOpened`, and they start a log of their own, which has no id yet.
+
+    Args:
+        incident: the id of `history`.
+        logged_at: when the events are logged; None = when the message was sent.
+        first: the number of the first command in its message.
     """
     said = replace(said, unit=said.unit or own_unit(rig), company=said.company or own_unit(rig))
     trial = history.copy()
+    logs = [trial]
     outcomes = []
-    for number, command in enumerate(commands):
+    for number, command in enumerate(commands, first):
         if _leaves_behind(command, trial, rig, said):
-            trial = History()
+            trial, incident = History(), ""
+            logs.append(trial)
         outcome = work(command, trial, rig, said)
         if trial.scene.closed_at is not None:
             outcome = replace(outcome, opens=False)
@@ -105,7 +132,9 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
             outcome = _out_of_any(outcome)
         outcome = _opened(outcome, trial.scene, rig, said)
         pump = trial.scene.pump(said.unit)
-        for event in events_of(outcome, number, said, first_seq=trial.last_seq + 1):
+        for event in events_of(
+            outcome, number, said, first_seq=trial.last_seq + 1, incident=incident, logged_at=logged_at
+        ):
             trial.add(event)
         after = trial.scene.pump(said.unit)
         outcome = with_state(outcome, settled(pump, said.at), settled(after, said.at), rig, said)
@@ -113,7 +142,7 @@ def answer(commands: Sequence[Command], history: History, rig: Rig, said: Said) 
         if not said.live:
             trial = _with_tank(trial, rig, said)
     outcomes = _caution_last(outcomes)
-    return outcomes if said.live else [answered_only(outcome) for outcome in outcomes]
+    return Answered(outcomes if said.live else [answered_only(outcome) for outcome in outcomes], tuple(logs))
 
 
 def _caution_last(outcomes: list[Outcome]) -> list[Outcome]:
@@ -163,12 +192,15 @@ def _out_of_any(outcome: Outcome) -> Outcome:
 
 
 def _leaves_behind(command: Command, history: History, rig: Rig, said: Said) -> bool:
-    """Whether a command begins an incident of its own; what happened before the last one's close belongs to that."""
+    """Whether a command begins an incident of its own: a dispatch does; what else happened before the last one's close
+    belongs to that.
+    """
     if history.scene.open or not history.events or amends(command):
         return False
     fresh = work(command, History(), rig, said)
-    closed = history.scene.closed_at
-    return fresh.opens and (closed is None or all((dated.at or said.at) > closed for dated in _dated(fresh)))
+    closed, told = history.scene.closed_at, list(_dated(fresh))
+    dispatched = any(isinstance(dated.body, IncidentOpened) for dated in told)
+    return fresh.opens and (closed is None or dispatched or all((dated.at or said.at) > closed for dated in told))
 
 
 def amends(command: Command) -> bool:
@@ -199,6 +231,26 @@ def work(command: Command, history: History, rig: Rig, said: Said) -> Outcome:
         return Outcome(intent=command.intent, question=question_for(needed, command))
     except Refusal as refusal:
         return Outcome(intent=command.intent, refused=refusal.message)
+
+
+def question_for(error: NeedsAnswer, command: Command) -> Question:
+    """The question that a handler's `NeedsAnswer` stands for, with a whole command behind each choice."""
+    choices = tuple(Choice(label, (exchange(command, error.part, completed),)) for label, completed in error.options)
+    return Question(error.message, choices, fills=command, slot=error.slot)
+
+
+def exchange(thing: T, old: object, new: object) -> T:
+    """The same tree of structs and tuples with one of its parts (the very object) exchanged."""
+    if thing is old:
+        return new  # type: ignore[return-value]
+    if isinstance(thing, tuple):
+        return tuple(exchange(item, old, new) for item in thing)  # type: ignore[return-value]
+    if isinstance(thing, Struct):
+        fields = {name: getattr(thing, name) for name in thing.__struct_fields__}
+        turned = {name: exchange(value, old, new) for name, value in fields.items()}
+        changed = {name: value for name, value in turned.items() if value is not fields[name]}
+        return replace(thing, **changed) if changed else thing
+    return thing
 
 
 def _within_rights(outcome: Outcome, scene: Scene, said: Said) -> Outcome:

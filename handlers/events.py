@@ -13,6 +13,7 @@ from typing import Literal, TypeAlias
 import msgspec
 
 from grammar.commands import BenchmarkName, Role, SaidLay
+from handlers.events_medical import MedicalBody
 
 Source: TypeAlias = Literal["tank", "hydrant", "draft", "relay", "nurse"]
 IncidentKind: TypeAlias = Literal["fire", "medical"]
@@ -332,6 +333,7 @@ class ArrestAction(Body, frozen=True):
     """As grammar.commands.Arrest.action."""
     joules: float | None = None
     text: str | None = None
+    patient: str | None = None
 
 
 class OxygenNoted(Body, frozen=True):
@@ -416,6 +418,7 @@ EventBody: TypeAlias = (
     | TimerSet
     | ArrestAction
     | OxygenNoted
+    | MedicalBody
     | ReadinessStarted
     | ReadinessAnswered
     | ReadinessFinished

@@ -70,6 +70,8 @@ class History:
     def __init__(self, events: Iterable[Event] = ()) -> None:
         self.events: list[Event] = sorted(events, key=lambda event: event.seq)
         self.scene = fold(self.events)
+        self.written = len(self.events)
+        """So many of its events stand in the record; the rest is to be written there (see `unwritten`)."""
 
     @property
     def last_seq(self) -> int:
@@ -85,8 +87,18 @@ class History:
     def copy(self) -> History:
         """A log of its own from here on, to try things out on."""
         twin = History()
-        twin.events, twin.scene = list(self.events), self.scene
+        twin.events, twin.scene, twin.written = list(self.events), self.scene, self.written
         return twin
+
+    @property
+    def unwritten(self) -> list[Event]:
+        """The events that are new since it was read from the record."""
+        return self.events[self.written :]
+
+    def name(self, incident: str) -> None:
+        """Give what is new the id of its incident, which it has only now."""
+        self.events[self.written :] = [replace(event, incident=incident) for event in self.unwritten]
+        self.scene = replace(self.scene, incident=incident)
 
     def without(self, gone: Iterable[int], until: datetime | None = None) -> Scene:
         """The scene as if these events had not been, and (with `until`) as it was at that moment."""

@@ -52,6 +52,8 @@ class Said(msgspec.Struct, frozen=True):
     """The room holds every role: notices to others would only repeat the reply."""
     company: str = ""
     """Whose incident it is; "" = the rig's own. A speaker of another unit is a guest (handlers/rights.py)."""
+    others_here: bool = False
+    """Others read along: a group. What concerns a patient isn't told there."""
     guest_room: bool = False
     """The room is another company's: nobody there takes a role of this one."""
     given_role: Role | None = None
@@ -75,9 +77,9 @@ class Notice(msgspec.Struct, frozen=True):
 
 
 class Picture(msgspec.Struct, frozen=True):
-    """A picture or file the shell draws and sends with the reply: "profile" (of `lay`), "chart", "report"."""
+    """A picture or file the shell draws and sends with the reply: "profile" (of a lay), "chart", "report" …"""
 
-    what: Literal["profile", "chart", "report", "readiness"]
+    what: Literal["profile", "chart", "report", "readiness", "patient"]
     form: str = "png"
     command: Command | None = None
 

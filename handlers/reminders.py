@@ -17,6 +17,7 @@ from handlers.incident.air import air_reminders
 from handlers.incident.clocks import HORIZON, clock_reminders, is_before, own_timers, same_second
 from handlers.incident.mayday import mayday_clock
 from handlers.medical.arrest import arrest_reminders
+from handlers.medical.clocks import care_reminders
 from handlers.outcome import Reminder
 from handlers.rig import Rig
 from handlers.scene import Scene, Setting
@@ -32,6 +33,7 @@ COLLECTED: tuple[Collect, ...] = (
     air_reminders,
     mayday_clock,
     arrest_reminders,
+    care_reminders,
     own_timers,
 )
 FIRE_ONLY = frozenset(
@@ -47,7 +49,7 @@ FIRE_ONLY = frozenset(
         "rehab_due",
     }
 )
-EXACT = frozenset({"timer", "mayday_clock", "rhythm_check", "epi_window"})
+EXACT = frozenset({"timer", "mayday_clock", "rhythm_check", "epi_window", "apgar", "tourniquet"})
 """Told at their second, whatever else is said: a clock that a person runs a patient, a rescue or an errand by."""
 
 INTERVALS = {
@@ -58,15 +60,23 @@ INTERVALS = {
     "supply_missing": "supply_missing_min",
     "rit_missing": "rit_missing_min",
     "rhythm_check": "rhythm_check_min",
+    "vitals_due": "reassess_min",
+    "scene_time": "scene_time_min",
+    "last_known_well": "well_min",
+    "tourniquet": "tourniquet_min",
+    "twelve_lead": "twelve_lead_min",
 }
 """Reminders whose interval a sentence can change, and the rig's setting it stands in for."""
 
 
 OF_ONE_UNIT = frozenset(
     {"tank_half", "tank_quarter", "tank_minute", "tank_empty", "turnaround", "alarm_expected", "rehab_due"}
+    | {"vitals_due", "last_known_well", "tourniquet", "apgar"}
 )
 """Reminders about one company or crew, which is the second part of their key."""
-REPEATED = frozenset({"elapsed", "par_due", "mayday_clock", "rhythm_check"})
+REPEATED = frozenset(
+    {"elapsed", "par_due", "mayday_clock", "rhythm_check", "vitals_due", "scene_time", "last_known_well"}
+)
 """Clocks that come again and again: each telling takes the place of the one before."""
 TANK_MARKS = ("tank_half", "tank_quarter", "tank_minute", "tank_empty")
 

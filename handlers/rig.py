@@ -11,7 +11,7 @@ Rig
 ├── nozzle: {"combination": Nozzle(key, kind, flow_gpm, tip_in, pressure_psi, stream), …}
 ├── line: {"crosslay_1": Line(key, name, nicknames, kind, pieces, nozzle, people), …}
 ├── settings, each a table of plain numbers: hydraulics, standpipe, limits, hydrant, rural, drafting, fire_flow,
-│   intervals, air, oxygen, rehab   (handlers/rigfile/sections.py)
+│   intervals, air, oxygen, rehab, care   (handlers/rigfile/sections.py)
 ├── rooms: {"crew": chat id, "officer": …, "driver": …}
 ├── slang: {"said": "means"}
 ├── fittings: Fitting(name, kind, ends, count)…
@@ -29,16 +29,17 @@ import msgspec
 
 from handlers.rigfile.sections import (
     Air,
+    Care,
     Drafting,
     FireFlow,
-    Hydrant,
+    HydrantSection,
     Hydraulics,
     Intervals,
     Limits,
     NonNegative,
     Oxygen,
     Positive,
-    Rehab,
+    RehabSection,
     Rural,
     Share,
     Standpipe,
@@ -76,7 +77,7 @@ class PumpPoint(Struct, frozen=True):
     share: Share
 
 
-class Pump(Struct, frozen=True):
+class RatedPump(Struct, frozen=True):
     """The fire pump: rated capacity and the points it is tested at, in rising order of pressure."""
 
     rated_gpm: Positive
@@ -108,7 +109,7 @@ class Hose(Struct, frozen=True):
     """The department's own file names it (set by the parser), not only the book."""
 
 
-class Nozzle(Struct, frozen=True):
+class RigNozzle(Struct, frozen=True):
     """A nozzle: fog by its rated flow, smooth bore by its tip; `stream` says hand line or master stream."""
 
     key: str
@@ -151,7 +152,7 @@ class End(Struct, frozen=True):
     gender: Literal["male", "female"] | None = None
 
 
-class Fitting(Struct, frozen=True):
+class CarriedFitting(Struct, frozen=True):
     """An adapter, wye, siamese or valve of the rig's inventory; the first end is towards the pump or hydrant."""
 
     name: str
@@ -182,25 +183,26 @@ class Rig(Struct, frozen=True):
     demonstration: bool
     crew: tuple[Seat, ...]
     tank: Tank
-    pump: Pump
+    pump: RatedPump
     hose_kind: dict[str, HoseKind]
     hose: dict[str, Hose]
-    nozzle: dict[str, Nozzle]
+    nozzle: dict[str, RigNozzle]
     line: dict[str, Line]
     hydraulics: Hydraulics
     standpipe: Standpipe
     limits: Limits
-    hydrant: Hydrant
+    hydrant: HydrantSection
     rural: Rural
     drafting: Drafting
     fire_flow: FireFlow
     intervals: Intervals
     air: Air
     oxygen: Oxygen
-    rehab: Rehab
+    rehab: RehabSection
+    care: Care
     rooms: dict[str, str]
     slang: dict[str, str]
-    fittings: tuple[Fitting, ...]
+    fittings: tuple[CarriedFitting, ...]
     readiness: tuple[CheckItem, ...]
     sources: dict[str, str]
     stated: frozenset[str] = frozenset()

@@ -13,6 +13,7 @@ import msgspec
 from msgspec.structs import replace
 
 from grammar.commands import Role
+from handlers.care import Care
 from handlers.events import IncidentKind, Source, WorkingLine
 
 
@@ -258,6 +259,14 @@ class ArrestClock(msgspec.Struct, frozen=True):
     """CPR start or the last rhythm check, shock or compressor change: the two minutes run from here."""
     doses: tuple[datetime, ...] = ()
     shocks: tuple[datetime, ...] = ()
+    joules: tuple[float | None, ...] = ()
+    """Energy of each shock, as far as it was said."""
+    rhythms: tuple[tuple[datetime, str], ...] = ()
+    changes: tuple[datetime, ...] = ()
+    """Compressor changes."""
+    pauses: tuple[tuple[datetime, datetime | None], ...] = ()
+    """When compressions were said to pause, and to go on again."""
+    patient: str | None = None
     stopped_at: datetime | None = None
     pulses_at: datetime | None = None
 
@@ -322,6 +331,7 @@ class Scene(msgspec.Struct, frozen=True):
     emergencies: tuple[tuple[str, datetime], ...] = ()
     mayday: MaydayState | None = None
     arrest: ArrestClock | None = None
+    care: Care = Care()
     needed_gpm: float | None = None
     needed_method: str | None = None
     settings: dict[str, Setting] = {}

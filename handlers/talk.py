@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from grammar.commands import Confirm, Help, KeepRecordings, SendReport, Talk
 from handlers.desk import CAUTION, handle
 from handlers.errors import Refusal
+from handlers.medical.patients import ELSEWHERE, counts_line, meant, reads
 from handlers.outcome import Answer, Outcome, Picture, Said
 from handlers.rig import Rig
 from handlers.scene import Scene
@@ -52,9 +55,27 @@ def send_report(command: SendReport, scene: Scene, rig: Rig, said: Said) -> Outc
     if not command.readiness and scene.opened_at is None:
         raise Refusal("No incident in this room's log: there is no record to send.")
     form = command.form or "pdf"
+    if command.patient is not None:
+        return _patients_record(command, scene, said, form)
     return Outcome(
         intent=command.intent,
         lead="The daily check's record." if command.readiness else f"The record, {form.upper()}.",
         answer=Nothing(),
         picture=Picture("readiness" if command.readiness else "report", form),
+    )
+
+
+def _patients_record(command: SendReport, scene: Scene, said: Said, form: str) -> Outcome:
+    """One patient's record, to who may read it and where nobody else does."""
+    key = meant(scene, command.patient or None)
+    patient = scene.care.patients.get(key)
+    if patient is None:
+        raise Refusal("Nothing of that patient is logged in this incident.")
+    if not reads(scene, said, patient):
+        raise Refusal(f"{counts_line(patient, said.tz)}. {ELSEWHERE}")
+    return Outcome(
+        intent=command.intent,
+        lead=f"The record of {patient.name}, {form.upper()}.",
+        answer=Nothing(),
+        picture=Picture("patient", form, replace(command, patient=key)),
     )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import tzinfo
 from pathlib import Path
+from typing import cast
 
+from bot import extensions
 from bot.errors import FileProblem
 from handlers.errors import CrosslayError
 from handlers.incident.record import Record
@@ -18,7 +20,7 @@ class UnknownFormError(CrosslayError):
 
 
 def render(made: Record, form: str, rig: Rig, tz: tzinfo | None) -> bytes:
-    """The record in one of `FORMS`, as bytes.
+    """The record in one of `FORMS`, or in one that another package adds (`bot.extensions`), as bytes.
 
     Raises:
         UnknownFormError: another form was asked for.
@@ -37,6 +39,8 @@ def render(made: Record, form: str, rig: Rig, tz: tzinfo | None) -> bytes:
         return csv_bytes(made, tz)
     if form == "json":
         return json_bytes(made)
+    if (other := extensions.find(extensions.REPORTS, form)) is not None:
+        return cast(bytes, other(made, rig, tz))
     raise UnknownFormError()
 
 

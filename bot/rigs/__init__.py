@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -28,8 +29,10 @@ def unit_of(rig: Rig) -> str:
 class Rigs:
     """The rigs this program knows: its own first; the others are found by their unit."""
 
-    def __init__(self, rigs: list[Rig]) -> None:
+    def __init__(self, rigs: list[Rig], files: Sequence[Path] = ()) -> None:
+        """`files`: where each was read from."""
         self._rigs = {unit_of(rig): rig for rig in reversed(rigs)}
+        self._files = {unit_of(rig): file for rig, file in zip(reversed(rigs), reversed(files), strict=False)}
         self.own = rigs[0]
         self.own_unit = unit_of(self.own)
         self._borrowed = _borrowed(self.own)
@@ -37,6 +40,16 @@ class Rigs:
     def of(self, unit: str) -> Rig:
         """The rig of a company; for one whose file isn't known the book's hose and nozzles, and none of our lines."""
         return self._rigs.get(unit.casefold(), self.own if not unit else self._borrowed)
+
+    def file_of(self, unit: str) -> Path | None:
+        """The file of a company's rig; None for one that has none of its own (the demonstration rig)."""
+        return self._files.get(unit.casefold())
+
+    def read_again(self, unit: str) -> None:
+        """Its file has changed. Raises FileProblem."""
+        if (file := self.file_of(unit)) is not None:
+            rig = self._rigs[unit.casefold()] = parse(text_of(file), str(file))
+            self.own = rig if unit.casefold() == self.own_unit else self.own
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -65,7 +78,7 @@ def load(path: str | Path = "") -> Rigs:
     found = sorted(named.glob("*.toml")) if named.is_dir() else [named]
     if not found:
         raise FileProblem(named, "there is no rig file (*.toml) in this folder.")
-    known = Rigs([parse(text_of(file), str(file)) for file in found])
+    known = Rigs([parse(text_of(file), str(file)) for file in found], found)
     _tell(tuple(f"{file}: {doubt}" for file in found for doubt in doubts_in(file)))
     return known
 

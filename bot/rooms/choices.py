@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bot.message import Button, Outgoing
-from bot.replies import Handled
+from bot.message.reply import Handled
 from bot.rooms.telegram.menu import LINK, ROLE, command_of, words_of
 
 

@@ -12,13 +12,19 @@ from rich.console import Console
 from rich.text import Text
 
 from bot import rigs
+from bot.clock import LocalClock
 from bot.message import Outgoing
+from bot.program.station import Station
+from bot.rooms.page.address import chosen
+from bot.rooms.page.serve import Page, Say
 from bot.rooms.terminal import LEAVE, WELCOME, seated, with_choices
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
+from handlers.errors import CrosslayError
 from handlers.incident.board import board
 
+PAGE = "/page"
+"""Typed, it shows the page's address with a new code."""
 STYLES = {"reply": "", "notice": "cyan", "reminder": "yellow", "alert": "bold white on red"}
 
 
@@ -30,9 +36,23 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
         def show(out: Outgoing) -> None:
             console.print(_shown(out, settings))
 
-        console.print(Text(WELCOME, style="dim"))
-        station, room = await seated(settings, known, show)
-        panel = Panel(station, room.kind)
+        def say(text: str) -> None:
+            console.print(Text(text, style="dim"))
+
+        def tell(text: str) -> None:
+            console.print(Text(text))  # a QR code is to be as bright as it can
+
+        say(WELCOME)
+        beside = page_beside(settings, tell)
+        if beside is None:
+            station, room = await seated(settings, known, show)
+        else:
+            station, room = await seated(
+                settings, known, show, clock=beside.clock, beside=[beside.room], ears=beside.ears
+            )
+            if not await opened(beside, station, tell):
+                beside = None
+        panel = StatusPanel(station, room.kind)
         station.pipeline.changed.append(panel.changed)
         await panel.look()
         session: PromptSession[str] = PromptSession(bottom_toolbar=panel.render, refresh_interval=1.0)
@@ -41,13 +61,39 @@ async def sit(settings: Settings, known: rigs.Rigs) -> int:
                 line = (await session.prompt_async(f"{room.prompt}> ")).strip()
                 if line.casefold() in LEAVE:
                     return 0
-                if line:
+                if line == PAGE and beside is not None:
+                    tell(await beside.invitation())
+                elif line:
                     await station.pipeline.say(room.message(line))
                     await station.outbox.drain()
         except (EOFError, KeyboardInterrupt):
             return 0
         finally:
+            if beside is not None:
+                await beside.close()
             await station.stop()
+
+
+def page_beside(settings: Settings, say: Say) -> Page | None:
+    """The page that is served beside the room; None where it is off, or can't be (why not is said)."""
+    try:
+        at = chosen(settings.page_listen)
+        return Page(at, settings, say, LocalClock()) if at is not None else None
+    except CrosslayError as error:
+        say(f"The page isn't served: {error.message}")
+        return None
+
+
+async def opened(beside: Page, station: Station, say: Say) -> bool:
+    """Open the page; the room goes on without it where it can't be (why not is said)."""
+    try:
+        await beside.open(station)
+    except CrosslayError as error:
+        say(f"The page isn't served: {error.message}")
+        await beside.close()
+        return False
+    say(f"{await beside.invitation()}\n“{PAGE}” shows this again with a new code.")
+    return True
 
 
 def _shown(out: Outgoing, settings: Settings) -> Text:
@@ -59,7 +105,7 @@ def _shown(out: Outgoing, settings: Settings) -> Text:
     return Text(at + with_choices(out), style=STYLES[out.kind])
 
 
-class Panel:
+class StatusPanel:
     """The status panel: the incident's board as it stands this second."""
 
     def __init__(self, station: Station, room: str) -> None:

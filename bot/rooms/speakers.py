@@ -60,8 +60,7 @@ def _is_unit(name: str) -> bool:
     from grammar.vocabulary import vocabulary
 
     found = _UNIT.fullmatch(name)
-    apparatus = (ways for concept, ways in vocabulary().concepts.items() if concept.startswith("app:"))
-    return found is not None and any(found["kind"] in ways for ways in apparatus)
+    return found is not None and found["kind"] in vocabulary().apparatus
 
 
 def _is_name(word: str) -> bool:

@@ -5,28 +5,26 @@ Without a terminal it takes a message a line from standard input, answers each i
 
 from __future__ import annotations
 
-import asyncio
-import codecs
 import hashlib
-import os
 import platform
 import sqlite3
-import sys
-import threading
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable, Sequence
 
 import msgspec
 
-from bot import logs, private, replies, rigs
-from bot.clock import Clock
+from bot import rigs
+from bot.clock import Clock, LocalClock
 from bot.errors import FileProblem
-from bot.message import Attachment, Message, Outgoing
-from bot.replies import Handled
+from bot.message import Attachment, Message, Outgoing, reply
+from bot.message.pipeline import Ears
+from bot.message.reply import Handled
+from bot.program.station import Station
+from bot.rooms import Room
 from bot.rooms.choices import Choices, slash_words
 from bot.rooms.speakers import ROLES, Speaker, speaker, split
 from bot.settings import DIRS, Settings
-from bot.station import Station
+from bot.store import private
 from handlers.events import RoleTaken
 from handlers.outcome import Dated
 
@@ -99,25 +97,20 @@ class TerminalRoom:
         )
 
 
-def open_room(settings: Settings) -> int:
-    """Open the local room until its people leave; returns the exit status."""
-    known = rigs.load(settings.rig)
-    logs.write_to_file()
-    if sys.stdin.isatty() and sys.stdout.isatty():
-        from bot.rooms import screen
-
-        return asyncio.run(screen.sit(settings, known))
-    return asyncio.run(_take_lines(settings, known))
-
-
-async def seated(settings: Settings, known: rigs.Rigs, show: Show) -> tuple[Station, TerminalRoom]:
-    """A started station with its local room."""
-    from bot.clock import LocalClock
-
-    clock = LocalClock()
+async def seated(
+    settings: Settings,
+    known: rigs.Rigs,
+    show: Show,
+    *,
+    clock: Clock | None = None,
+    beside: Sequence[Room] = (),
+    ears: Ears | None = None,
+) -> tuple[Station, TerminalRoom]:
+    """A started station with its local room, and those beside it."""
+    clock = clock or LocalClock()
     people = frozenset(seat.name.casefold() for seat in known.own.crew if seat.name)
     room = TerminalRoom(show, clock, people, kind=_free_room(settings))
-    station = await Station.open(settings, known, [room], clock=clock)
+    station = await Station.open(settings, known, [room, *beside], clock=clock, ears=ears)
     station.pipeline.took.append(room.took)
     await station.start()
     return station, room
@@ -149,53 +142,6 @@ def _free_room(settings: Settings) -> str:
     return here
 
 
-async def _take_lines(settings: Settings, known: rigs.Rigs) -> int:
-    """A message a line from standard input."""
-
-    def show(out: Outgoing) -> None:
-        mark = {"reminder": "REMINDER ", "alert": "ALERT ", "notice": "NOTICE "}.get(out.kind, "")
-        print(f"{mark}{with_choices(out)}", flush=True)
-
-    station, room = await seated(settings, known, show)
-    try:
-        await station.outbox.drain()
-        async for line in _lines(sys.stdin.fileno()):
-            if line.strip():
-                await station.pipeline.say(room.message(line))
-                await station.outbox.drain()
-    finally:
-        await station.stop()
-    return 0
-
-
-async def _lines(source: int) -> AsyncIterator[str]:
-    """The lines of a file descriptor, each as soon as it is there; read in a thread that may outlive the room."""
-    loop = asyncio.get_running_loop()
-    blocks: asyncio.Queue[bytes] = asyncio.Queue()
-
-    def read() -> None:
-        block = b"-"
-        while block:
-            try:
-                block = os.read(source, 65536)
-            except OSError:
-                block = b""
-            try:
-                loop.call_soon_threadsafe(blocks.put_nowait, block)
-            except RuntimeError:  # the loop has closed
-                return
-
-    threading.Thread(target=read, daemon=True).start()
-    decoder = codecs.getincrementaldecoder("utf-8")("replace")
-    rest = ""
-    while block := await blocks.get():
-        *whole, rest = (rest + decoder.decode(block)).split("\n")
-        for line in whole:
-            yield line
-    if rest:
-        yield rest
-
-
 def save(attachment: Attachment) -> str:
     """Put an attachment where its person can open it, and say where that is."""
     folder = DIRS.user_data_path / "sent"
@@ -211,4 +157,4 @@ def save(attachment: Attachment) -> str:
 
 def with_choices(out: Outgoing) -> str:
     """The text, and under it its choices by number."""
-    return replies.with_choices(out.text, [button.label for button in out.buttons])
+    return reply.with_choices(out.text, [button.label for button in out.buttons])

@@ -29,7 +29,7 @@ LOUD_FROM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SpeechStretch:
     """One stretch of speech, in samples of the recording, margins included."""
 
     start: int
@@ -40,7 +40,7 @@ class Stretch:
 class Activity:
     """Speech found in one recording."""
 
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SpeechStretch, ...]
     speech_s: float
     snr_db: float | None
     """Speech over noise; None without speech, or without a moment of noise alone to compare with."""
@@ -59,13 +59,13 @@ def find_speech(samples: Samples) -> Activity:
     speaking = _smoothed(probabilities)
     runs = [(start, end) for start, end in _runs(speaking) if (end - start) * FRAME >= LEAST_SPEECH_S * SAMPLE_RATE]
     margin = int(LEAD_S * SAMPLE_RATE), int(TRAIL_S * SAMPLE_RATE)
-    stretches: list[Stretch] = []
+    stretches: list[SpeechStretch] = []
     for start, end in runs:
         first, last = max(0, start * FRAME - margin[0]), min(len(samples), end * FRAME + margin[1])
         if stretches and first <= stretches[-1].end:
-            stretches[-1] = Stretch(stretches[-1].start, last)
+            stretches[-1] = SpeechStretch(stretches[-1].start, last)
         else:
-            stretches.append(Stretch(first, last))
+            stretches.append(SpeechStretch(first, last))
     speech_s = sum(end - start for start, end in runs) * FRAME / SAMPLE_RATE
     return Activity(tuple(stretches), speech_s, _snr_db(samples, probabilities, runs))
 

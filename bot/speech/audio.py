@@ -2,7 +2,7 @@
 
 Everything that comes in is bounded: its kind (`bot.speech.container`), bytes, decoded samples and the time it may
 take, so that an hour of silence in a small file or a crafted file can't hold the program up. Every fault is one error
-of ours (`bot.speech.errors`).
+of ours (`bot.errors`).
 """
 
 from __future__ import annotations
@@ -17,8 +17,7 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.speech.container import is_playable, open_recording
-from bot.speech.errors import (
+from bot.errors import (
     AudioError,
     BigAudioError,
     BrokenAudioError,
@@ -26,6 +25,7 @@ from bot.speech.errors import (
     LongAudioError,
     NotAudioError,
 )
+from bot.speech.container import is_playable, open_recording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

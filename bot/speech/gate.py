@@ -21,7 +21,7 @@ from dataclasses import dataclass
 
 from rapidfuzz.distance import Levenshtein
 
-from bot.speech.hearing import Decision, Guess, Heard, Margins, Meaning
+from bot.speech.hearing import Decision, Heard, HeardGuess, Margins, Meaning
 from grammar.spoken import ONES, TEENS, TENS
 
 SURE, SURE_NOT = 12.0, 20.0
@@ -108,7 +108,7 @@ def is_dangerous(words: str) -> bool:
 
 
 def judge(
-    guesses: Sequence[Guess],
+    guesses: Sequence[HeardGuess],
     *,
     meaning: Meaning,
     grammar_margin: float,
@@ -159,19 +159,21 @@ def judge(
     )
 
 
-def _worth_offering(guess: Guess, free: Guess) -> bool:
+def _worth_offering(guess: HeardGuess, free: HeardGuess) -> bool:
     """A guess forced into the graph would be a riddle; a Mayday is kept longer than any other."""
     return guess.score - free.score > (MAYDAY_OFFER if "mayday" in guess.words else OFFER)
 
 
-def _rival_margin(grammar: Sequence[Guess], best: Guess, best_meaning: Hashable | None, meaning: Meaning) -> float:
+def _rival_margin(
+    grammar: Sequence[HeardGuess], best: HeardGuess, best_meaning: Hashable | None, meaning: Meaning
+) -> float:
     for guess in grammar[1:]:
         if meaning(guess.words) != best_meaning:
             return min(SURE, best.score - guess.score)
     return SURE
 
 
-def _twin_margin(grammar: Sequence[Guess], best: Guess) -> float:
+def _twin_margin(grammar: Sequence[HeardGuess], best: HeardGuess) -> float:
     """How far the best guess leads the one with a number of the same beginning in it, or "engine eight" for "engineer":
     ears confuse these first."""
     words = _joined(best.words)

@@ -1,6 +1,6 @@
 """What was heard in a recording, and the face that every recogniser shows (`Recogniser`).
 
-    recogniser = open_recogniser(vosk_model=None)
+    recogniser = open_recogniser(vosk_model=None)                # bot.speech.recogniser
     heard = recogniser.hear(decode(data), graph, meaning)        # blocking: call it in a worker thread
 
 `graph` is the word graph of what can be said (`grammar.phrases`), `meaning` turns words into something hashable that is
@@ -13,7 +13,6 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
 if TYPE_CHECKING:
@@ -59,7 +58,7 @@ class Margins:
 
 
 @dataclass(frozen=True, slots=True)
-class Guess:
+class HeardGuess:
     """One candidate wording."""
 
     words: str
@@ -74,7 +73,7 @@ class Heard:
 
     words: str
     """Best guess, lower-case words; empty when no speech was found."""
-    guesses: tuple[Guess, ...]
+    guesses: tuple[HeardGuess, ...]
     """All candidates, best first (`words` among them)."""
     confidence: float
     """0..1: estimated probability that `words` is right."""
@@ -113,18 +112,3 @@ class Recogniser(Protocol):
 def nothing_heard(engine: str) -> Heard:
     """A recording without speech."""
     return Heard("", (), 0.0, Decision.DECLINE, "No speech was heard: say it again, or type it.", engine)
-
-
-def open_recogniser(vosk_model: Path | None = None) -> Recogniser:
-    """The recogniser of the settings: Vosk when a model folder is named, else the built-in ear.
-
-    Raises:
-        bot.speech.errors.SpeechError: the model can't be loaded.
-    """
-    if vosk_model is not None:
-        from bot.speech.vosk import Vosk
-
-        return Vosk(vosk_model)
-    from bot.speech.ear.ear import Ear
-
-    return Ear()

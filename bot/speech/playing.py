@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.speech.errors import VoiceError
+from bot.errors import VoiceError
 from bot.speech.voice import Speech
 
 NO_PACKAGE = "Answers can't be spoken aloud: install the Python package sounddevice (pip install 'crosslay[listen]')."

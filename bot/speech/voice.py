@@ -18,7 +18,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.speech.errors import VoiceError
+from bot.errors import VoiceError
 from handlers.times import spoken_duration
 
 Pcm = NDArray[np.int16]

@@ -18,10 +18,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.errors import VoskError
 from bot.speech.activity import Activity, find_speech
-from bot.speech.errors import VoskError
 from bot.speech.gate import Level, Thresholds, judge
-from bot.speech.hearing import SAMPLE_RATE, Guess, Heard, Meaning, nothing_heard
+from bot.speech.hearing import SAMPLE_RATE, Heard, HeardGuess, Meaning, nothing_heard
 from bot.speech.nearest import nearest
 from grammar.phrases import WordGraph
 
@@ -104,8 +104,8 @@ class Vosk:
         free, clarity = self._decode(sound)
         bound, _ = self._decode(sound, grammar)
         scores = _agreed_scores(graph, free, bound)
-        guesses = [Guess(words, score, "grammar") for words, score in scores]
-        guesses.append(Guess(" ".join(free), 0.0, "free"))
+        guesses = [HeardGuess(words, score, "grammar") for words, score in scores]
+        guesses.append(HeardGuess(" ".join(free), 0.0, "free"))
         return judge(
             guesses,
             meaning=meaning,

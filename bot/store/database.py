@@ -1,6 +1,7 @@
 """Opens the record, brings its tables up to date, and hands out transactions.
 
 SQLite: one connection, one writer at a time, write-ahead log, every commit on the disk before it returns.
+PostgreSQL: SQLAlchemy's own asynchronous engine.
 """
 
 from __future__ import annotations
@@ -11,11 +12,11 @@ import logging
 import sqlite3
 from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
-from sqlalchemy import Column, Table, event, text
+from sqlalchemy import Column, Table, create_engine, event, text
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.engine import Connection, make_url
+from sqlalchemy.engine import URL, Connection, Engine, make_url
 from sqlalchemy.exc import (
     ArgumentError,
     DBAPIError,
@@ -26,18 +27,16 @@ from sqlalchemy.exc import (
     SQLAlchemyError,
 )
 from sqlalchemy.exc import TimeoutError as PoolTimeout
-from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
+from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
 from sqlalchemy.pool import StaticPool
 from sqlalchemy.sql.dml import Insert
 
 from bot.errors import StoreError
+from bot.store.connection import PATIENCE_MS, Sqlite, Tx
 from bot.store.files import prepare
 from bot.store.holding import Holder
-from bot.store.inline import connect
+from bot.store.schema import bring_up_to_date
 from bot.store.tables import metadata
-
-if TYPE_CHECKING:
-    from alembic.config import Config
 
 T = TypeVar("T")
 _LOG = logging.getLogger(__name__)
@@ -45,21 +44,18 @@ _LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended(:name, 0))")
 _COMPILED: dict[Any, Any] = {}
 """Our few statements, compiled once for all records that are opened."""
 
-HEAD = "0004"
-"""The newest migration: a record that stands there opens without alembic being loaded."""
-
-MEMORY = "sqlite+aiosqlite:///:memory:"
+MEMORY = "sqlite:///:memory:"
 """A record that lasts as long as the program: drills and tests."""
 
 
 class Store:
     """The open record."""
 
-    def __init__(self, engine: AsyncEngine) -> None:
+    def __init__(self, engine: AsyncEngine | Sqlite) -> None:
         self._engine = engine
-        self.one_writer = engine.dialect.name == "sqlite"
+        self.one_writer = isinstance(engine, Sqlite)
         """Transactions come one after the other, and one program at a time serves the record."""
-        self._holder = Holder(engine)
+        self._holder = None if isinstance(engine, Sqlite) else Holder(engine)
         self._turn: contextlib.AbstractAsyncContextManager[Any] = (
             asyncio.Lock() if self.one_writer else contextlib.nullcontext()
         )
@@ -82,7 +78,7 @@ class Store:
         store = cls(engine)
         try:
             async with store.begin() as tx:
-                await tx.run_sync(metadata.create_all if url == MEMORY else _bring_up_to_date)
+                await tx.run_sync(metadata.create_all if url == MEMORY else bring_up_to_date)
         except BaseException as error:
             with contextlib.suppress(Exception):  # what went wrong first is told
                 await store.close()
@@ -93,20 +89,27 @@ class Store:
 
     async def hold(self, name: str) -> bool:
         """Keep something to this program, where several share the record; False while another has it."""
-        return self.one_writer or await self._holder.hold(name)
+        return self._holder is None or await self._holder.hold(name)
 
     async def let_go(self, name: str) -> None:
         """It is anybody's again."""
-        if not self.one_writer:
+        if self._holder is not None:
             await self._holder.let_go(name)
 
     @contextlib.asynccontextmanager
-    async def begin(self) -> AsyncIterator[AsyncConnection]:
+    async def begin(self, *, soft: bool = False) -> AsyncIterator[Tx]:
         """One transaction: committed at the end of the block, rolled back when it raises.
 
         What is raised is what went wrong first, also where the rolling back goes wrong after it (a full disk).
+
+        Args:
+            soft: it outlives the program, but may be lost with the power: for what nothing depends on.
         """
-        async with self._turn, self._engine.connect() as tx:
+        if isinstance(self._engine, Sqlite):
+            async with self._turn, self._engine.begin(soft=soft) as sqlite_tx:
+                yield sqlite_tx
+            return
+        async with self._engine.connect() as tx:
             transaction = await tx.begin()
             try:
                 yield tx
@@ -120,8 +123,9 @@ class Store:
         """Close it once no transaction is open. Every commit is on the disk already: what fails here is only logged."""
         async with self._turn:
             try:
-                await self._holder.close()
-                await self._engine.dispose()
+                if self._holder is not None:
+                    await self._holder.close()
+                await (self._engine.close() if isinstance(self._engine, Sqlite) else self._engine.dispose())
             except (OSError, sqlite3.Error, SQLAlchemyError) as error:
                 _LOG.warning("The record couldn't be closed (%s)", _first_line(error))
 
@@ -141,7 +145,7 @@ async def unbroken(work: Coroutine[Any, Any, T]) -> T:
         raise
 
 
-async def lock(tx: AsyncConnection, name: str) -> None:
+async def lock(tx: Tx, name: str) -> None:
     """Keep others off until the transaction ends, where the database lets several write at a time."""
     if tx.dialect.name == "postgresql":
         await tx.execute(_LOCK, {"name": name})
@@ -158,7 +162,7 @@ def is_trouble(error: BaseException) -> bool:
     return isinstance(error, OperationalError | InterfaceError | PoolTimeout | OSError)
 
 
-def new_only(table: Table, *returning: Column[Any]) -> Callable[[AsyncConnection], Insert]:
+def new_only(table: Table, *returning: Column[Any]) -> Callable[[Tx], Insert]:
     """An INSERT for the database of a transaction that leaves out rows which are there already."""
     kinds: dict[str, Insert] = {
         "postgresql": postgresql.insert(table).on_conflict_do_nothing().returning(*returning),
@@ -167,70 +171,35 @@ def new_only(table: Table, *returning: Column[Any]) -> Callable[[AsyncConnection
     return lambda tx: kinds[tx.dialect.name]
 
 
-def _engine(url: str) -> AsyncEngine:
+def _engine(url: str) -> AsyncEngine | Sqlite:
     parsed = make_url(url)
-    if parsed.get_backend_name() != "sqlite":
-        return create_async_engine(parsed, hide_parameters=True, pool_pre_ping=True)
-    if parsed.database and parsed.database != ":memory:":
-        prepare(Path(parsed.database))
-    engine = create_async_engine(
-        parsed,
+    if parsed.get_backend_name() == "sqlite":
+        return Sqlite(_sqlite_engine(parsed))
+    return create_async_engine(parsed, hide_parameters=True, pool_pre_ping=True)
+
+
+def _sqlite_engine(url: URL) -> Engine:
+    if url.database and url.database != ":memory:":
+        prepare(Path(url.database))
+    engine = create_engine(
+        url.set(drivername="sqlite"),
         poolclass=StaticPool,
         hide_parameters=True,
-        connect_args={"async_creator_fn": connect},
+        connect_args={"check_same_thread": False},
         execution_options={"compiled_cache": _COMPILED},
     )
 
-    @event.listens_for(engine.sync_engine, "connect")
+    @event.listens_for(engine, "connect")
     def _connected(connection: Any, _record: object) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves, below
-        cursor = connection.cursor()
-        for pragma in ("busy_timeout=10000", "synchronous=FULL", "foreign_keys=ON"):
-            cursor.execute(f"PRAGMA {pragma}")
-        cursor.close()
+        for pragma in (f"busy_timeout={PATIENCE_MS}", "synchronous=FULL", "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {pragma}")
 
-    @event.listens_for(engine.sync_engine, "begin")
+    @event.listens_for(engine, "begin")
     def _begun(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
-
-
-def known_versions() -> set[str]:
-    """The migrations that this program knows."""
-    from alembic.script import ScriptDirectory
-
-    return {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
-
-
-def _bring_up_to_date(connection: Connection) -> None:
-    if _version(connection) == HEAD:
-        return
-    from alembic import command
-    from alembic.util.exc import CommandError
-
-    config = _migrations()
-    config.attributes["connection"] = connection
-    try:
-        command.upgrade(config, "head")
-    except CommandError:
-        raise StoreError(
-            "The record was made by a newer Crosslay: install that one again, or name another file."
-        ) from None
-
-
-def _migrations() -> Config:
-    from alembic.config import Config
-
-    config = Config()
-    config.set_main_option("script_location", "bot.store:migrations")
-    return config
-
-
-def _version(connection: Connection) -> str | None:
-    if not connection.dialect.has_table(connection, "alembic_version"):
-        return None
-    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
 
 
 def _unopened(url: str, error: Exception) -> StoreError:

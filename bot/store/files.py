@@ -16,8 +16,8 @@ from pathlib import Path
 from platformdirs import PlatformDirs
 from sqlalchemy.engine import make_url
 
-from bot import private
 from bot.errors import FileProblem, StoreError
+from bot.store import private
 
 PATIENCE_S = 10.0
 OWN_FOLDER = PlatformDirs("crosslay", appauthor=False).user_data_path
@@ -159,7 +159,7 @@ def _make_room(path: Path) -> Path | None:
 
 def _look_over(source: Path) -> None:
     """See that a file is a whole record of a Crosslay that isn't newer than this one. Raises FileProblem."""
-    from bot.store.database import known_versions
+    from bot.store.schema import known_versions
 
     if not source.is_file():
         raise FileProblem(source, "there is no such backup.")

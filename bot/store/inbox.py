@@ -8,12 +8,12 @@ from datetime import datetime
 
 import msgspec
 from sqlalchemy import bindparam, func, or_, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Message
 from bot.store import outgoing
+from bot.store.connection import Tx
 from bot.store.database import new_only
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.tables import inbox
 from grammar.commands import Command
 
@@ -72,7 +72,7 @@ class Received(msgspec.Struct, frozen=True):
     message: Message
 
 
-class Told(msgspec.Struct, frozen=True):
+class LastTold(msgspec.Struct, frozen=True):
     """What a person was last told, and the commands that it answered."""
 
     message: str
@@ -89,7 +89,7 @@ class Last(msgspec.Struct, frozen=True):
     commands: tuple[Command, ...]
 
 
-async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetime) -> list[Received]:
+async def receive(tx: Tx, messages: Sequence[Message], now: datetime) -> list[Received]:
     """Write messages down; returns those that were new, in order."""
     new = []
     for message in messages:
@@ -108,7 +108,7 @@ async def receive(tx: AsyncConnection, messages: Sequence[Message], now: datetim
     return new
 
 
-async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
+async def waiting(tx: Tx, now: datetime) -> list[Received]:
     """Messages that were received and not yet handled, in order, without their recordings: what a restart goes on with.
 
     A row that can't be read is set aside, and its room is told.
@@ -120,26 +120,26 @@ async def waiting(tx: AsyncConnection, now: datetime) -> list[Received]:
             found.append(Received(row.id, msgspec.structs.replace(message, recorded=bool(row.recorded))))
         except msgspec.DecodeError as error:
             _LOG.error("A message in the record can't be read", extra={"room": row.room, "row": row.id})
-            told = Draft(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
+            told = Unsent(room=row.room, kind="reply", text=UNREADABLE, reply_to=row.message, created_at=now)
             await outgoing.put(tx, [told])
             await done(tx, row.id, now, reply=UNREADABLE, fault=repr(error))
     return found
 
 
-async def recording(tx: AsyncConnection, inbox_id: int) -> tuple[bytes, int]:
+async def recording(tx: Tx, inbox_id: int) -> tuple[bytes, int]:
     """A message's recording (b"" where it has only a reference), and how often it was tried; this try counts."""
     row = (await tx.execute(_RECORDING, {"_id": inbox_id})).one()
     await tx.execute(_TRY, {"_id": inbox_id})
     return row.voice or b"", row.tries
 
 
-async def is_done(tx: AsyncConnection, inbox_id: int) -> bool:
+async def is_done(tx: Tx, inbox_id: int) -> bool:
     """Whether a message was handled already, by another program on the same record; waits for one that is at it."""
     row = (await tx.execute(_IS_DONE, {"_id": inbox_id})).first()
     return row is None or row.done_at is not None
 
 
-async def waits_for_another(tx: AsyncConnection, inbox_id: int, room: str) -> bool:
+async def waits_for_another(tx: Tx, inbox_id: int, room: str) -> bool:
     """Whether a typed message came to the room before this one and isn't handled. A recording may be overtaken."""
     earlier = await tx.execute(_BEFORE, {"_id": inbox_id, "_room": room})
     return any(not _is_recording(body, recorded) for body, recorded in earlier)
@@ -152,7 +152,7 @@ def _is_recording(body: str, recorded: bool) -> bool:
         return True  # it is set aside when it is looked at again; nothing waits for it
 
 
-async def set_aside(tx: AsyncConnection, limit: int = 5) -> tuple[int, list[tuple[str, str, datetime, str]]]:
+async def set_aside(tx: Tx, limit: int = 5) -> tuple[int, list[tuple[str, str, datetime, str]]]:
     """How many messages failed inside, and the newest of them: room, message, when it was received, what went wrong."""
     failed = inbox.c.fault.is_not(None)
     count = (await tx.execute(select(func.count()).where(failed))).scalar_one()
@@ -166,7 +166,7 @@ async def set_aside(tx: AsyncConnection, limit: int = 5) -> tuple[int, list[tupl
 
 
 async def done(
-    tx: AsyncConnection,
+    tx: Tx,
     inbox_id: int,
     now: datetime,
     *,
@@ -187,19 +187,19 @@ async def done(
     await tx.execute(_DONE, {"_id": inbox_id, **values})
 
 
-async def answered(tx: AsyncConnection, room: str, message: str) -> Message | None:
+async def answered(tx: Tx, room: str, message: str) -> Message | None:
     """A message by its id, if it got a reply."""
     body = (await tx.execute(_ANSWERED, {"room": room, "message": message})).scalar()
     return None if body is None else _MESSAGE.decode(body)
 
 
-async def known(tx: AsyncConnection, room: str, message: str) -> bool:
+async def known(tx: Tx, room: str, message: str) -> bool:
     """Whether a message is in the inbox."""
     return (await tx.execute(_KNOWN, {"room": room, "message": message})).first() is not None
 
 
 async def last_commands(
-    tx: AsyncConnection,
+    tx: Tx,
     who: str,
     room: str,
     incident: str | None,
@@ -217,10 +217,10 @@ async def last_commands(
     return None
 
 
-async def last_told(tx: AsyncConnection, who: str, room: str) -> Told | None:
+async def last_told(tx: Tx, who: str, room: str) -> LastTold | None:
     """What the person was last told in this room."""
     row = (await tx.execute(_LAST_TOLD, {"who": who, "room": room})).first()
     if row is None:
         return None
     commands = _COMMANDS.decode(row.commands) if row.commands else ()
-    return Told(f"{row.room}/{row.message}", row.reply, row.sent_at, commands)
+    return LastTold(f"{row.room}/{row.message}", row.reply, row.sent_at, commands)

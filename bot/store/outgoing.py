@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 from sqlalchemy import bindparam, func, insert, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
+from bot.store.connection import Tx
 from bot.store.tables import outbox, rooms
 from handlers.outcome import Kind, Picture
 
@@ -24,6 +24,8 @@ _PICTURE = msgspec.json.Decoder(Picture)
 _THIS = outbox.c.id == bindparam("_id")
 _UNDER_WAY = outbox.c.state.in_(("waiting", "sending"))
 _PUT = insert(outbox)
+_PUT_SENDING = insert(outbox).values(state="sending", attempts=1).returning(outbox.c.id)
+_ANY_UNDER_WAY = select(outbox.c.id).where(outbox.c.room == bindparam("room"), _UNDER_WAY).limit(1)
 _FIRST = select(func.min(outbox.c.id).label("id")).where(_UNDER_WAY).group_by(outbox.c.room).subquery()
 _TOPIC = func.coalesce(func.nullif(outbox.c.thread, ""), rooms.c.thread, "").label("thread")
 _FIRST_OF_ROOMS = (
@@ -43,7 +45,7 @@ _PUT_OFF = _FINISH.values(
 )
 
 
-class Draft(msgspec.Struct, frozen=True, kw_only=True):
+class Unsent(msgspec.Struct, frozen=True, kw_only=True):
     """A message for a room, before it has its number."""
 
     room: str
@@ -66,26 +68,37 @@ class Letter(msgspec.Struct, frozen=True):
     """A row that is to be sent."""
 
     id: int
-    draft: Draft
+    draft: Unsent
     attempts: int
     """How often it was handed to the room already: more than 0 means that it may have arrived."""
     aloud: bool
     """The room wants it spoken too."""
 
 
-async def put(tx: AsyncConnection, drafts: Sequence[Draft]) -> None:
+async def put(tx: Tx, drafts: Sequence[Unsent]) -> None:
     """Line messages up for their rooms, in order."""
     if drafts:
         await tx.execute(_PUT, [_row(draft) for draft in drafts])
 
 
-async def rooms_waiting(tx: AsyncConnection, kinds: Collection[str]) -> set[str]:
+async def put_sending(tx: Tx, draft: Unsent, *, aloud: bool) -> Letter | None:
+    """Line a message up as one that is on its way already, to be sent as soon as it is committed.
+
+    None, and nothing done: something else is still to go to the room.
+    """
+    if (await tx.execute(_ANY_UNDER_WAY, {"room": draft.room})).first() is not None:
+        return None
+    number = (await tx.execute(_PUT_SENDING, _row(draft))).scalar_one()
+    return Letter(number, draft, 0, aloud)
+
+
+async def rooms_waiting(tx: Tx, kinds: Collection[str]) -> set[str]:
     """The rooms of these kinds that something waits for."""
     return {room for room in (await tx.execute(_ROOMS_WAITING)).scalars() if room.partition(":")[0] in kinds}
 
 
 async def start(
-    tx: AsyncConnection,
+    tx: Tx,
     kinds: Collection[str],
     busy: Collection[str],
     now: datetime,
@@ -109,26 +122,32 @@ async def start(
     return letters, min(parked, default=None)
 
 
-async def sent(tx: AsyncConnection, letter_id: int, sent_as: str, now: datetime) -> None:
+async def told(tx: Tx, number: int, room: str) -> Unsent | None:
+    """The message of this number, if it was for this room."""
+    row = (await tx.execute(select(outbox).where(outbox.c.id == number, outbox.c.room == room))).first()
+    return None if row is None else _draft(row)
+
+
+async def sent(tx: Tx, letter_id: int, sent_as: str, now: datetime) -> None:
     """The room has it."""
     values = {"state": "sent", "sent_as": sent_as, "finished_at": now, "error": None}
     await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
-async def put_off(tx: AsyncConnection, letter_id: int, until: datetime, error: str, *, arrived_maybe: bool) -> None:
+async def put_off(tx: Tx, letter_id: int, until: datetime, error: str, *, arrived_maybe: bool) -> None:
     """Try again at `until`."""
     await tx.execute(
         _PUT_OFF, {"_id": letter_id, "off": 0 if arrived_maybe else 1, "not_before": until, "error": error}
     )
 
 
-async def failed(tx: AsyncConnection, letter_id: int, error: str, now: datetime) -> None:
+async def failed(tx: Tx, letter_id: int, error: str, now: datetime) -> None:
     """The room will never take it."""
     values = {"state": "failed", "error": error, "finished_at": now}
     await tx.execute(_FINISH, {"_id": letter_id, **values})
 
 
-def _row(draft: Draft) -> dict[str, object]:
+def _row(draft: Unsent) -> dict[str, object]:
     return {
         **msgspec.structs.asdict(draft),
         "buttons": msgspec.json.encode(draft.buttons).decode() if draft.buttons else None,
@@ -136,18 +155,18 @@ def _row(draft: Draft) -> dict[str, object]:
     }
 
 
-def _draft(row: Any) -> Draft:
-    fields = {name: getattr(row, name) for name in Draft.__struct_fields__}
+def _draft(row: Any) -> Unsent:
+    fields = {name: getattr(row, name) for name in Unsent.__struct_fields__}
     try:
         fields["buttons"] = _BUTTONS.decode(fields["buttons"]) if fields["buttons"] else ()
         fields["picture"] = _PICTURE.decode(fields["picture"]) if fields["picture"] else None
     except msgspec.DecodeError:
         _LOG.error("What goes with an outgoing message can't be read", extra={"room": row.room, "row": row.id})
         fields |= {"buttons": (), "picture": None, "text": f"{fields['text']}\n{INCOMPLETE}"}
-    return Draft(**fields)
+    return Unsent(**fields)
 
 
-async def not_shown(tx: AsyncConnection, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:
+async def not_shown(tx: Tx, limit: int = 1) -> tuple[int, list[tuple[str, str, datetime, str]]]:
     """How many messages no room took in the end, and the newest of them: room, what it was, when it was made, why."""
     failed = outbox.c.state == "failed"
     count = (await tx.execute(select(func.count()).where(failed))).scalar_one()

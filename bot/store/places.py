@@ -7,8 +7,8 @@ from datetime import datetime
 
 import msgspec
 from sqlalchemy import bindparam, insert, or_, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.store.connection import Tx
 from bot.store.database import new_only
 from bot.store.tables import chats, inbox, people, rooms
 from grammar.commands import Role
@@ -72,23 +72,23 @@ _HOLDING = (
 _PERSON = select(*(people.c[name] for name in Person.__struct_fields__)).where(people.c.person == bindparam("person"))
 
 
-async def place(tx: AsyncConnection, room: str) -> Place | None:
+async def place(tx: Tx, room: str) -> Place | None:
     """The room of this key."""
     row = (await tx.execute(_PLACE, {"room": room})).first()
     return None if row is None else Place(*row)
 
 
-async def add_place(tx: AsyncConnection, new: Place) -> None:
+async def add_place(tx: Tx, new: Place) -> None:
     """A room that wasn't known."""
     await tx.execute(_ADD_PLACE(tx), msgspec.structs.asdict(new))
 
 
-async def change_place(tx: AsyncConnection, room: str, **values: object) -> None:
+async def change_place(tx: Tx, room: str, **values: object) -> None:
     """Note something new about a room."""
     await tx.execute(update(rooms).where(rooms.c.room == room).values(values))
 
 
-async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
+async def rename_room(tx: Tx, old: str, new: str) -> None:
     """A room has a new key (a group that became a larger one): everything that waits for it moves along."""
     from bot.store.tables import outbox, questions, reminders
 
@@ -97,34 +97,34 @@ async def rename_room(tx: AsyncConnection, old: str, new: str) -> None:
         await tx.execute(update(table).where(table.c.room == old).values(room=new))
 
 
-async def incidents(tx: AsyncConnection, keys: Collection[str]) -> dict[str, str]:
+async def incidents(tx: Tx, keys: Collection[str]) -> dict[str, str]:
     """The incidents that these rooms are in; rooms in none are left out."""
     found = await tx.execute(_INCIDENTS, {"rooms": list(keys)})
     return {row.room: row.incident for row in found if row.incident is not None}
 
 
-async def of_incident(tx: AsyncConnection, incident: str) -> list[Place]:
+async def of_incident(tx: Tx, incident: str) -> list[Place]:
     """The rooms that are in an incident."""
     return [Place(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
 
 
-async def of_company(tx: AsyncConnection, company: str) -> list[Place]:
+async def of_company(tx: Tx, company: str) -> list[Place]:
     """The rooms of a company; none that came into one of its incidents by a code or a link: it is in that one alone."""
     return [Place(*row) for row in await tx.execute(_OF_COMPANY, {"company": company})]
 
 
-async def of_kind(tx: AsyncConnection, kind: str) -> list[Place]:
+async def of_kind(tx: Tx, kind: str) -> list[Place]:
     """The rooms of a kind ("telegram")."""
     query = _PLACES.where(rooms.c.room.startswith(f"{kind}:", autoescape=True))
     return [Place(*row) for row in await tx.execute(query)]
 
 
-async def unreached(tx: AsyncConnection) -> set[str]:
+async def unreached(tx: Tx) -> set[str]:
     """The rooms that refused what they were sent last."""
     return set((await tx.execute(select(rooms.c.room).where(rooms.c.unreached_since.is_not(None)))).scalars())
 
 
-async def forget(tx: AsyncConnection, room: str) -> None:
+async def forget(tx: Tx, room: str) -> None:
     """A room that is no longer served: it is told nothing more."""
     from bot.store.tables import outbox, reminders
 
@@ -133,20 +133,20 @@ async def forget(tx: AsyncConnection, room: str) -> None:
     await tx.execute(outbox.delete().where(outbox.c.room == room, outbox.c.state.in_(("waiting", "sending"))))
 
 
-async def enter_incident(tx: AsyncConnection, incident: str, keys: Sequence[str]) -> None:
+async def enter_incident(tx: Tx, incident: str, keys: Sequence[str]) -> None:
     """These rooms are in the incident from now on."""
     if not keys:
         return
     await tx.execute(update(rooms).where(rooms.c.room.in_(keys)).values(incident=incident))
 
 
-async def person(tx: AsyncConnection, key: str) -> Person | None:
+async def person(tx: Tx, key: str) -> Person | None:
     """The person of this key."""
     row = (await tx.execute(_PERSON, {"person": key})).first()
     return None if row is None else Person(*row)
 
 
-async def put_person(tx: AsyncConnection, who: Person) -> None:
+async def put_person(tx: Tx, who: Person) -> None:
     """Add a person, or note what is new about them."""
     values = msgspec.structs.asdict(who)
     changed = await tx.execute(update(people).where(people.c.person == who.person).values(values))
@@ -154,7 +154,7 @@ async def put_person(tx: AsyncConnection, who: Person) -> None:
         await tx.execute(insert(people).values(values))
 
 
-async def holding(tx: AsyncConnection, unit: str, roles: Collection[str], *, but: str, since: datetime) -> list[Person]:
+async def holding(tx: Tx, unit: str, roles: Collection[str], *, but: str, since: datetime) -> list[Person]:
     """The people of a company who have one of these roles, were heard since then, and aren't the one named."""
     here = {"unit": unit, "roles": list(roles), "but": but, "since": since}
     return [Person(*row) for row in await tx.execute(_HOLDING, here)]

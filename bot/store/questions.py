@@ -8,9 +8,9 @@ from typing import Any
 
 import msgspec
 from sqlalchemy import Row, bindparam, insert, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
 from bot.message import Button
+from bot.store.connection import Tx
 from bot.store.tables import questions
 from grammar.commands import Question
 
@@ -60,9 +60,7 @@ def parse_button(button: str) -> tuple[int, int] | None:
     return (int(number), int(place)) if digits else None
 
 
-async def ask(
-    tx: AsyncConnection, question: Question, *, room: str, who: str | None, incident: str | None, now: datetime
-) -> int:
+async def ask(tx: Tx, question: Question, *, room: str, who: str | None, incident: str | None, now: datetime) -> int:
     """Put a question; an earlier open one to the same person in the room is closed. Returns its number."""
     if who is not None:
         await close_open(tx, room, who, now)
@@ -72,7 +70,7 @@ async def ask(
     return number
 
 
-async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> tuple[Asked, ...]:
+async def open_to(tx: Tx, room: str, who: str, since: datetime) -> tuple[Asked, ...]:
     """What this person may answer here by words, newest first: the last open question since `since` that was put to
     them, and the last that was put to whoever is in the room.
 
@@ -83,7 +81,7 @@ async def open_to(tx: AsyncConnection, room: str, who: str, since: datetime) -> 
     return tuple(sorted(asked, key=lambda one: -one.id))
 
 
-async def by_number(tx: AsyncConnection, number: int, room: str) -> Asked | None:
+async def by_number(tx: Tx, number: int, room: str) -> Asked | None:
     """The question with this number, if it was put to this room."""
     row = (await tx.execute(select(questions).where(questions.c.id == number, questions.c.room == room))).first()
     return None if row is None else _asked(row)
@@ -97,11 +95,11 @@ def _asked(row: Row[Any]) -> Asked | None:
         return None
 
 
-async def close(tx: AsyncConnection, number: int, now: datetime) -> None:
+async def close(tx: Tx, number: int, now: datetime) -> None:
     """The question was answered or has passed."""
     await tx.execute(_CLOSE, {"_id": number, "closed_at": now})
 
 
-async def close_open(tx: AsyncConnection, room: str, who: str, now: datetime) -> None:
+async def close_open(tx: Tx, room: str, who: str, now: datetime) -> None:
     """Close what is still open to this person in the room."""
     await tx.execute(_CLOSE_OPEN, {"_room": room, "_who": who, "closed_at": now})

@@ -7,13 +7,13 @@ from datetime import datetime
 
 import msgspec
 from sqlalchemy import bindparam, delete, insert, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.store.connection import Tx
 from bot.store.tables import reminders
 from handlers.outcome import Kind
 
 
-class Row(msgspec.Struct, frozen=True):
+class ReminderRow(msgspec.Struct, frozen=True):
     """A reminder for one room."""
 
     incident: str
@@ -33,7 +33,7 @@ class Row(msgspec.Struct, frozen=True):
     sent_at: datetime | None = None
 
 
-_ROWS = select(*(reminders.c[name] for name in Row.__struct_fields__))
+_ROWS = select(*(reminders.c[name] for name in ReminderRow.__struct_fields__))
 _OF_INCIDENT = _ROWS.where(reminders.c.incident == bindparam("incident"))
 _NEXT_DUE = select(reminders.c.due_at).where(reminders.c.sent_at.is_(None)).order_by(reminders.c.due_at).limit(1)
 _DUE = (
@@ -65,37 +65,37 @@ _DROP = delete(reminders).where(_THIS)
 _TOLD = update(reminders).where(_THIS).values(sent_at=bindparam("new_sent_at"))
 
 
-async def of_incident(tx: AsyncConnection, incident: str) -> list[Row]:
+async def of_incident(tx: Tx, incident: str) -> list[ReminderRow]:
     """All rows of an incident, told or waiting."""
-    return [Row(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
+    return [ReminderRow(*row) for row in await tx.execute(_OF_INCIDENT, {"incident": incident})]
 
 
-async def next_due(tx: AsyncConnection) -> datetime | None:
+async def next_due(tx: Tx) -> datetime | None:
     """When the next waiting reminder is due."""
     return (await tx.execute(_NEXT_DUE)).scalar()
 
 
-async def due(tx: AsyncConnection, now: datetime, limit: int) -> list[Row]:
+async def due(tx: Tx, now: datetime, limit: int) -> list[ReminderRow]:
     """The waiting rows whose time has come, earliest first."""
-    return [Row(*row) for row in await tx.execute(_DUE, {"now": now, "most": limit})]
+    return [ReminderRow(*row) for row in await tx.execute(_DUE, {"now": now, "most": limit})]
 
 
-async def incidents_due(tx: AsyncConnection, now: datetime) -> list[str]:
+async def incidents_due(tx: Tx, now: datetime) -> list[str]:
     """The incidents that have something due."""
     return list((await tx.execute(_INCIDENTS_DUE, {"now": now})).scalars())
 
 
-async def names_waiting(tx: AsyncConnection, incidents: Sequence[str]) -> set[tuple[str, str, str]]:
+async def names_waiting(tx: Tx, incidents: Sequence[str]) -> set[tuple[str, str, str]]:
     """(incident, room, name) of what is still waiting in these incidents."""
     return {tuple(row) for row in await tx.execute(_NAMES_WAITING, {"incidents": list(incidents)})}
 
 
-async def add(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+async def add(tx: Tx, rows: Sequence[ReminderRow]) -> None:
     if rows:
         await tx.execute(_ADD, [msgspec.structs.asdict(row) for row in rows])
 
 
-async def change(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+async def change(tx: Tx, rows: Sequence[ReminderRow]) -> None:
     """Bring waiting rows in line with what is due now."""
     if rows:
         await tx.execute(
@@ -104,17 +104,17 @@ async def change(tx: AsyncConnection, rows: Sequence[Row]) -> None:
         )
 
 
-async def drop(tx: AsyncConnection, rows: Sequence[Row]) -> None:
+async def drop(tx: Tx, rows: Sequence[ReminderRow]) -> None:
     """These are not due any more."""
     if rows:
         await tx.execute(_DROP, [_key(row) for row in rows])
 
 
-async def told(tx: AsyncConnection, rows: Sequence[Row], now: datetime) -> None:
+async def told(tx: Tx, rows: Sequence[ReminderRow], now: datetime) -> None:
     """These have been handed to the outbox."""
     if rows:
         await tx.execute(_TOLD, [{**_key(row), "new_sent_at": now} for row in rows])
 
 
-def _key(row: Row) -> dict[str, str]:
+def _key(row: ReminderRow) -> dict[str, str]:
     return {"_incident": row.incident, "_room": row.room, "_key": row.key}

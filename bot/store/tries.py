@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from sqlalchemy import bindparam, delete, func, insert, or_, select
-from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.store.connection import Tx
 from bot.store.tables import join_tries
 
 MOST = 10
@@ -23,13 +23,13 @@ _COUNT = select(
 )
 
 
-async def locked(tx: AsyncConnection, who: str, company: str, now: datetime) -> bool:
+async def locked(tx: Tx, who: str, company: str, now: datetime) -> bool:
     """Whether the person or the company has used its tries up for now."""
     row = (await tx.execute(_COUNT, {"who": who, "company": company, "since": now - WITHIN})).one()
-    return max(row) >= MOST
+    return bool(max(row) >= MOST)
 
 
-async def wrong(tx: AsyncConnection, who: str, company: str, now: datetime) -> None:
+async def wrong(tx: Tx, who: str, company: str, now: datetime) -> None:
     """One more wrong code."""
     await tx.execute(_OLD, {"until": now - WITHIN})
     await tx.execute(_ADD, {"who": who, "company": company, "at": now})

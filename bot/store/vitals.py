@@ -6,8 +6,8 @@ from datetime import datetime
 
 import msgspec
 from sqlalchemy import func, select, update
-from sqlalchemy.ext.asyncio import AsyncConnection
 
+from bot.store.connection import Tx
 from bot.store.database import new_only
 from bot.store.tables import inbox, outbox, reminders, rooms, vitals
 
@@ -33,7 +33,7 @@ class Queues(msgspec.Struct, frozen=True):
     unreached: tuple[str, ...]
 
 
-async def put(tx: AsyncConnection, signs: dict[str, str], now: datetime) -> None:
+async def put(tx: Tx, signs: dict[str, str], now: datetime) -> None:
     """Write signs down, in place of those before."""
     for name, value in signs.items():
         row = {"name": name, "value": value, "at": now}
@@ -42,12 +42,12 @@ async def put(tx: AsyncConnection, signs: dict[str, str], now: datetime) -> None
             await tx.execute(_PUT(tx), row)
 
 
-async def signs(tx: AsyncConnection) -> dict[str, Sign]:
+async def signs(tx: Tx) -> dict[str, Sign]:
     """All of them by name."""
     return {row.name: Sign(row.value, row.at) for row in await tx.execute(select(vitals))}
 
 
-async def queues(tx: AsyncConnection) -> Queues:
+async def queues(tx: Tx) -> Queues:
     """What waits in the record."""
     left = select(func.count(), func.min(inbox.c.received_at)).where(inbox.c.done_at.is_(None))
     unsent = select(func.count(), func.min(outbox.c.created_at)).where(outbox.c.state.in_(("waiting", "sending")))
@@ -67,7 +67,7 @@ async def queues(tx: AsyncConnection) -> Queues:
     )
 
 
-async def newest(tx: AsyncConnection) -> datetime | None:
+async def newest(tx: Tx) -> datetime | None:
     """When the newest message in the record was received."""
     at: datetime | None = (await tx.execute(select(func.max(inbox.c.received_at)))).scalar()
     return at

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from grammar.commands import Command, Context, Question, SaidTime
@@ -34,7 +35,7 @@ class Candidate(NamedTuple):
 class Span:
     """Items lo..hi (exclusive) of a message."""
 
-    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said")
+    __slots__ = ("concepts", "context", "hi", "items", "lays", "lo", "said", "signs")
 
     def __init__(self, items: list[Item], lo: int, hi: int, context: Context, said: str) -> None:
         self.items = items
@@ -45,21 +46,21 @@ class Span:
         """The message as it was written."""
         self.lays: list[Any] | None = None
         """Worked out by readers/layout.py when a reader asks for it."""
-        found: set[str] = set()
-        for item in items[lo:hi]:
-            found |= item.concepts
-            found.add(f"is:{item.kind}")
-        self.concepts = found
+        self.signs: list[frozenset[str]] | None = None
+        """Worked out by readers/signs.py for declared tests."""
+        here = items[lo:hi]
+        self.concepts: set[str] = {f"is:{item.kind}" for item in here}.union(*[item.concepts for item in here])
 
     def has(self, *concepts: str) -> bool:
         """Any of the concepts is there."""
-        return any(c in self.concepts for c in concepts)
+        return not self.concepts.isdisjoint(concepts)
 
     def where(self, *concepts: str) -> Iterator[int]:
         """Positions of items with any of the concepts."""
-        for i in range(self.lo, self.hi):
-            if not self.items[i].concepts.isdisjoint(concepts):
-                yield i
+        if self.concepts.isdisjoint(concepts):
+            return iter(())
+        items = self.items
+        return iter([i for i in range(self.lo, self.hi) if not items[i].concepts.isdisjoint(concepts)])
 
     def first(self, *concepts: str) -> int:
         """The first position, or -1."""
@@ -67,7 +68,8 @@ class Span:
 
     def kinds(self, *kinds: str) -> list[int]:
         """Positions of items of these kinds."""
-        return [i for i in range(self.lo, self.hi) if self.items[i].kind in kinds]
+        items = self.items
+        return [i for i in range(self.lo, self.hi) if items[i].kind in kinds]
 
     def text(self) -> str:
         """The words of the stretch, as tagged."""
@@ -119,15 +121,15 @@ class Take:
 
     def term(self, *concepts: str) -> int:
         """Takes the first unexplained item with a concept; its position or -1."""
-        for i in self.open():
-            if not self.span.items[i].concepts.isdisjoint(concepts):
-                self.mark(i)
+        for i in self.span.where(*concepts):
+            if not self.used >> i & 1:
+                self.used |= 1 << i
                 return i
         return -1
 
     def terms(self, *concepts: str) -> list[int]:
         """Takes all items with a concept."""
-        found = [i for i in self.open() if not self.span.items[i].concepts.isdisjoint(concepts)]
+        found = [i for i in self.span.where(*concepts) if not self.used >> i & 1]
         self.mark(*found)
         return found
 
@@ -245,6 +247,8 @@ _PER = {
     ("l", "gal"): 1 / 3.785411784,
     ("m2", "sqft"): 1 / 0.3048**2,
     ("km", "mi"): 1 / 1.609344,
+    ("mi", "ft"): 5280.0,
+    ("km", "ft"): 1000 / 0.3048,
     ("hr", "min"): 60.0,
     ("s", "min"): 1 / 60,
 }
@@ -325,7 +329,12 @@ def reads(*triggers: str) -> Callable[[Reader], Reader]:
     return register
 
 
-def readers_for(concepts: Iterable[str]) -> list[Reader]:
+def readers_for(concepts: set[str]) -> tuple[Reader, ...]:
     """The readers that a stretch with these concepts wakes, in the order of their registration."""
-    found = {reader for concept in concepts for reader in _BY_TRIGGER.get(concept, ())}
-    return sorted(found, key=_ORDER.__getitem__)
+    return _woken(frozenset(TRIGGERS & concepts))
+
+
+@lru_cache(1024)
+def _woken(triggers: frozenset[str]) -> tuple[Reader, ...]:
+    found = {reader for trigger in triggers for reader in _BY_TRIGGER[trigger]}
+    return tuple(sorted(found, key=_ORDER.__getitem__))

@@ -76,8 +76,8 @@ def _another(words: Sequence[str], item: str) -> str | None:
     """Another thing of the check that is spoken of: "hose not loaded" is no answer about compartments."""
     own = {form for word in item.replace("_", " ").split() for form in (word, word + "s", word.rstrip("s"))}
     said = f" {' '.join(words)} "
-    for concept, ways in vocabulary().concepts.items():
-        named = concept.startswith("item_") and not any(own & {*way.split()} for way in ways)
+    for concept, ways in vocabulary().concepts.beginning("item_"):
+        named = not any(own & {*way.split()} for way in ways)
         if named and any(f" {way} " in said for way in ways):
             return concept.removeprefix("item_")
     return None

@@ -7,15 +7,8 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from grammar.amend import amendments
-from grammar.commands import (
-    Choice,
-    Command,
-    Correction,
-    PumpPressure,
-    Question,
-    Undo,
-    Wording,
-)
+from grammar.commands import Choice, Command, Correction, PumpPressure, Question, Undo, Wording
+from grammar.costs import DOUBTFUL, FAIR, LIKELY, UNLIKELY, UNSURE
 from grammar.describe import several
 from grammar.readers.base import Candidate, Span, Take, reads
 from grammar.stretch import LOGGED, left_over, stretch
@@ -32,91 +25,80 @@ def read_correction(span: Span) -> Iterable[Candidate]:
     late = opener < 0 and span.items[span.hi - 1].text in word_list("corrections_late")
     if opener < 0 and not late:
         return
-    hi = span.hi - 1 if late else span.hi
-    while hi > lo and span.items[hi - 1].kind == "sep":
-        hi -= 1
+    hi = next(k for k in range(span.hi - late, lo - 1, -1) if k == lo or span.items[k - 1].kind != "sep")
     explained = Take(span, *range(span.lo, lo), *range(hi, span.hi))
-    firm = _firm(span, lo) or late
-    if not any(not span.items[k].free and span.items[k].kind != "sep" for k in range(lo, hi)):
+    firm = late or _firm(span, lo)
+    if all(span.items[k].free or span.items[k].kind == "sep" for k in range(lo, hi)):
         if firm and "correction" in span.items[span.lo].text:
-            yield explained.asking(_what_is_right(last, span.context.wording), Correction.intent, 0.1)
-        return
-    if not last:
-        if firm:
-            yield explained.asking(
-                Question("What should be corrected? Nothing of yours was logged just before.", ()),
-                Correction.intent,
-                0.3,
-            )
-        return
-    inner = Span(span.items, lo, hi, span.context, span.said)
-    yield from _amended(span, inner, explained, firm)
+            yield explained.asking(_what_is_right(last, span.context.wording), Correction.intent, FAIR)
+    elif last:
+        yield from _amended(span, Span(span.items, lo, hi, span.context, span.said), explained, firm)
+    elif firm:
+        asked = "What should be corrected? Nothing of yours was logged just before."
+        yield explained.asking(Question(asked, ()), Correction.intent, UNSURE)
 
 
 def _after_opener(span: Span) -> tuple[int, int]:
     """Past the words that open a correction: (where what is right begins, the opener's place or -1)."""
-    k = span.lo
     opener = -1
-    while k < span.hi:
+    for k in range(span.lo, span.hi):
         item = span.items[k]
-        opens = bool(item.concepts & {"correction"}) or (
-            item.text in ("no", "nope", "wrong", "sorry", "scratch that", "not that", "belay that") and opener < 0
-        )
-        if opens:
+        if "correction" in item.concepts or (opener < 0 and item.text in word_list("corrections_open")):
             opener = k
-        elif not (
-            item.kind == "sep"
-            or (
-                opener >= 0
-                and item.text in ("i", "said", "it", "was", "is", "that", "to", "at", "should be", "be", "actually")
-                and item.free
-            )
-            or (opener < 0 and item.free and k < span.lo + 2)
-        ):
-            break
-        k += 1
-    return k, opener
+            continue
+        leads = item.text in word_list("corrections_lead") if opener >= 0 else k < span.lo + 2
+        if item.kind != "sep" and not (item.free and leads):
+            return k, opener
+    return span.hi, opener
 
 
 def _firm(span: Span, lo: int) -> bool:
     """It can only be a correction: not merely a "no"."""
-    texts = [span.items[k].text for k in range(span.lo, lo)]
-    return any(t not in ("no", "nope", ",", "not that", "it", "is") for t in texts) or ("no" in texts and "," in texts)
+    texts = {item.text for item in span.items[span.lo : lo]}
+    return not texts <= word_list("corrections_weak") or {"no", ","} <= texts
 
 
 def _amended(span: Span, inner: Span, explained: Take, firm: bool) -> Iterator[Candidate]:
     last = span.context.last
-    base = 0.0 if firm else 0.2
-    items = span.items
-    denied = _denied_tail(inner)
+    base = explained.cost + (0 if firm else FAIR + FAIR)
+    whole = (1 << span.hi) - (1 << span.lo)
     found = False
-    for index in range(len(last) - 1, -1, -1):
-        for command, cost, used in amendments(inner, last[index]):
-            full = used | denied
-            amended = (*last[:index], command, *last[index + 1 :])
-            rest = left_over(items, inner.lo, inner.hi, full)
-            if rest < 0.8:
-                found = True
-                yield explained.reading(Correction(amended), cost=base + cost + rest + 0.04)._replace(used=_all(span))
-        if found:
-            break
-    for candidate in stretch(span.said, items, inner.lo, inner.hi, span.context):
-        if len(candidate.commands) == 1 and not isinstance(candidate.commands[0], Correction | Undo):
-            kind = type(candidate.commands[0]) is type(last[-1])
-            if isinstance(candidate.commands[0], PumpPressure) and not isinstance(last[-1], PumpPressure):
-                continue
-            cost = base + candidate.cost + (0.06 if kind else 0.3)
-            if (
-                isinstance(candidate.commands[0], PumpPressure)
-                and isinstance(last[-1], PumpPressure)
-                and len(candidate.commands[0].lays) < len(last[-1].lays)
-            ):
-                continue  # one of several lines: which, and what of the rest?
-            command = _merged(last[-1], candidate.commands[0]) if kind else candidate.commands[0]
-            yield explained.reading(Correction((*last[:-1], command)), cost=cost)._replace(used=_all(span))
-    if firm and not found and inner.kinds("num"):
+    for command, cost in _of_the_last(inner, last):
+        found = True
+        yield explained.reading(Correction(command), cost=base + cost + LIKELY)._replace(used=whole)
+    for candidate in stretch(span.said, span.items, inner.lo, inner.hi, span.context):
+        one = candidate.commands[0] if len(candidate.commands) == 1 else None
+        if one is None or isinstance(one, Correction | Undo) or not _in_place_of(one, last[-1]):
+            continue
+        kind = type(one) is type(last[-1])
+        right = (*last[:-1], _merged(last[-1], one) if kind else one)
+        cost = base + candidate.cost + (LIKELY if kind else UNSURE)
+        yield explained.reading(Correction(right), cost=cost)._replace(used=whole)
+    if firm and not found and inner.has("is:num"):
         question = _what_is_right(last, span.context.wording)
-        yield explained.asking(question, Correction.intent, 0.5)._replace(used=_all(span))
+        yield explained.asking(question, Correction.intent, DOUBTFUL)._replace(used=whole)
+
+
+def _of_the_last(inner: Span, last: tuple[Command, ...]) -> Iterator[tuple[tuple[Command, ...], float]]:
+    """The last commands with one of them amended, the latest that can be; "third floor not second": what it isn't
+    explains itself."""
+    denied = sum(1 << i for i in range(inner.lo, inner.hi) if "not" in {inner.items[i].text, *inner.items[i].polarity})
+    for index in range(len(last) - 1, -1, -1):
+        found = False
+        for command, cost, used in amendments(inner, last[index]):
+            rest = left_over(inner.items, inner.lo, inner.hi, used | denied)
+            if rest < UNLIKELY:
+                found = True
+                yield (*last[:index], command, *last[index + 1 :]), cost + rest
+        if found:
+            return
+
+
+def _in_place_of(new: Command, old: Command) -> bool:
+    """A lay stands only for a lay, and for no more lines than it has: which, and what of the rest?"""
+    if not isinstance(new, PumpPressure):
+        return True
+    return isinstance(old, PumpPressure) and len(new.lays) >= len(old.lays)
 
 
 def _merged(old: Command, new: Command) -> Command:
@@ -129,17 +111,16 @@ def _merged(old: Command, new: Command) -> Command:
 
 def denies_last(span: Span) -> bool:
     """Nothing is said but that it isn't so: after "no", "belay that" or by itself."""
-    words = [w for k in range(span.lo, span.hi) if span.items[k].kind != "sep" for w in span.items[k].text.split()]
-    start = next((k for k, word in enumerate(words) if word in word_list("polarity_persons") and k + 1 < len(words)), 0)
-    opener = " ".join(words[:start])
-    if opener.endswith((" that", " it")):  # "belay that, it is not" begins with its second "it"
-        opener = opener.rsplit(" ", 1)[0]
-    said = words[start:]
-    while len(said) > 1 and said[0] in ("that", "it") and said[1] in word_list("polarity_persons"):
-        said = said[1:]
-    if len(said) < 3 or said[1] not in word_list("polarity_aux") or said[2] not in ("not", "wrong"):
+    said = [w for item in span.items[span.lo : span.hi] if item.kind != "sep" for w in item.text.split()]
+    persons = word_list("polarity_persons")
+    start = next((k for k, word in enumerate(said[:-1]) if word in persons), 0)
+    while len(said) > start + 1 and said[start] in word_list("corrections_it") and said[start + 1] in persons:
+        start += 1  # "belay that, it is not" begins with its second "it"
+    opener, rest = " ".join(said[:start]), said[start:]
+    opener = opener.removesuffix(" that").removesuffix(" it")
+    if len(rest) < 3 or rest[1] not in word_list("polarity_aux") or rest[2] not in word_list("corrections_wrong"):
         return False
-    return opener in word_list("corrections_openers") and {*said[3:]} <= word_list("corrections_tails")
+    return opener in word_list("corrections_openers") and word_list("corrections_tails").issuperset(rest[3:])
 
 
 @reads("no", "not", "undo", "correction")
@@ -151,7 +132,7 @@ def read_denied(span: Span) -> Iterable[Candidate]:
     whole = Take(span, *range(span.lo, span.hi))
     if not logged:
         why = "Nothing of yours was logged just before. Say what isn’t so."
-        yield whole.declining(why, Undo.intent, 0.05)
+        yield whole.declining(why, Undo.intent, LIKELY)
         return
     what = several(tuple(logged), span.context.wording)
     choices = (Choice("take it back", (Undo(),)), Choice("leave it"))
@@ -161,33 +142,12 @@ def read_denied(span: Span) -> Iterable[Candidate]:
 @reads("is:time")
 def read_time_put_right(span: Span) -> Iterable[Candidate]:
     """ "that was at fourteen ten" after a report."""
-    last = span.context.last[-1] if span.context.last else None
-    if (
-        last is None
-        or "time" not in last.__struct_fields__
-        or span.items[span.lo].text not in ("that", "it", "was", "that was")
-    ):
-        return
-    take = Take(span)
-    time = take.time()
-    if not [i for i in take.open() if not span.items[i].free and span.items[i].kind != "sep"]:
-        yield take.reading(Correction((*span.context.last[:-1], replace(last, time=time))), cost=0.1)
-
-
-def _denied_tail(span: Span) -> int:
-    """ "third floor not second": what it isn't explains itself."""
-    mask = 0
-    for i in range(span.lo, span.hi):
-        if span.items[i].text == "not" or "not" in span.items[i].polarity:
-            mask |= 1 << i
-    return mask
-
-
-def _all(span: Span) -> int:
-    mask = 0
-    for i in range(span.lo, span.hi):
-        mask |= 1 << i
-    return mask
+    last = span.context.last[-1:]
+    if last and "time" in last[0].__struct_fields__ and span.items[span.lo].text in word_list("corrections_that"):
+        take = Take(span)
+        time = take.time()
+        if all(take.taken(i) for i in span.content()):
+            yield take.reading(Correction((*span.context.last[:-1], replace(last[0], time=time))), cost=FAIR)
 
 
 def _what_is_right(last: tuple[Command, ...], wording: Wording) -> Question:

@@ -3,65 +3,52 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from rapidfuzz.distance import OSA
 
-from grammar.commands import Benchmark, Choice, Context, Dispatch, Question, Reading, SaidTime
+from grammar.beside import items_of
+from grammar.commands import Benchmark, Choice, Command, Context, Dispatch, Question, Reading, SaidTime
+from grammar.confidence import ASKED, CERTAIN
 from grammar.items import Item
-from grammar.spelling import spellings
-from grammar.tagger import segmentations
-from grammar.text import tokens
-from grammar.vocabulary import Names
+from grammar.lexicon import by_language
+from grammar.vocabulary import Names, word_list
 
 _DISPATCH = re.compile(r"^\s*(\w{6,10})\s*:(.*)$", re.DOTALL)
+_PLAIN_DISPATCH = re.compile(r"^\s*dispatch\b[\s,]*(.*)$", re.IGNORECASE | re.DOTALL)
+_NUMBERED = re.compile(r"[a-z]+(?: [a-z]+)? \d{1,4}", re.IGNORECASE)
+"""Behind the first unit: one of a kind that the vocabulary doesn't know ("foam 1")."""
+_HOUSE_NUMBER = re.compile(r"\d{1,6} [A-Z][\w']+(?: [A-Z][\w']+){0,3}")
+_LONGEST = 25
+"""Most words of a dispatch that isn't called one."""
 
 
-_ROAD = (
-    r"(?:street|st|avenue|ave|road|rd|lane|ln|drive|dr|court|ct|boulevard|blvd|way|place|pl|circle|highway|hwy|route|"
-    r"terrace|square)"
-)
+@by_language
+def _ways() -> dict[str, re.Pattern[str]]:
+    """How what it is and where it is are written; the words are lists of the language."""
+
+    def said(name: str) -> str:
+        return "|".join(sorted(word_list(name), key=len, reverse=True)) or "(?!)"
+
+    road = f"(?:{said('dispatch_roads')})"
+    number = r"(?:\s+\d{1,4}[a-z]?(?=\s*(?:[,;.]|$)))?"  # that a road goes by: "County Road 12"
+    return {
+        "address": re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{road}\b\.?{number}", re.IGNORECASE),
+        "cross": re.compile(rf"\b[a-z][\w']*\s+{road}\s+(?:and|at|&)\s+[a-z][\w']*\s+{road}\b", re.IGNORECASE),
+        "road": re.compile(rf"\b(?:{road}|{said('dispatch_on_a_road')})\b|\bi-?\d", re.IGNORECASE),
+        "house": re.compile(rf"^\d{{1,6}}[a-z]?\s+(?!(?:{said('dispatch_counted')})\b)[a-z]", re.IGNORECASE),
+        "place": re.compile(rf"(?:\d{{1,6}} )?(?:[A-Z][\w']+ ){{1,3}}(?:{said('dispatch_places').title()})"),
+        "medical": re.compile(rf"\b(?:{said('dispatch_medical')})\b", re.IGNORECASE),
+        "fire": re.compile(rf"\b(?:{said('dispatch_fire')})\b", re.IGNORECASE),
+    }
 
 
-_NO = r"(?:\s+\d{1,4}[a-z]?(?=\s*(?:[,;.]|$)))"
-"""The number that a road goes by: "County Road 12"."""
-_ADDRESS = re.compile(rf"\b\d{{1,6}}[a-z]?\s+(?:[a-z][\w'.]*\s+){{1,4}}?{_ROAD}\b\.?{_NO}?", re.IGNORECASE)
+def _kind(said: str) -> Literal["fire", "medical"] | None:
+    return "medical" if _ways()["medical"].search(said) else "fire" if _ways()["fire"].search(said) else None
 
 
-_CROSS = re.compile(rf"\b[a-z][\w']*\s+{_ROAD}\s+(?:and|at|&)\s+[a-z][\w']*\s+{_ROAD}\b", re.IGNORECASE)
-
-
-_MEDICAL = re.compile(
-    r"\b(?:medical|cardiac|arrest|chest pain|unconscious|breathing|patient|fall|fallen|injur\w*|"
-    r"overdose|stroke|seizure|"
-    r"bleeding|sick|diabetic|"
-    r"unresponsive|allergic|choking|pregnan\w*|ems|fainted|syncope|mva with injuries|year old)\b",
-    re.IGNORECASE,
-)
-
-
-_FIRE = re.compile(r"\b(?:fire|smoke|structure|alarm|burning|flames?|explosion|gas leak|chimney)\b", re.IGNORECASE)
-
-
-def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
-    """The text after the reserved word, with what of it can be told: nature, address, units, kind."""
-    match = _DISPATCH.match(text)
-    if match is None or OSA.distance(match.group(1).lower(), "dispatch") > 2:
-        return _without_colon(text, context, known)
-    said = " ".join(match.group(2).split())
-    if not said:
-        question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
-        return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
-    parts = [
-        _Part(words, _items(words, known)) for part in re.split(r"[,;\n]|\. ", said) if (words := part.strip(" .;-"))
-    ]
-    own = [part for part in parts if _reports(part.items)]
-    rest = [part for part in parts if part not in own]
-    time = next((i.value for p in rest for i in p.items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
-    kind = "medical" if _MEDICAL.search(said) else "fire" if _FIRE.search(said) else None
-    nature, address = _nature_and_address(said, rest)
-    command = Dispatch(said, nature, address, _units(rest), kind, time)  # type: ignore[arg-type]
-    return Reading(text, (command, *(_of_the_road(part.items) for part in own)), 0.98, intent=Dispatch.intent)
+def _street(said: str) -> re.Match[str] | None:
+    return _ways()["address"].search(said) or _ways()["cross"].search(said)
 
 
 class _Part(NamedTuple):
@@ -70,22 +57,56 @@ class _Part(NamedTuple):
     words: str
     items: list[Item]
 
+    @property
+    def said(self) -> list[Item]:
+        return [item for item in self.items if not item.free and item.kind != "sep" and "and" not in item.concepts]
 
-_NUMBERED = re.compile(r"[a-z]+(?: [a-z]+)? \d{1,4}", re.IGNORECASE)
-"""Behind the first unit: one of a kind that the vocabulary doesn't know ("foam 1")."""
+    @property
+    def only_units(self) -> bool:
+        """ "Engine 9 and ladder 3"."""
+        return bool(self.said) and all(item.kind in ("unit", "time") for item in self.said)
+
+    @property
+    def reports(self) -> bool:
+        """ "En route at 14:00" behind the dispatch: a report of one's own."""
+        first = bool(self.said) and "en_route" in self.said[0].concepts
+        return first and all(item.kind == "time" for item in self.said[1:])
+
+
+def read_dispatch(text: str, context: Context, known: Names) -> Reading | None:
+    """The text after the reserved word, with what of it can be told: nature, address, units, kind."""
+    match = _DISPATCH.match(text)
+    if match is None or OSA.distance(match.group(1).lower(), "dispatch") > 2:
+        return _without_colon(text, context, known)
+    said = " ".join(match.group(2).split())
+    if said:
+        commands = _dispatched(said, known)
+        return Reading(text, commands, CERTAIN, intent=Dispatch.intent)
+    question = Question("What is the dispatch? Paste or type it after “dispatch:”.", (), Dispatch(""), "text")
+    return Reading(text, question=question, confidence=ASKED, intent=Dispatch.intent)
+
+
+def _dispatched(said: str, known: Names) -> tuple[Command, ...]:
+    words = (part.strip(" .;-") for part in re.split(r"[,;\n]|\. ", said))
+    parts = [_Part(part, items_of(part, known)) for part in words if part]
+    own = [Benchmark("en_route", time=_time(part.items)) for part in parts if part.reports]
+    rest = [part for part in parts if not part.reports]
+    nature, address = _nature_and_address(said, rest)
+    time = _time([item for part in rest for item in part.items])
+    return Dispatch(said, nature, address, _units(rest), _kind(said), time), *own
+
+
+def _time(items: list[Item]) -> SaidTime | None:
+    return next((item.value for item in items if item.kind == "time" and isinstance(item.value, SaidTime)), None)
 
 
 def _units(parts: list[_Part]) -> tuple[str, ...]:
     units: list[str] = []
     for part in parts:
         found = [str(i.value) for i in part.items if i.kind == "unit" and "crew:everyone" not in i.concepts]
-        if not found and units and _NUMBERED.fullmatch(part.words):
-            found = [part.words.lower()]
-        units += found
+        more = not found and units and _NUMBERED.fullmatch(part.words)
+        units += [part.words.lower()] if more else found
     return tuple(dict.fromkeys(units))
-
-
-_PLAIN_DISPATCH = re.compile(r"^\s*dispatch\b[\s,]*(.*)$", re.IGNORECASE | re.DOTALL)
 
 
 def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
@@ -93,22 +114,13 @@ def _without_colon(text: str, context: Context, known: Names) -> Reading | None:
     dispatcher.
     """
     match = _PLAIN_DISPATCH.match(text)
-    if match is None or context.incident_open or not (_ADDRESS.search(match.group(1)) or _CROSS.search(match.group(1))):
-        return None
-    if not (_FIRE.search(match.group(1)) or _MEDICAL.search(match.group(1))):
-        return None
-    reading = read_dispatch(f"dispatch: {match.group(1)}", context, known)
-    if reading is None or not reading.commands:
-        return None
-    question = Question("Is that a dispatch?", (Choice("dispatch", reading.commands), Choice("no")))
-    return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
+    said = match.group(1) if match is not None and not context.incident_open else ""
+    return _is_it_one(text, said, known) if _street(said) and _kind(said) else None
 
 
-_NAMED_PLACE = re.compile(
-    r"(?:\d{1,6} )?(?:[A-Z][\w']+ ){1,3}(?:Towers?|Plaza|Mall|Apartments|Manor|Estates|Terrace|School|Church|"
-    r"Center|Hospital|Hotel|Motel|Arms|Village|Park|Mills?|Building|Square)"
-)
-_HOUSE_NUMBER = re.compile(r"\d{1,6} [A-Z][\w']+(?: [A-Z][\w']+){0,3}")
+def _is_it_one(text: str, said: str, known: Names) -> Reading:
+    choices = (Choice("dispatch", _dispatched(" ".join(said.split()), known)), Choice("no"))
+    return Reading(text, question=Question("Is that a dispatch?", choices), confidence=ASKED, intent=Dispatch.intent)
 
 
 def bare_dispatch(text: str, context: Context, known: Names) -> Reading | None:
@@ -120,86 +132,37 @@ def bare_dispatch(text: str, context: Context, known: Names) -> Reading | None:
     if context.incident_open or "?" in text or len(said.split()) > _LONGEST:
         return None
     parts = [part.strip() for part in re.split(r"[,;]", said)]
-    first = _items(parts[0], known)
-    measured = any(item.kind == "unit" or (item.kind == "num" and item.unit is not None) for item in first)
-    whole = bool(_NAMED_PLACE.fullmatch(parts[0]) or (_HOUSE_NUMBER.fullmatch(parts[0]) and not measured))
-    address = _ADDRESS.search(said) or _CROSS.search(said) or (whole or any(map(_NAMED_PLACE.fullmatch, parts)))
-    units = any(item.kind == "unit" for item in _items(said, known))
-    told = units or bool(_FIRE.search(said) or _MEDICAL.search(said))
-    by_itself = whole or bool(_ADDRESS.fullmatch(said))
-    if (
-        any(item.kind == "num" and item.unit is not None for item in first)
-        or not address
-        or not (told or (by_itself and (context.addressed or not context.group)))
-    ):
+    first = items_of(parts[0], known)
+    if any(item.kind == "num" and item.unit is not None for item in first):
         return None
-    reading = read_dispatch(f"dispatch: {said}", context, known)
-    if reading is None or not reading.commands:
-        return None
-    question = Question("Is that a dispatch?", (Choice("dispatch", reading.commands), Choice("no")))
-    return Reading(text, question=question, confidence=0.6, intent=Dispatch.intent)
-
-
-_LONGEST = 25
-"""Most words of a dispatch that isn't called one."""
-
-
-def _items(part: str, known: Names) -> list[Item]:
-    """One part between commas, tagged."""
-    found = tokens(part)
-    return segmentations(spellings(found, known, False)[0], known)[0][1] if found else []
-
-
-def _reports(items: list[Item]) -> bool:
-    """ "En route at 14:00" behind the dispatch: a report of one's own."""
-    said = [item for item in items if not item.free and item.kind != "sep"]
-    return bool(said) and "en_route" in said[0].concepts and all(i.kind == "time" for i in said[1:])
-
-
-def _of_the_road(items: list[Item]) -> Benchmark:
-    time = next((i.value for i in items if i.kind == "time" and isinstance(i.value, SaidTime)), None)
-    return Benchmark("en_route", time=time)
-
-
-def _only_units(part: _Part) -> bool:
-    """ "Engine 9 and ladder 3"."""
-    said = [item for item in part.items if not item.free and item.kind != "sep" and "and" not in item.concepts]
-    return bool(said) and all(item.kind in ("unit", "time") for item in said)
-
-
-_HOUSE = re.compile(
-    r"^\d{1,6}[a-z]?\s+(?!(?:year|yr|car|story|stories|alarm|patients?|victims?|vehicles?|people)\b)[a-z]", re.I
-)
-"""A part that begins with a house number: "1200 Beacon Tower"."""
-_ON_A_ROAD = re.compile(
-    rf"\b(?:{_ROAD}|exit|mile|mm|milepost|interstate|junction|intersection|block of|corner of)\b|\bi-?\d", re.I
-)
+    place = _ways()["place"].fullmatch
+    plain = _HOUSE_NUMBER.fullmatch(parts[0]) and not any(item.kind == "unit" for item in first)
+    whole = bool(place(parts[0]) or plain)
+    street = _street(said)
+    told = _kind(said) is not None or any(item.kind == "unit" for item in items_of(said, known))
+    by_itself = (whole or (street is not None and street.group() == said)) and (context.addressed or not context.group)
+    where = whole or street is not None or any(map(place, parts))
+    return _is_it_one(text, said, known) if where and (told or by_itself) else None
 
 
 def _nature_and_address(said: str, parts: list[_Part]) -> tuple[str | None, str | None]:
     """What it is and where: a street in the words says where; without one, the part that begins with a house number or
     names a road, else the part behind the nature.
     """
-    found = _ADDRESS.search(said) or _CROSS.search(said)
+    found = _street(said)
     if found is not None:
         nature = re.sub(r"\s+(?:at|on|in)$", "", said[: found.start()].strip(" ,;.-"))
         return nature or None, found.group().rstrip(".")
-    units = [k for k, part in enumerate(parts) if _only_units(part)]
-    after = units[0] if units and units[0] > 0 else -1
-    plain = [
-        part.words
-        for k, part in enumerate(parts)
-        if not _only_units(part) and not (0 <= after < k and _NUMBERED.fullmatch(part.words))
-    ]
-    if not plain:
+    units = next((k for k, part in enumerate(parts) if k and part.only_units), len(parts))
+    rest = [p.words for k, p in enumerate(parts) if not (p.only_units or (k > units and _NUMBERED.fullmatch(p.words)))]
+    if not rest:
         return None, None
-    ways = (_HOUSE.search, _ON_A_ROAD.search, _NAMED_PLACE.fullmatch)
-    where = next((part for way in ways for part in plain if way(part)), None)
-    if where is None and len(plain) > 1:
-        where = plain[1]
-    if where is not None and where != plain[0]:
-        return ", ".join(plain[: plain.index(where)]), where
-    what, at, place = plain[0].partition(" at ")
-    if at and not _HOUSE.search(plain[0]):
+    ways = _ways()
+    searched = (ways["house"].search, ways["road"].search, ways["place"].fullmatch)
+    where = next((part for way in searched for part in rest if way(part)), None) or next(iter(rest[1:]), None)
+    if where is not None and where != rest[0]:
+        return ", ".join(rest[: rest.index(where)]), where
+    what, at, place = rest[0].partition(" at ")
+    if at and not ways["house"].search(rest[0]):
         return what, place  # "car fire at the old mill"
-    return (None, plain[0]) if where else (plain[0], None)
+    return (None, rest[0]) if where else (rest[0], None)

@@ -2,174 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Literal
+from collections.abc import Iterable, Iterator
+from typing import Literal, TypeAlias
 
-from grammar.commands import (
-    Choice,
-    Emergency,
-    Evacuate,
-    Question,
-    Status,
-)
+from grammar.commands import Choice, Emergency, Evacuate, Question, Status
+from grammar.costs import DOUBTFUL, HARDLY, LIKELY, UNSURE, WEAK
+from grammar.lexicon import sentence as reason
 from grammar.readers.base import Candidate, Span, Take, reads
-from grammar.readers.incident import marks
+from grammar.readers.said import holds, marks, text_at, words
 from grammar.tales import is_tale
 from grammar.text import spaced
+from grammar.vocabulary import word_list
+
+Kind: TypeAlias = Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"]
+_KINDS: tuple[Kind, ...] = ("downed_member", "missing_member", "collapse", "flashover", "emergency_traffic")
 
 
 @reads("crew:everyone")
 def read_everyone_out(span: Span) -> Iterable[Candidate]:
     """ "all crews out of the building" is an order; "everyone is out" says which crew it doesn't say of."""
-    i = next(
-        (
-            k
-            for k in span.where("exit")
-            if span.items[k].text.split()[-1] in ("out", "building", "structure", "house", "there")
-        ),
-        -1,
-    )
+    ends = word_list("emergencies_out")
+    i = next((k for k in span.where("exit") if span.items[k].text.split()[-1] in ends), -1)
     first = span.first("crew:everyone")
     if i < first or span.has("evacuate", "evacuate_over"):
         return
-    take = Take(span, i, *span.where("crew:everyone", "exit", "building", "move_to"))
-    told = any(
-        w in ("is", "are", "has", "have", "all", "made", "came", "got", "went")
-        for k in range(first, i + 1)
-        for w in span.items[k].text.split()
-        if k > first or w != "all"
-    )
+    take = Take(span, i, *span.where("crew:everyone", "exit", "building", "move_to"), *marks(span))
     place = take.place()
     stance = span.stance(i)
+    told = words(span, first, i + 1)
+    told = told[1:] if told[0] == "all" else told  # "all crews" are no "all" who are out
     if stance == "asked":
-        take.mark(*marks(span))
-        yield take.reading(Status("crews"), cost=0.05)
-    elif told or stance not in ("said", "ordered"):
-        take.mark(*marks(span))
-        yield take.declining("Say which crew is out, like “engine 9 is out”.", Evacuate.intent, 0.05)
+        yield take.reading(Status("crews"), cost=LIKELY)
+    elif stance not in ("said", "ordered") or not word_list("emergencies_told").isdisjoint(told):
+        yield take.declining(reason("which_crew"), Evacuate.intent, LIKELY)
     else:
-        take.mark(*marks(span))
-        yield take.reading(Evacuate(place), cost=0.02)
-
-
-_ALL = frozenset(("everyone", "everybody", "every", "all"))
-
-
-_TOLD = frozenset(("is", "s", "are", "going", "is going", "gone", "is gone", "moving", "sagging", "coming"))
-
-
-def _told_of(span: Span, k: int) -> bool:
-    """ "Everybody out, roof's going": the roof is why, not what is left."""
-    return k + 1 < span.hi and span.items[k + 1].text in _TOLD
+        yield take.reading(Evacuate(place), cost=HARDLY)
 
 
 @reads("evacuate", "evacuate_over")
 def read_evacuate(span: Span) -> Iterable[Candidate]:
     """ "everybody out", "evacuate the second floor", "evacuation order lifted"."""
-    over = span.first("evacuate_over")
-    i = over if over >= 0 else span.first("evacuate")
-    if i + 1 < span.hi and span.items[i + 1].text == "there":
-        return  # "everybody out there is …"
+    over = span.has("evacuate_over")
+    i = span.first("evacuate_over" if over else "evacuate")
+    if text_at(span, i + 1) in word_list("emergencies_there") or any("bystanders" in i.concepts for i in span.items):
+        return  # "everybody out there is …", "folks are all out"
     take = Take(span, i)
     take.terms("evacuate", "evacuate_over", "building", "exit", "for_noise", "crew_word")
-    take.mark(*[k for k in span.kinds("unit") if "crew:everyone" in span.items[k].concepts])
-    if (
-        span.kinds("unit")
-        and take.unit() is not None
-        and span.items[i].text in ("back out", "withdraw", "pull out", "abandon", "get out")
-    ):
-        take.cost += 0.3
-    take.mark(*(k for k in span.kinds("place", "floor") if _told_of(span, k)))
+    take.mark(*(k for k in span.kinds("unit") if "crew:everyone" in span.items[k].concepts))
+    one = take.unit() is not None and span.items[i].text in word_list("emergencies_back_out")
+    take.cost += UNSURE if one else 0
+    told = word_list("emergencies_going")  # "everybody out, roof's going": the roof is why, not what is left
+    take.mark(*(k for k in span.kinds("place", "floor") if text_at(span, k + 1) in told))
     place = take.place()
     take.terms("place:interior", "place:exterior")
+    if place is not None and holds(span, "emergencies_to", i + 1):
+        take.cost += DOUBTFUL  # "back out to the first floor": they go there
     stance = span.stance(i)
-    if place is not None and any(span.items[k].text == "to" for k in range(i + 1, span.hi)):
-        take.cost += 0.5  # "back out to the first floor": they go there
-    words = span.items[i].text.replace("'s", " is").split()
-    if over < 0 and stance in ("said", "ordered") and words[-1] == "out" and words[0] in _ALL:
-        ordered = any(span.items[k].text.split()[0] in ("get", "pull", "bring", "order") for k in range(span.lo, i))
-        if words == ["all", "out"] and not ordered:
-            choices = (Choice("evacuate everyone", (Evacuate(place),)), Choice("no"))
-            yield take.asking(Question("Is that an order to evacuate?", choices), Evacuate.intent, 0.02)
-            return
-        if not {"is", "are", "was", "were", "has", "have", "been"}.isdisjoint(words):
-            yield take.declining("Say which crew is out, like “engine 9 is out”.", Evacuate.intent, 0.05)
-            return
-    if over >= 0 and stance in ("said", "ordered", "denied"):
+    if over and stance in ("said", "ordered", "denied"):
         take.mark(*marks(span))
-        yield take.reading(Evacuate(place, over=True), cost=0.02)
+        yield take.reading(Evacuate(place, over=True), cost=HARDLY)
     elif stance in ("said", "ordered"):
-        if any("bystanders" in item.concepts for item in span.items):
-            return
-        take.mark(*(k for k in marks(span) if "not" not in span.items[k].concepts))
-        yield take.reading(Evacuate(place), cost=0.0)
+        yield from _ordered(take, i, place)
     else:
         take.mark(*marks(span))
-        take.unit()
-        yield take.declining(
-            "No evacuation was logged: " + ("that is a question." if stance == "asked" else "that doesn't order one."),
-            Evacuate.intent,
-            0.05,
-        )
+        why = reason("no_evacuation_asked" if stance == "asked" else "no_evacuation")
+        yield take.declining(why, Evacuate.intent, LIKELY)
 
 
-_EMERGENCIES: tuple[Literal["emergency_traffic", "collapse", "flashover", "missing_member", "downed_member"], ...] = (
-    "downed_member", "missing_member", "collapse", "flashover", "emergency_traffic",
-)  # fmt: skip
+def _ordered(take: Take, i: int, place: str | None) -> Iterator[Candidate]:
+    """An order; "all out" alone is asked, "everybody's out" tells it."""
+    span = take.span
+    said = span.items[i].text.replace("'s", " is").split()
+    everyone = said[-1] == "out" and said[0] in word_list("emergencies_everyone")
+    if everyone and said == ["all", "out"] and not holds(span, "ways_bring", span.lo, i):
+        choices = (Choice("evacuate everyone", (Evacuate(place),)), Choice("no"))
+        yield take.asking(Question("Is that an order to evacuate?", choices), Evacuate.intent, HARDLY)
+    elif everyone and not word_list("emergencies_being").isdisjoint(said):
+        yield take.declining(reason("which_crew"), Evacuate.intent, LIKELY)
+    else:
+        take.mark(*(k for k in marks(span) if "not" not in span.items[k].concepts))
+        yield take.reading(Evacuate(place))
 
 
 _SAID_MORE = 2
 """Words beside the event that change nothing; more of them make it doubtful."""
 
 
-@reads(*_EMERGENCIES, "emergency_over")
+@reads(*_KINDS, "emergency_over")
 def read_emergency(span: Span) -> Iterable[Candidate]:
     """ "emergency traffic", "roof collapse", "missing firefighter", "emergency traffic is clear"."""
-    over = span.first("emergency_over")
-    if over >= 0:
-        kind = (
-            "missing_member"
-            if any(w in span.items[over].text for w in ("member", "firefighter", "accounted"))
-            else "emergency_traffic"
-        )
-        take = Take(span, over)
-        take.terms("emergency_over", *_EMERGENCIES, "order", "resume_reminder")
-        unit = take.unit()
-        if span.stance(over) in ("said", "ordered"):
-            yield take.reading(Emergency(kind, unit, span.text(), over=True))  # type: ignore[arg-type]
+    if (over := span.first("emergency_over")) >= 0:
+        yield from _over(span, over)
         return
-    for kind_ in _EMERGENCIES:
-        i = span.first(kind_)
-        if i < 0:
-            continue
-        take = Take(span, *span.where(kind_))
-        unit = take.unit()
-        take.place()
-        prepared = any(span.items[k].text in ("for", "of") for k in (i - 1, i - 2) if k >= 0 and span.items[k].free)
-        watching = list(span.where("watched"))
-        told = kind_ in ("missing_member", "downed_member") and is_tale(spaced(span.text()))
-        stance = span.stance(i)
-        if stance == "asked":
-            take.mark(*marks(span))
-            yield take.declining("Logged nothing: that is a question.", Emergency.intent, 0.1)
-            return
-        if (stance in ("denied", "hoped") and kind_ != "missing_member") or watching or prepared or told:
-            take.mark(*marks(span), *watching)
-            yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
-            return
-        if stance == "denied" and kind_ == "missing_member" and span.items[i].text.split()[0] != "missing":
-            take.mark(*marks(span))
-            yield take.declining("No emergency was logged: that doesn't report one.", Emergency.intent, 0.05)
-            return
-        take.mark(*marks(span))
-        rest = [k for k in take.open() if span.items[k].kind in ("word", "term", "num", "place", "floor")]
-        unsure = [k for k in rest if not span.items[k].free and span.items[k].kind == "word"]
-        take.mark(*rest)
-        cost = 0.0 if kind_ == "emergency_traffic" else 0.25 * max(0, len(unsure) - _SAID_MORE)
-        cost += 0.3 * sum(span.items[k].form != "plain" for k in unsure)
-        if kind_ in ("collapse", "flashover") and any(span.items[k].concepts & {"set_to", "in_place"} for k in rest):
-            cost += 0.5
-        if kind_ == "emergency_traffic" and span.items[i].text in ("urgent", "priority") and len(span.content()) > 1:
-            cost = 0.15
-        yield take.reading(Emergency(kind_, unit, span.text()), cost=cost)
-        return
+    kind = next(kind for kind in _KINDS if span.has(kind))
+    i = span.first(kind)
+    take = Take(span, *span.where(kind))
+    unit = take.unit()
+    stance = span.stance(i)
+    take.mark(*marks(span))
+    watching = list(span.where("watched"))
+    if stance == "asked":
+        yield take.declining(reason("nothing_asked"), Emergency.intent, LIKELY)
+    elif watching or _no_report(span, kind, i):
+        take.mark(*watching)
+        yield take.declining(reason("no_emergency"), Emergency.intent, LIKELY)
+    else:
+        yield _told(take, kind, i, unit)
+
+
+def _over(span: Span, at: int) -> Iterator[Candidate]:
+    member = not word_list("emergencies_member").isdisjoint(span.items[at].text.split())
+    take = Take(span, at)
+    take.terms("emergency_over", *_KINDS, "order", "resume_reminder")
+    unit = take.unit()
+    if span.stance(at) in ("said", "ordered"):
+        kind: Kind = "missing_member" if member else "emergency_traffic"
+        yield take.reading(Emergency(kind, unit, span.text(), over=True))
+
+
+def _no_report(span: Span, kind: Kind, i: int) -> bool:
+    """Denied, hoped, made ready for, or a tale; "missing" may be denied in its own words: "not all here"."""
+    stance = span.stance(i)
+    prepared = any(text_at(span, k) in word_list("emergencies_for") for k in (i - 1, i - 2))
+    if prepared or (kind in ("missing_member", "downed_member") and is_tale(spaced(span.text()))):
+        return True
+    missing = kind == "missing_member"
+    return (stance == "denied" and (not missing or not text_at(span, i).startswith("missing"))) or (
+        stance == "hoped" and not missing
+    )
+
+
+def _told(take: Take, kind: Kind, i: int, unit: str | None) -> Candidate:
+    span = take.span
+    take.place()
+    rest = [k for k in take.open() if span.items[k].kind in ("word", "term", "num", "place", "floor")]
+    unsure = [k for k in rest if not span.items[k].free and span.items[k].kind == "word"]
+    take.mark(*rest)
+    cost = 0 if kind == "emergency_traffic" else UNSURE * max(0, len(unsure) - _SAID_MORE)
+    cost += UNSURE * sum(span.items[k].form != "plain" for k in unsure)
+    if kind in ("collapse", "flashover") and any(span.items[k].concepts & {"set_to", "in_place"} for k in rest):
+        cost += DOUBTFUL  # "the collapse zone is set up"
+    urgent = text_at(span, i) in word_list("emergencies_urgent") and len(span.content()) > 1
+    cost = WEAK if urgent else cost
+    return take.reading(Emergency(kind, unit, span.text()), cost=cost)

@@ -2,63 +2,12 @@
 
 from __future__ import annotations
 
-from grammar.readers import (
-    assignments,
-    benchmarks,
-    coefficients,
-    corrections,
-    draft,
-    emergencies,
-    flows,
-    follow_ups,
-    incident,
-    laying,
-    line_changes,
-    lines,
-    lines_off,
-    logbook,
-    medical,
-    nozzle_state,
-    par,
-    people,
-    pumping,
-    rural,
-    source,
-    supply,
-    supply_expected,
-    tank,
-    upkeep,
-    water,
-    ways_out,
-)
+from importlib import import_module
+from pathlib import Path
 
-MODULES = (
-    assignments,
-    benchmarks,
-    coefficients,
-    corrections,
-    draft,
-    emergencies,
-    flows,
-    follow_ups,
-    incident,
-    laying,
-    line_changes,
-    lines,
-    lines_off,
-    logbook,
-    medical,
-    nozzle_state,
-    par,
-    people,
-    pumping,
-    rural,
-    source,
-    supply,
-    supply_expected,
-    tank,
-    upkeep,
-    water,
-    ways_out,
+MODULES = tuple(
+    import_module(f"{__package__}.{path.stem}")
+    for path in sorted(Path(__file__).parent.glob("[a-z]*.py"))
+    if path.stem not in ("first", "every")
 )
 """Imported for their readers, which register themselves."""

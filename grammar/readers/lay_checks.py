@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import msgspec
 
-from grammar.commands import SaidLay
+from grammar.commands import SaidHose, SaidLay, SaidLine
+from grammar.lexicon import sentence
 from grammar.readers.base import Span
-from grammar.readers.grouping import Builder
-from grammar.readers.sizes import HOSES
+from grammar.readers.sizes import most_gpm, sizes
 from grammar.saying import Sayer
 
 
@@ -21,99 +22,95 @@ class Missing(NamedTuple):
     line: int
 
 
-_MOST_GPM = {0.75: 30, 1.0: 60, 1.25: 100, 1.5: 165, 1.75: 250, 2.0: 325, 2.5: 400, 3.0: 800}
-"""Most that one hand line of this size is taken to flow before "each" becomes doubtful, gpm (common practice)."""
+_MORE_OF_ALL = 1.4
+"""A total is that much above what one line may flow at most, a line."""
 
 
-def both_each(built: Builder, lays: tuple[SaidLay, ...]) -> bool:
-    """Applies "total"; True when a flow after a count is only plausible as the total (convention 4)."""
-    doubtful = False
+def hoses(lay: SaidLay, *, feed: bool = True) -> Iterator[SaidHose]:
+    """All hose of a lay, that of its feed first."""
+    yield from lay.feed if feed else ()
+    yield from (hose for line in lay.lines for hose in line.hose)
+
+
+def only_as_total(lays: tuple[SaidLay, ...]) -> bool:
+    """A flow after a count is only plausible as the total (convention 4)."""
     for lay in lays:
         many = sum(line.count for line in lay.lines)
         for line in lay.lines:
-            flow = line.nozzle.flow_gpm
-            if flow is None or many < 2 or built.each or built.total:
-                continue
-            size = line.hose[-1].hose_in if line.hose else 1.75
-            most = _MOST_GPM.get(size or 1.75, 1200)
-            if flow > most and flow / many <= 1.4 * most:
-                doubtful = True
-    return doubtful
+            flow, most = line.nozzle.flow_gpm, most_gpm(line.hose[-1].hose_in if line.hose else None)
+            if many > 1 and flow is not None and most < flow <= _MORE_OF_ALL * most * many:
+                return True
+    return False
 
 
 def with_total(lays: tuple[SaidLay, ...]) -> tuple[SaidLay, ...]:
     """The same lays with every stated flow taken as the total."""
     replace = msgspec.structs.replace
-    return tuple(
-        replace(
-            lay,
-            lines=tuple(
-                replace(line, nozzle=replace(line.nozzle, flow_is_total=True))
-                if line.nozzle.flow_gpm is not None
-                else line
-                for line in lay.lines
-            ),
-        )
-        for lay in lays
-    )
+
+    def taken(line: SaidLine) -> SaidLine:
+        nozzle = line.nozzle
+        return line if nozzle.flow_gpm is None else replace(line, nozzle=replace(nozzle, flow_is_total=True))
+
+    return tuple(replace(lay, lines=tuple(map(taken, lay.lines))) for lay in lays)
 
 
 def missing(lays: tuple[SaidLay, ...]) -> Missing | None:
+    """The first thing that a lay lacks."""
     for i, lay in enumerate(lays):
-        if lay.split is not None:
-            if not lay.feed:
-                return Missing("feed", i, 0)
-            if lay.feed[0].length_ft is None:
-                return Missing("feed_length_ft", i, 0)
-            if lay.feed[0].hose_in is None:
-                return Missing("feed_hose_in", i, 0)
-            if not lay.lines:
-                return Missing("legs", i, 0)
+        lacks = _feed_lacks(lay) if lay.split is not None else None
+        if lacks is not None:
+            return Missing(lacks, i, 0)
         for k, line in enumerate(lay.lines):
-            if line.name is not None or line.device in ("sprinkler", "deck_gun"):
-                continue
-            if line.device == "aerial" and not line.hose:
-                if line.nozzle.flow_gpm is None and line.nozzle.tip_in is None:
-                    return Missing("flow_gpm", i, k)
-                continue
-            if not line.hose:
-                return Missing("hose", i, k)
-            for hose in line.hose:
-                if hose.hose_in is None:
-                    return Missing("hose_in", i, k)
-                if hose.length_ft is None:
-                    return Missing("length_ft", i, k)
+            if (slot := _line_lacks(line)) is not None:
+                return Missing(slot, i, k)
     return None
 
 
+def _feed_lacks(lay: SaidLay) -> str | None:
+    if not lay.feed:
+        return "feed"
+    lacks = _hose_lacks(lay.feed[:1], ("length_ft", "hose_in"))
+    return f"feed_{lacks}" if lacks else "legs" if not lay.lines else None
+
+
+def _line_lacks(line: SaidLine) -> str | None:
+    if line.name is not None or line.device in ("sprinkler", "deck_gun"):
+        return None
+    if line.device == "aerial" and not line.hose:
+        return "flow_gpm" if line.nozzle.flow_gpm is None and line.nozzle.tip_in is None else None
+    return _hose_lacks(line.hose, ("hose_in", "length_ft")) if line.hose else "hose"
+
+
+def _hose_lacks(hose: tuple[SaidHose, ...], slots: tuple[str, ...]) -> str | None:
+    return next((slot for one in hose for slot in slots if getattr(one, slot) is None), None)
+
+
 def impossible(lays: tuple[SaidLay, ...], say: Sayer) -> str | None:
-    for lay in lays:
-        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
-            if hose.length_ft is not None and hose.length_ft <= 0:
-                return f"{say.feet(hose.length_ft)} isn't a length of hose; say how many {say.length_unit} are laid"
-            if hose.hose_in is not None and hose.hose_in <= 0:
-                return f"{say.size(hose.hose_in)} isn't a size of hose; say the size"
-        for line in lay.lines:
-            flow, psi = line.nozzle.flow_gpm, line.nozzle.nozzle_psi
-            if flow is not None and flow <= 0:
-                return f"{say.gpm(flow)} isn't a flow; say a number above zero"
-            if psi is not None and psi <= 0:
-                return f"{say.psi(psi)} isn't a nozzle pressure; say a number above zero"
-            if line.nozzle.tip_in is not None and line.nozzle.tip_in <= 0:
-                return "a tip has to be larger than zero; say its size"
+    """Why a number can't be: zero and less is none."""
+    nozzles = [line.nozzle for lay in lays for line in lay.lines]
+    told = [
+        *(
+            (name, value)
+            for lay in lays
+            for h in hoses(lay)
+            for name, value in (("feet", h.length_ft), ("size", h.hose_in))
+        ),
+        *(
+            (name, value)
+            for n in nozzles
+            for name, value in (("gpm", n.flow_gpm), ("psi", n.nozzle_psi), ("tip", n.tip_in))
+        ),
+    ]
+    for name, value in told:
+        if value is not None and value <= 0:
+            return sentence(f"no_such_{name}", value=getattr(say, name)(value), unit=say.length_unit)
     return None
 
 
 def odd(span: Span, lays: tuple[SaidLay, ...]) -> float | None:
     """A hose size that neither the rig nor the trade has."""
-    for lay in lays:
-        for hose in (*lay.feed, *(h for line in lay.lines for h in line.hose)):
-            size = hose.hose_in
-            if (
-                size is not None
-                and size not in span.context.hose_in
-                and size not in HOSES
-                and span.context.units == "us"
-            ):
-                return size
-    return None
+    if span.context.units != "us":
+        return None
+    known = {*span.context.hose_in, *sizes("hoses")}
+    found = (h.hose_in for lay in lays for h in hoses(lay) if h.hose_in is not None)
+    return next((size for size in found if size not in known), None)

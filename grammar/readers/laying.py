@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from grammar.commands import Assign, SupplyPressure
 from grammar.readers.base import Candidate, Span, Take, reads
+from grammar.readers.signs import word_list
 from grammar.readers.supply import flow_said, supply_hose
 
 
@@ -13,20 +14,16 @@ from grammar.readers.supply import flow_said, supply_hose
 def read_laying_task(span: Span) -> Iterable[Candidate]:
     """Two units and a length: who lays, how far, and whom it supplies."""
     units = span.kinds("unit")
-    lays = [i for i in span.where("laying_in", "task_supply") if "lay" in span.items[i].text]
-    at = lays[0] if lays else -1
+    at = next((i for i in span.where("laying_in", "task_supply") if "lay" in span.items[i].text), -1)
     if len(units) != 2 or not units[0] < at < units[1] or span.has("minutes_out") or span.stance(at) == "denied":
         return
     take = Take(span, *span.where("laying_in", "supply_to", "supply_word", "task_supply"))
     layer, supplied = take.unit(), take.unit()
-    flow = flow_said(span, take)
-    hose = supply_hose(span, take)
-    if layer is None or supplied is None or layer == supplied or not hose or hose[0].length_ft is None:
-        return
-    from_hydrant = take.terms("from_hydrant", "hydrant_word") or "hydrant" in span.items[at].text
-    take.terms("order", "verb_send", "assign", "feed", "into", "line", "of_hose", "for_noise", "pull", "move_to")
-    take.free("and", "to", "from", "the", "a", "then", "of", "from the", "tell", "and supply", "it")
-    take.mark(*(i for i in take.open() if span.items[i].text == "supply"))  # it is a line's name too
-    task = "lay in from the hydrant" if from_hydrant else "lay in"
-    supply = SupplyPressure(hose=hose, flow_gpm=flow, to_unit=supplied)
-    yield take.reading(Assign(layer, None, task, supply=supply), cost=0.0)
+    flow, hose = flow_said(span, take), supply_hose(span, take)
+    if layer is not None and supplied not in (None, layer) and hose and hose[0].length_ft is not None:
+        from_hydrant = take.terms("from_hydrant", "hydrant_word") or "hydrant" in span.items[at].text
+        take.terms("order", "verb_send", "assign", "feed", "into", "line", "of_hose", "for_noise", "pull", "move_to")
+        take.free(*word_list("laying_beside"))
+        take.mark(*(i for i in take.open() if span.items[i].text == "supply"))  # it is a line's name too
+        supply = SupplyPressure(hose=hose, flow_gpm=flow, to_unit=supplied)
+        yield take.reading(Assign(layer, None, f"lay in{' from the hydrant' if from_hydrant else ''}", supply=supply))

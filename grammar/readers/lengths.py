@@ -7,48 +7,35 @@ from collections.abc import Sequence
 from grammar.commands import Context
 from grammar.items import Item
 from grammar.readers.base import in_unit
+from grammar.readers.signs import word_list
 
 PIECE_FT = 50.0
 """A length of fire hose, feet (NFPA 1961 names 50 ft and 100 ft; 50 is the usual one), where the rig has no other."""
 _MOST = 40
-_PIECES_FT = (15.0, 110.0)
+_PIECES_FT = (15, 110)
 """A piece of hose said with its own length: "four 50-foot lengths", feet."""
-_OTHERWISE = frozenset(
-    (
-        "add_hose",
-        "burst",
-        "another",
-        "replaced",
-        "moved",
-        "lost_psi",
-        "can_add",
-        "not",
-        "correction",
-        "timer",
-        "restore",
-    )
-)
-"""Beside these a length is something that is done to a line: its own reader counts it."""
-_REACH = 3
-_SIZES_BEHIND = 4
-
-
-_POINTERS = frozenset(("it", "that", "this", "the same", "same", "them", "that hose", "it at"))
+_REACH, _SIZES_BEHIND = 3, 4
 
 
 def same_hose(items: list[Item]) -> list[Item]:
     """ "Five inch …, and what do I lose in 300 feet of it": the size that was said last stands for "it"."""
     out: list[Item] = []
     for k, item in enumerate(items):
-        points = item.text in _POINTERS and k > 1 and items[k - 1].text == "of" and items[k - 2].unit in ("ft", "m")
-        sizes = [one for one in out if one.kind == "num" and (one.unit == "in" or "hose_said" in one.concepts)]
-        if points and sizes:
-            size = Item("num", item.start, item.end, value=sizes[-1].value, unit="in", form="int", text=item.text)
-            size.polarity = item.polarity
-            out.append(size)
+        points = item.text in word_list("lengths_it") and k > 1 and items[k - 1].text == "of"
+        size = next((one for one in reversed(out) if _sized(one)), None)
+        length = k > 1 and items[k - 2].kind == "num" and (items[k - 2].unit in ("ft", "m") or _even_feet(items[k - 2]))
+        if points and size is not None and length:
+            out.append(_number(item, item, size.number, "in"))
         else:
             out.append(item)
     return out
+
+
+def _number(first: Item, last: Item, value: float, unit: str) -> Item:
+    """One number in place of the items from the first to the last."""
+    one = Item("num", first.start, last.end, value=value, unit=unit, form="int", cost=first.cost, text=first.text)
+    one.polarity = first.polarity
+    return one
 
 
 def listed(items: list[Item]) -> list[Item]:
@@ -58,9 +45,9 @@ def listed(items: list[Item]) -> list[Item]:
         size = out[k + 4] if k + 4 < len(out) else None
         if size is None or not (_even_feet(out[k]) and _even_feet(out[k + 2]) and out[k + 3].text == "of"):
             continue
-        between = out[k + 1].text == "," or "and" in out[k + 1].concepts
-        first = not any(_sized(item) for item in out[:k]) and (k == 0 or out[k - 1].text not in ("at", "flowing", "of"))
-        if between and _sized(size) and first:
+        joined = out[k + 1].text == "," or "and" in out[k + 1].concepts
+        leads = k == 0 or out[k - 1].text not in word_list("lengths_of_flows")
+        if joined and leads and _sized(size) and not any(map(_sized, out[:k])):
             out[k + 1 : k + 1] = [out[k + 3].again(), size.again()]
     return out
 
@@ -80,15 +67,13 @@ def in_feet(items: list[Item], context: Context) -> list[Item]:
     out: list[Item] = []
     k = 0
     while k < len(items):
-        end, feet = _lengths_at(items, k, context)
+        end, feet = (k, None) if _done_to_a_line(items, k) else _lengths_at(items, k, context)
         if feet is None:
             out.append(items[k])
             k += 1
             continue
-        first = items[k]
-        whole = Item("num", first.start, items[end - 1].end, value=feet, unit="ft", form="int", cost=first.cost)
+        whole = _number(items[k], items[end - 1], feet, "ft")
         whole.text = " ".join(item.text for item in items[k:end])
-        whole.polarity = first.polarity
         whole.slip = sum(item.slip for item in items[k:end])
         out.append(whole)
         k = end
@@ -96,55 +81,50 @@ def in_feet(items: list[Item], context: Context) -> list[Item]:
 
 
 def _lengths_at(items: Sequence[Item], k: int, context: Context) -> tuple[int, float | None]:
-    count = items[k]
-    if _counted_pieces(items, k):  # "four fifty-foot lengths" is four of 50 ft, not 450
-        many, feet = divmod(in_unit(count, "ft") or 0.0, 100)
-        return (k + 2, many * feet) if not _done_to_a_line(items, k) else (k, None)
-    if count.kind != "num" or count.unit is not None or not 1 <= count.number <= _MOST or count.number % 1:
+    """The lengths that are counted there: where they end, and how many feet they are."""
+    count, after = items[k], k + 1
+    if count.kind == "num" and count.unit == "ft" and count.form == "hundreds" and _length_word(items, after):
+        many, feet = divmod(count.number, 100)  # "four fifty-foot lengths" is four of 50 ft, not 450
+        return after + 1, many * feet
+    if not _counts(count):
         return k, None
-    if count.form not in ("int", "hundreds") or _done_to_a_line(items, k):
-        return k, None
-    after, own = k + 1, None
+    own: float | None = None
     if after < len(items) and items[after].kind == "num":  # "four 50-foot lengths"
         own = in_unit(items[after], "ft", "m", None)
         if own is None or not _PIECES_FT[0] <= own <= _PIECES_FT[1]:
             return k, None
         after += 1
-    if after >= len(items) or "length_word" not in items[after].concepts:
-        return (k + 1, count.number * _piece(items, k, k, context)) if _linked_length(items, k) else (k, None)
-    if own is None:
-        own = _piece(items, k, after, context)
-    return after + 1, count.number * own
+    if _length_word(items, after):
+        return after + 1, count.number * (_piece(items, k, after, context) if own is None else own)
+    linked = own is None and _linked_length(items, k)
+    return (k + 1, count.number * _piece(items, k, k, context)) if linked else (k, None)
 
 
-def _counted_pieces(items: Sequence[Item], k: int) -> bool:
-    count = items[k]
-    if count.kind != "num" or count.unit != "ft" or count.form != "hundreds" or k + 1 >= len(items):
+def _counts(item: Item) -> bool:
+    if item.kind != "num" or item.unit is not None or item.form not in ("int", "hundreds"):
         return False
-    return "length_word" in items[k + 1].concepts
+    return 1 <= item.number <= _MOST and item.number % 1 == 0
+
+
+def _length_word(items: Sequence[Item], k: int) -> bool:
+    return k < len(items) and "length_word" in items[k].concepts
 
 
 def _linked_length(items: Sequence[Item], k: int) -> bool:
     """ "Two lengths of 1¾ off the end of six of 3 inch": lengths again, the word left out."""
-    if not any("length_word" in item.concepts for item in items[:k]) or k + 2 >= len(items):
-        return False
     linked = k > 0 and not items[k - 1].concepts.isdisjoint(("into", "on_end")) and items[k - 1].text != "on"
-    size = items[k + 2]
-    return (
-        linked
-        and items[k + 1].text == "of"
-        and size.kind == "num"
-        and bool(size.unit == "in" or "hose_said" in size.concepts)
-    )
+    counted = any("length_word" in item.concepts for item in items[:k])
+    return linked and counted and k + 2 < len(items) and items[k + 1].text == "of" and _sized(items[k + 2])
 
 
 def _done_to_a_line(items: Sequence[Item], k: int) -> bool:
-    near = items[max(k - _REACH, 0) : k]
-    return any(not item.concepts.isdisjoint(_OTHERWISE) or item.text in ("short", "down") for item in near)
+    """Beside what is done to a line a length is counted by that reader."""
+    near, otherwise = items[max(k - _REACH, 0) : k], word_list("lengths_otherwise")
+    return any(not item.concepts.isdisjoint(otherwise) or item.text in otherwise for item in near)
 
 
 def _piece(items: Sequence[Item], k: int, at: int, context: Context) -> float:
     """How long the rig's pieces are of the hose that is named beside."""
     beside = [*items[at + 1 : at + 1 + _SIZES_BEHIND], *reversed(items[max(k - 2, 0) : k])]
     sizes = [item.number for item in beside if item.kind == "num" and item.unit in ("in", None)]
-    return next((feet for size in sizes for inches, feet in context.pieces if abs(inches - size) < 0.01), PIECE_FT)
+    return next((feet for size in sizes for inches, feet in context.pieces if round(inches - size, 2) == 0), PIECE_FT)

@@ -8,9 +8,10 @@ from msgspec.structs import replace
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Confirm, Context, Help, Mayday, Question, Reading, ReminderChange, Status
+from grammar.confidence import ASKED, CERTAIN, FIRM
 from grammar.readers.answers import asks_of_mayday
 from grammar.readers.lunar import LUNAR, lunar
-from grammar.readers.mayday_talk import QUESTION, doubtful, is_day_of_the_year, is_there, near, talked_about
+from grammar.readers.mayday_talk import doubtful, is_day_of_the_year, is_there, near, talked_about
 from grammar.text import tokens
 from grammar.vocabulary import Names, vocabulary, word_list
 
@@ -22,30 +23,29 @@ def read_mayday(text: str, context: Context, known: Names) -> Reading | None:
     at = _maydays(words)
     if not at or is_day_of_the_year(words, at):
         return None
-    if (
-        asks_of_mayday(context.asked)
-        and set(words) <= _DENYING
-        and not set(words).isdisjoint(("no", "not", "nope", "negative"))
-    ):
-        return Reading(text, (Confirm(False),), 0.97, intent=Confirm.intent)
+    if asks_of_mayday(context.asked) and _only_denies({*words}):
+        return Reading(text, (Confirm(False),), CERTAIN, intent=Confirm.intent)
     plain, place = _put_right(words, at[0])
     if len(at) == 1 and _REMINDER_OFF.fullmatch(" ".join(words)):
-        return Reading(text, (ReminderChange("stop", "mayday_clock"),), 0.9, intent=ReminderChange.intent)
+        return Reading(text, (ReminderChange("stop", "mayday_clock"),), FIRM, intent=ReminderChange.intent)
     if len(at) == 1 and _REMINDED.fullmatch(" ".join(plain)):
         return None  # its clock, not the call
     command = _joined(context, lunar(text, context, known))
-    talked = talked_about(text, words, plain, at, context, command)
-    if talked is not None:
-        return talked
-    about = _about_it(text, plain, [place, *at[1:]], context)
-    if about is not None:
-        return about
-    cleared = _cleared(text, plain, [place, *at[1:]], context)
-    if cleared is not None:
-        return cleared
+    places = [place, *at[1:]]
+    said = (
+        talked_about(text, words, plain, at, context, command)
+        or _about_it(text, plain, places, context)
+        or _cleared(text, plain, places, context)
+    )
+    if said is not None:
+        return said
     if len(at) == 1 and doubtful(plain, place[0]):
         return is_there(text, command)
-    return Reading(text, (command,), 0.99, intent=Mayday.intent)
+    return Reading(text, (command,), CERTAIN, intent=Mayday.intent)
+
+
+def _only_denies(words: set[str]) -> bool:
+    return words <= word_list("mayday_denying") and bool(words & word_list("mayday_denied"))
 
 
 def _joined(context: Context, said: Mayday) -> Mayday:
@@ -84,23 +84,20 @@ _REMINDED = re.compile(
 def _about_it(text: str, words: list[str], at: list[tuple[int, int]], context: Context) -> Reading | None:
     """ "What is the Mayday" is answered while one is on; "stop the Mayday" ends nothing by itself."""
     start, end = at[0]
-    if words[0] == "help" and set(words[1:start]) <= {"with", "on", "about", "the"} and end == len(words):
+    if words[0] == "help" and word_list("mayday_help_on").issuperset(words[1:start]) and end == len(words):
         choices = (Choice("Mayday", (Mayday(text=text),)), Choice("help on Maydays", (Help("mayday"),)))
         question = Question("Is there a Mayday?", choices)
-        return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+        return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
     rest = [w for w in (*words[:start], *words[end:]) if w not in ".,!?;:"]
     if len(at) > 1 or start == 0 or not rest or not set(rest) <= word_list("mayday_talk"):
         return None
-    if rest[0] in ("stop", "end", "halt") or rest[:2] == ["please", "stop"]:
+    if word_list("mayday_stops").issuperset(rest[:2] if rest[0] == "please" else rest[:1]):
         return _ask_mayday(text, context)
     if rest[0] not in word_list("mayday_asks"):
         return None
     if context.mayday_open:
-        return Reading(text, (Status("mayday"),), 0.9, intent=Status.intent)
+        return Reading(text, (Status("mayday"),), FIRM, intent=Status.intent)
     return is_there(text, Mayday(text=text))
-
-
-_DENYING = frozenset(("no", "not", "nope", "negative", "a", "it", "is", "that", "this", "there", "mayday", ",", "."))
 
 
 def _maydays(words: list[str]) -> list[tuple[int, int]]:
@@ -135,22 +132,6 @@ def _like_mayday(word: str) -> bool:
     )
 
 
-_CLEARING = frozenset(
-    (
-        "clear",
-        "cancel",
-        "terminate",
-        "clearing",
-        "cancelling",
-        "canceling",
-        "cleared",
-        "cancelled",
-        "terminated",
-        "ended",
-    )
-)
-
-
 _TAKING_BACK = re.compile(
     r"(please )?(undo|scratch|disregard|retract|withdraw|take back) ((the|that|my|our|this|last) )*"
     r"mayday( call)?( please)?"
@@ -162,34 +143,29 @@ def _cleared(text: str, words: list[str], at: list[tuple[int, int]], context: Co
     """ "mayday cleared", "cancel the mayday"; "mayday not cleared" is answered with a question."""
     if len(at) > 1:
         return None
-    start, end = at[0]
-    after = [w for w in words[end : end + 4] if w not in _BEFORE_CLEARED]
-    before = words[max(start - 3, 0) : start]
     if _TAKING_BACK.fullmatch(" ".join(words)):
         return _ask_whether_cleared(text)
-    if after[:1] and (near(after[0], word_list("first_clear")) or after[0] == "clear"):
+    start, end = at[0]
+    between = word_list("mayday_before_cleared")
+    after = [w for w in words[end : end + 4] if w not in between]
+    asked = words[0] in word_list("mayday_asks_cleared")
+    cleared = Reading(text, (Mayday(cleared=True, text=text),), CERTAIN, intent=Mayday.intent)
+    if after and near(after[0], word_list("first_clear") | {"clear"}):
         rest = after[1:] + words[end + 4 :]
-        asked = words[0] in QUESTION | {"has", "have", "can", "when", "who", "how", "what", "should"}
         signed_off = after[0] == "over" and (not context.mayday_open or start > 1 or bool(rest))
-        if asked or signed_off or any(w in ("not", "?") for w in words):
+        if asked or signed_off or not {"not", "?"}.isdisjoint(words):
             return _ask_mayday(text, context)  # "engine 9 mayday over" may be the end of a call on the radio
-        if {"trapped", "lost", "down", "need", "air"} & set(rest):
-            return None
-        return Reading(text, (Mayday(cleared=True, text=text),), 0.97, intent=Mayday.intent)
-    if after[:2] == ["not", "cleared"] or after[:2] == ["not", "clear"]:
+        return None if word_list("mayday_trouble") & {*rest} else cleared
+    if after[:2] in (["not", "cleared"], ["not", "clear"]):
         return _ask_mayday(text, context)
-    clears = [] if before[-2:] == ["all", "clear"] else [w for w in before if w == "end" or near(w, _CLEARING)]
-    if clears and not set(words) & word_list("first_drill"):
-        command = Mayday(cleared=True, text=text)
-        if words[0] in ("can", "could", "should", "do", "may", "did", "will") or "?" in words:
-            return _ask_mayday(text, context)
-        if context.mayday_open:
-            return Reading(text, (command,), 0.9, intent=Mayday.intent)
-        return _ask_whether_cleared(text)
-    return None
-
-
-_BEFORE_CLEARED = ("is", "has", "been", "the", "now", "was")
+    before = words[max(start - 3, 0) : start]
+    clearing = word_list("mayday_clearing")
+    clears = before[-2:] != ["all", "clear"] and any(w == "end" or near(w, clearing) for w in before)
+    if not clears or word_list("first_drill") & {*words}:
+        return None
+    if asked or "?" in words:
+        return _ask_mayday(text, context)
+    return cleared if context.mayday_open else _ask_whether_cleared(text)
 
 
 def beside_clearing(text: str) -> tuple[str, str]:
@@ -200,9 +176,13 @@ def beside_clearing(text: str) -> tuple[str, str]:
         return "", ""  # the answer to a question about one
     words, (lo, hi) = _put_right([t.text for t in found], places[0])
     joined = places[0][1] - places[0][0] - 1
-    while hi < len(words) and (words[hi] in _BEFORE_CLEARED or near(words[hi], word_list("first_clear"))):
+    while hi < len(words) and (
+        words[hi] in word_list("mayday_before_cleared") or near(words[hi], word_list("first_clear"))
+    ):
         hi += 1
-    while lo and (words[lo - 1] in ("the", "that", "this", "end") or near(words[lo - 1], _CLEARING)):
+    while lo and (
+        words[lo - 1] in word_list("mayday_before_clearing") or near(words[lo - 1], word_list("mayday_clearing"))
+    ):
         lo -= 1
     before, after = text[: found[lo].start], text[found[hi + joined - 1].end :]
     return before.strip(" ,.;:!-\n"), after.strip(" ,.;:!-\n")
@@ -210,7 +190,7 @@ def beside_clearing(text: str) -> tuple[str, str]:
 
 def _ask_whether_cleared(text: str) -> Reading:
     question = Question("Is the Mayday cleared?", (Choice("cleared", (Mayday(cleared=True, text=text),)), Choice("no")))
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
 
 
 def _ask_mayday(text: str, context: Context) -> Reading:
@@ -219,4 +199,4 @@ def _ask_mayday(text: str, context: Context) -> Reading:
         "Is the Mayday still on?",
         (Choice("still on", still_on), Choice("cleared", (Mayday(cleared=True, text=text),))),
     )
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)

@@ -12,13 +12,12 @@ from typing import Literal
 from rapidfuzz.distance import OSA
 
 from grammar.commands import Choice, Context, Help, Mayday, Question, Reading
+from grammar.confidence import ASKED, FIRM
 from grammar.readers.trouble import find_trouble, mayday_talk
 from grammar.tales import is_exercise, is_real, is_tale
 from grammar.vocabulary import word_list
 
-QUESTION = frozenset(("is", "was", "are", "did", "any", "does"))
 _NO_CALL = "Not taken as a Mayday. If there is one, say Mayday by itself."
-_EXERCISES = frozenset(("drill", "exercise", "training", "test"))
 Place = tuple[int, int]
 """Where the word stands among the words: start, end."""
 
@@ -44,7 +43,7 @@ def talked_about(
     if called or find_trouble(said, context) is not None:
         return is_there(text, command)
     if asked or plain[0] in word_list("mayday_asks"):
-        return Reading(text, (Help("mayday"),), 0.9, intent=Help.intent)
+        return Reading(text, (Help("mayday"),), FIRM, intent=Help.intent)
     return _no_call(text, context)
 
 
@@ -64,16 +63,19 @@ def _no_calls(words: list[str], at: list[Place]) -> bool:
 def doubtful(words: list[str], start: int) -> bool:
     """Denied, asked, or over already: "we had a Mayday"."""
     before = words[:start]
-    past = _stands(f" {' '.join(words)} ", "past")
     denied = (
         before[-1:] == ["no"]
-        or not {"nobody", "noone"}.isdisjoint(before[-4:])
-        or before[-2:] in (["not", "a"], ["no", "a"])
+        or before[-2:] == ["not", "a"]
+        or before[-2:] == ["no", "a"]
         or "was" in before[-3:]
-        or ("not" in before[-3:] and _EXERCISES.isdisjoint(before))
+        or not word_list("mayday_nobody").isdisjoint(before[-4:])
+        or ("not" in before[-3:] and word_list("mayday_exercises").isdisjoint(before))
     )
-    asks = bool(before[:1]) and (before[0] in QUESTION or before[:2] in (["do", "we"], ["do", "you"], ["do", "they"]))
-    return past or denied or asks
+    asks = bool(before) and (before[0] in word_list("mayday_question") or before[:2] in _DO_WE)
+    return denied or asks or _stands(f" {' '.join(words)} ", "past")
+
+
+_DO_WE = (["do", "we"], ["do", "you"], ["do", "they"])
 
 
 def _no_call(text: str, context: Context) -> Reading:
@@ -87,7 +89,7 @@ def is_there(text: str, command: Mayday, *, exercise: bool = False) -> Reading:
     asks = "That is said to be an exercise: is there a real Mayday?" if exercise else "Is there a Mayday?"
     no = "no, an exercise" if exercise else "no Mayday"
     question = Question(asks, (Choice("Mayday", (command,)), Choice(no)))
-    return Reading(text, question=question, confidence=0.5, intent=Mayday.intent)
+    return Reading(text, question=question, confidence=ASKED, intent=Mayday.intent)
 
 
 def _spoken_of(words: list[str], start: int, end: int) -> bool:
@@ -108,14 +110,13 @@ def _something_else(words: list[str], start: int, end: int) -> bool:
     """A Mayday drill, a holiday, a day off."""
     after = words[end : end + 2]
     drill = any(near(w, word_list("first_drill")) for w in after[:1]) or (
-        len(after) > 1 and after[1] in word_list("first_drill") and after[0] in ("radio", "call", "team")
+        len(after) > 1 and after[1] in word_list("first_drill") and after[0] in word_list("mayday_team")
     )
     return drill or _day_off(words, end) or (end - start == 2 and _holiday(words, start))
 
 
 def _day_off(words: list[str], end: int) -> bool:
-    days = ("for", "on", "this", "next", "please", "tomorrow", "from", "work", "request", "?", ".")
-    return words[end : end + 1] == ["off"] and (len(words) == end + 1 or words[end + 1] in days)
+    return words[end : end + 1] == ["off"] and word_list("mayday_off_for").issuperset(words[end + 1 : end + 2])
 
 
 def _holiday(words: list[str], start: int) -> bool:
@@ -123,4 +124,4 @@ def _holiday(words: list[str], start: int) -> bool:
     before = words[max(start - 1, 0) : start]
     if before and before[0] in word_list("first_day_before") and words.count("may") == 1:
         return before[0] != "is" or "holiday" in words
-    return any(near(w, frozenset(("holiday", "parade"))) for w in words)
+    return any(near(w, word_list("mayday_holiday")) for w in words)

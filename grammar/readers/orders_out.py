@@ -9,17 +9,16 @@ import itertools
 import re
 from typing import Any, NamedTuple
 
+from grammar.around_wording import MARK, Near, ends, near, something_else
 from grammar.commands import Context
 from grammar.items import Item, floor_name
 from grammar.lexicon import by_language
-from grammar.patterns import expression, search
+from grammar.patterns import Search, expression, search
 from grammar.spelling import spellings
 from grammar.tagger import segmentations
 from grammar.tales import is_tale
 from grammar.text import spaced, tokens
 from grammar.vocabulary import Names, wording_file
-
-_MARK = re.compile(r" [.,;:!?\n] ")
 
 
 class OrderOut(NamedTuple):
@@ -77,47 +76,40 @@ def _companys(words: str, known: Names) -> OrderOut | None:
 def _otherwise(words: str, match: re.Match[str], known: Names, *, bare: bool, to_one: bool = False) -> bool:
     """Denied, asked, planned, told; other people; a company by itself, unless `to_one`."""
     around = _around()
-    start, end, said = match.start(), match.end(), match.group()
-    before = [m.end() for m in _MARK.finditer(words, 0, start)]
-    clause = words[before[-1] if before else 0 : start].split()
-    closing = _MARK.search(words, end - 1)
-    after = words[end : closing.start() + 1 if closing else len(words)].strip()
-    if bare and after and not any(f"{after} ".startswith(f"{one} ") for one in around["bare_after"]):
+    here = near(words, match.start(), match.end())
+    joined = max((k + 1 for k, w in enumerate(here.before) if w in around["joins"]), default=0)
+    here = here._replace(before=here.before[joined:])
+    behind = f"{here.after} "
+    goes_on = bare and here.after and not any(behind.startswith(f"{one} ") for one in around["bare_after"])
+    own = bare and ends(here.clause, around["bare_before"])
+    if goes_on or own or something_else(here, around) or is_tale(words) or here.before[-1:] in (["no"], ["nobody"]):
         return True
-    if any(f" {one} " in words for one in around["others"]) or is_tale(words):
+    if any(re.search(rf"(?:^| ){expression(one, {})}$", here.clause) for one in around["still"]):
         return True
-    clause = clause[max((k + 1 for k, w in enumerate(clause) if w in ("so", "and", "then")), default=0) :]
-    near = " ".join(clause)
-    if bare and any(f" {near}".endswith(f" {one}") for one in around["bare_before"]):
-        return True
-    if (
-        any(word in clause[-_NEAR:] for word in around["not_before"])
-        or clause[-1:] in (["no"], ["nobody"])
-        or any(f" {one} " in f" {near} " for one in around["clause"])
-    ):
-        return True
-    if any(re.search(rf"(?:^| ){expression(one, {})}$", near) for one in around["still"]):
-        return True
-    if (clause and clause[0] in around["asking"]) or (closing and closing.group().strip() == "?"):
-        return True
-    if any(re.match(rf"{expression(one, {})}(?: |$)", after) for one in around["after"]):
-        return True
-    if to_one:
-        return False
-    called = words[before[-2] if len(before) > 1 else 0 : before[-1] - 2].split() if before and not clause else []
-    named = bool(_ONE.match(said)) and (_last_unit(clause, known) or _last_unit(called, known))
-    behind = bool(_ONE.match(said)) and _only_unit(words[end:], known)
-    return named or behind or bool(_ONE_OF.match(said) and _unit_in(after, known))
+    asked = here.before[:1] and here.before[0] in around["asking"]
+    return bool(asked) or here.mark == "?" or (not to_one and _of_one(here, words[match.end() :], known))
 
 
-_NEAR = 3
-"""Words right before it in which a "no" denies it."""
 _ONE = re.compile(
     r"(?:get|back|pull|bail|evacuate|clear|abandon|bring|withdraw|come|move|leave|exit|vacate)\b"
     r"(?!.* (?:every|all|them|em|people|crews|guys))"
 )
 """An order that a company may get by itself: "engine 9, back out"."""
 _ONE_OF = re.compile(r"(?:get|pull|bring|evacuate|withdraw|order|call|back) ?$")
+
+
+def _of_one(here: Near, behind: str, known: Names) -> bool:
+    """One company gets it: it is called before or behind it."""
+    said = here.said.strip()
+    if _ONE_OF.match(said) and any(item.kind == "unit" for item in _tagged(here.after, known)[:2]):
+        return True
+    after = [item for item in _tagged(behind, known) if item.kind != "sep"]
+    only = bool(after) and all(map(_is_company, after))  # "back out, engine 9"
+    return bool(_ONE.match(said)) and (only or _last_unit(here.before, known) or _last_unit(here.called, known))
+
+
+def _is_company(item: Item) -> bool:
+    return item.kind == "unit" and "crew:everyone" not in item.concepts
 
 
 def _last_unit(clause: list[str], known: Names) -> bool:
@@ -127,23 +119,12 @@ def _last_unit(clause: list[str], known: Names) -> bool:
     if "from" in clause:
         clause = clause[: clause.index("from")]  # "engine 9 from command"
     items = _tagged(" ".join(clause), known)
-    units = [i for i in items if i.kind == "unit" and "crew:everyone" not in i.concepts]
-    return bool(units) and items[-1] is units[-1] and "is" not in clause
-
-
-def _only_unit(after: str, known: Names) -> bool:
-    """ "Back out, engine 9": a company, and nothing else."""
-    items = [item for item in _tagged(after, known) if item.kind != "sep"]
-    return bool(items) and all(i.kind == "unit" and "crew:everyone" not in i.concepts for i in items)
-
-
-def _unit_in(after: str, known: Names) -> bool:
-    return any(item.kind == "unit" for item in _tagged(after, known)[:2])
+    return bool(items) and _is_company(items[-1]) and "is" not in clause
 
 
 def _place(words: str, match: re.Match[str], known: Names) -> str | None:
     """What is to be left, said with the order or in a clause beside it: "clear the second floor, everybody off"."""
-    closing = _MARK.search(words, match.end() - 1)  # past a comma stands why, not what is left
+    closing = MARK.search(words, match.end() - 1)  # past a comma stands why, not what is left
     with_it = words[match.start() : closing.start() if closing else len(words)]
     beside = _orders("place")[0].search(words)
     for said in (with_it, words[beside.start() :] if beside is not None else ""):
@@ -159,24 +140,21 @@ def _past(after: str, known: Names) -> str:
         if match := again.match(f" {after.strip()} ", 1):
             after = after.strip()[match.end() - 1 :]
     items = _tagged(after, known)
-    k = 0
-    while k < len(items) and (
-        items[k].kind in ("place", "floor") or items[k].text in _OF_WHAT or "building" in items[k].concepts
-    ):
-        k += 1
+    k = next((k for k, item in enumerate(items) if not _is_left(item)), len(items))
     rest = " ".join(after.split()[sum(len(item.text.split()) for item in items[:k]) :])
-    closing = _MARK.search(f" {rest} ")
+    closing = MARK.search(f" {rest} ")
     attached = rest[: closing.start()] if closing else rest
     return rest if len(attached.split()) != 1 else rest[len(attached) :]
 
 
-_OF_WHAT = frozenset(("of", "off", "the", "that", "this", "your", "now", "please", "right now", "immediately", "from"))
+def _is_left(item: Item) -> bool:
+    return item.kind in ("place", "floor") or item.text in _around()["of_what"] or "building" in item.concepts
 
 
 def _without_place(words: str, known: Names) -> str:
     """Without the clauses that only say what is to be left."""
     said = f" {_orders('place')[0].sub('', f' {words.strip()} ')} "
-    ends = [0, *(m.end() - 1 for m in _MARK.finditer(said)), len(said)]
+    ends = [0, *(m.end() - 1 for m in MARK.finditer(said)), len(said)]
     kept = [said[lo:hi] for lo, hi in itertools.pairwise(ends) if not _only_place(said[lo:hi], known)]
     return "".join(kept).strip()
 
@@ -184,9 +162,8 @@ def _without_place(words: str, known: Names) -> str:
 def only_called(words: str, known: Names) -> bool:
     """Who is called, or calls, and nothing more: "engine 9 to command"."""
     items = [item for item in _tagged(words, known) if item.kind != "sep"]
-    return all(
-        i.free or i.kind == "unit" or i.text in ("from", "to", "this is") or "command_word" in i.concepts for i in items
-    )
+    call = _around()["call"]
+    return all(i.free or i.kind == "unit" or i.text in call or "command_word" in i.concepts for i in items)
 
 
 def _only_place(words: str, known: Names) -> bool:
@@ -196,7 +173,7 @@ def _only_place(words: str, known: Names) -> bool:
 
 def _left(items: list[Item]) -> list[Item]:
     """Without a place of which something is told: "everybody out, roof's going" leaves the whole building."""
-    told = ("is", "s", "are", "going", "gone", "coming", "sagging", "moving", "about", "starting", "failing")
+    told = _around()["going"]
     return [item for k, item in enumerate(items) if not (items[k + 1 : k + 2] and items[k + 1].text.split()[0] in told)]
 
 
@@ -218,10 +195,10 @@ _KINDS = ("order", "bare", "company", "unclear", "place")
 
 
 @by_language
-def _order_wordings() -> dict[str, re.Pattern[str]]:
+def _order_wordings() -> dict[str, Search]:
     data = _data()
     return {kind: search(data["wordings"][kind], data["said"]) for kind in _KINDS}
 
 
-def _orders(*kinds: str) -> tuple[re.Pattern[str], ...]:
+def _orders(*kinds: str) -> tuple[Search, ...]:
     return tuple(_order_wordings()[kind] for kind in kinds)

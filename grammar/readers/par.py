@@ -6,109 +6,121 @@ import re
 from collections.abc import Iterable, Iterator
 
 from grammar.commands import Choice, Emergency, Par, Question, Status
+from grammar.costs import DOUBTFUL, FAIR, HARDLY, LIKELY, WEAK
+from grammar.items import Item
+from grammar.lexicon import sentence as reason
 from grammar.readers.base import Candidate, Span, Stance, Take, reads
-from grammar.readers.incident import marks
+from grammar.readers.said import answering, beside, holds, marks, text_at, words
+from grammar.vocabulary import word_list
+
+_TERMS = ("no_par", "par_request", "par", "accounted")
+_MANY, _MOST = 14, 60
+"""More in one PAR are doubted, and never taken."""
+_CREW = 12
+"""Most that a crew is taken to be."""
 
 
-@reads("par", "par_request", "no_par", "accounted")
+@reads(*_TERMS)
 def read_par(span: Span) -> Iterable[Candidate]:
     """ "par check", "engine 9 par of 4", "no par"."""
-    if span.has("reminders", "snooze", "interval") and not span.has("no_par"):
+    i = span.first(*_TERMS)
+    if (span.has("reminders", "snooze", "interval") and not span.has("no_par")) or _only_called(span, i):
         return
-    i = span.first("no_par", "par_request", "par", "accounted")
-    if _only_called(span, i):
-        return
-    take = Take(span, *span.where("par", "par_request", "no_par", "accounted"))
+    take = Take(span, *span.where(*_TERMS))
     unit = take.unit() or _division(take, i)
-    stance = span.stance(i)
-    if stance == "asked" and _ASKED_BACK.match(span.said):
-        take.mark(*marks(span))
-        take.free(
-            "had", "we", "you", "they", "anyone", "anybody", "ask", "asked", "for", "do", "done", "a", "the", "yet"
-        )
-        yield take.reading(Status("par", unit), cost=0.0)
-        return
     if _asks_who(span, i):
-        take.mark(*marks(span))
-        take.mark(*(k for k in take.open() if span.items[k].text in _ASKED_WITH))
-        take.terms(
-            "for_noise", "supply_established", "establishing", "all_lines", "people_word", "crew_word", "building"
-        )
-        yield take.reading(Status("par", None if unit in EVERYONE else unit), cost=0.0)
+        take.free(*word_list("par_asked_with"))
+        beside(take, "par_beside")
+        yield answering(take, Status("par", None if is_everyone(unit) else unit))
         return
-    yield from _told_par(take, i, unit, stance)
-
-
-def _told_par(take: Take, i: int, unit: str | None, stance: Stance) -> Iterator[Candidate]:
-    """Reported, denied or called for."""
-    span = take.span
+    stance = span.stance(i)
     missing = _missing(span, take)
     if span.has("no_par") or (stance == "denied" and not span.has("par_request")):
-        take.mark(*marks(span))
-        count = _count(take)
-        take.terms("people_word", "with_crew", "for_noise", "in_place")
-        if unit is not None and count is None and missing is None and _not_yet(span, i):
-            take.free("still", "yet")
-            yield take.asking(_answered_question(unit), Par.intent, 0.02)
-            return
-        yield take.reading(Par(unit, count, missing=missing, no_par=True), cost=0.0)
+        yield _none(take, unit, missing)
         return
     count, short = _of_how_many(take)
     missing = missing if missing is not None else short
-    take.terms(
-        "people_word",
-        "with_crew",
-        "for_noise",
-        "supply_established",
-        "establishing",
-        "all_lines",
-        "building",
-        "crew_word",
-        "complete",
-        "in_place",
-        "of_hose",
-    )
-    if count is not None:
-        if count > 14:
-            take.cost += 0.4
-        if stance in ("hoped", "asked"):
-            take.mark(*marks(span))
-            take.cost += 0.45
-        yield take.reading(Par(unit, count, missing=missing))
+    beside(take, "par_beside")
+    if count is None:
+        yield from _uncounted(take, i, unit, stance, missing)
         return
-    yield from _uncounted(take, i, unit, stance, missing)
+    take.cost += DOUBTFUL if count > _MANY or stance in ("hoped", "asked") else 0
+    take.mark(*(marks(span) if stance in ("hoped", "asked") else ()))
+    yield take.reading(Par(unit, count, missing=missing))
+
+
+def is_everyone(unit: str | None) -> bool:
+    """All companies, not one."""
+    return unit in word_list("par_everyone")
+
+
+def _none(take: Take, unit: str | None, missing: int | None) -> Candidate:
+    """No PAR: somebody is missing, or not answered yet?"""
+    span = take.span
+    take.mark(*marks(span))
+    count = _of_how_many(take)[0]
+    beside(take, "par_beside")
+    if unit is None or count is not None or missing is not None or not holds(span, "par_not_yet"):
+        return take.reading(Par(unit, count, missing=missing, no_par=True))
+    take.free(*word_list("par_not_yet"))
+    choices = (Choice("not answered yet"), Choice("someone is missing", (Par(unit, no_par=True),)))
+    asked = f"{unit.capitalize()}: not answered yet, or is someone missing?"
+    return take.asking(Question(asked, choices), Par.intent, HARDLY)
 
 
 def _uncounted(take: Take, i: int, unit: str | None, stance: Stance, missing: int | None) -> Iterator[Candidate]:
     """Without a number: called for, or one that the number is asked of."""
     span = take.span
-    asked_unit = span.items[span.hi - 1].value == "?" or span.said.rstrip().endswith("?")
-    everyone = unit is not None and unit in EVERYONE
-    if any(span.items[k].text in ("almost", "nearly", "not quite", "close to") for k in range(span.lo, i)):
+    if any(text_at(span, k) in word_list("par_almost") for k in range(span.lo, i)):
         take.mark(*marks(span))
-        yield take.declining("No PAR was logged: that says it isn't one yet.", Par.intent, 0.05)
+        yield take.declining(reason("no_par_yet"), Par.intent, LIKELY)
         return
-    told = any("have" in span.items[k].text.split() for k in span.where("par_request"))  # "all companies have PAR"
-    if not told and (span.has("par_request") or stance in ("ordered", "hoped", "asked") or asked_unit):
-        take.mark(*marks(span), *(k for k in take.open() if span.items[k].text in ("you have", "do you have", "your")))
-        if span.stance(i) == "asked" and span.has("when_was", "ask_par"):
-            return
-        yield take.reading(
-            Par(None if everyone else unit, request=True), cost=0.0 if span.has("par_request") or unit else 0.05
-        )
-        return
-    if told or span.has("accounted") or _has_par(span, i) or _good(span, i):
-        if told or everyone or (unit is None and span.has("crew:everyone")):
-            yield take.declining("Log a PAR by unit and number, like “engine 9 PAR of 4”.", Par.intent, 0.05)
-        else:
-            yield take.reading(Par(unit, missing=missing), cost=0.1)
-        return
-    if unit is None or everyone:
-        yield take.reading(Par(request=True), cost=0.05)
+    everyone = is_everyone(unit) or (unit is None and span.has("crew:everyone"))
+    told = any(holds(span, "par_have", k, k + 1) for k in span.where("par_request"))  # "all companies have PAR"
+    wanted = span.has("par_request") or stance in ("ordered", "hoped", "asked") or span.said.rstrip().endswith("?")
+    has_one = _has_one(span, i)
+    if wanted and not told:
+        take.mark(*marks(span))
+        take.free(*word_list("par_you_have"))
+        yield take.reading(Par(None if everyone else unit, request=True))
+    elif told or (has_one and everyone):
+        yield take.declining(reason("par_by_unit"), Par.intent, LIKELY)
+    elif has_one:
+        yield take.reading(Par(unit, missing=missing), cost=FAIR)
+    elif unit is None or everyone:
+        yield take.reading(Par(request=True), cost=LIKELY)
     elif i < (span.kinds("unit") or [0])[0]:
-        yield take.reading(Par(unit, request=True), cost=0.1)
+        yield take.reading(Par(unit, request=True), cost=FAIR)
     else:
-        yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, 0.15)
+        yield take.asking(Question(f"PAR of how many for {unit}?", (), Par(unit), "count"), Par.intent, WEAK)
+
+
+@reads("par")
+def read_pars(span: Span) -> Iterable[Candidate]:
+    """ "PAR, engine 12 three and tanker 3 two": each company with the number that stands next behind it."""
+    items = span.items
+    units = span.kinds("unit")
+    ends = [*units[1:], span.hi]
+    pairs = [(u, k) for u, end in zip(units, ends, strict=False) if (k := _counted_next(span, u, end)) >= 0]
+    if len(pairs) < 2 or len(pairs) != len(units) or len(span.kinds("num")) != len(pairs) or span.has("missing"):
+        return
+    take = Take(span, *units, *(k for _, k in pairs), *span.where("par", "and"))
+    beside(take, "par_beside")
+    take.free(*word_list("par_listed"))
+    if span.stance(span.first("par"), *units) == "said":
+        yield take.reading(*(Par(str(items[u].value), int(items[k].number)) for u, k in pairs))
+
+
+def _counted_next(span: Span, unit: int, end: int) -> int:
+    """The number of people behind a company, before the next one; -1."""
+    found = [k for k in range(unit + 1, end) if _is_count(span.items[k])]
+    return found[0] if len(found) == 1 and span.items[found[0]].number <= _CREW else -1
+
+
+def _has_one(span: Span, i: int) -> bool:
+    """ "Engine 12 has PAR", "PAR is good"."""
+    having = any(item.text in word_list("par_having") for item in span.items[max(i - 2, 0) : i])
+    return having or span.has("accounted") or holds(span, "par_good", i + 1, i + 3)
 
 
 def _division(take: Take, i: int) -> str | None:
@@ -123,8 +135,8 @@ def _division(take: Take, i: int) -> str | None:
 
 def _only_called(span: Span, i: int) -> bool:
     """ "Accountability from engine 9, …", "truck 4 to accountability, …": who keeps the tags is called."""
-    around = {item.text for item in (*span.items[max(i - 1, 0) : i], *span.items[i + 1 : i + 2])}
-    return span.items[i].text == "accountability" and not around.isdisjoint(("from", "to"))
+    called = {text_at(span, i - 1), text_at(span, i + 1)} & word_list("par_called")
+    return span.items[i].text in word_list("par_tags") and bool(called)
 
 
 _ASKED_BACK = re.compile(
@@ -134,79 +146,12 @@ _ASKED_BACK = re.compile(
 """Whether there was one: no order for one. "Have engine 9 do a PAR" is."""
 
 
-EVERYONE = frozenset(
-    (
-        "every company",
-        "every crew",
-        "every unit",
-        "every division",
-        "all divisions",
-        "all units",
-        "all companies",
-        "all crews",
-        "everybody",
-        "everyone",
-        "all personnel",
-        "all hands",
-        "all members",
-    )
-)
-
-
-def _not_yet(span: Span, i: int) -> bool:
-    """ "Still no PAR from engine 9": not answered, or somebody missing?"""
-    return any(span.items[k].text in ("still", "yet", "no par yet", "still no par") for k in range(span.lo, span.hi))
-
-
-def _answered_question(unit: str) -> Question:
-    choices = (Choice("not answered yet"), Choice("someone is missing", (Par(unit, no_par=True),)))
-    return Question(f"{unit.capitalize()}: not answered yet, or is someone missing?", choices)
-
-
-def _good(span: Span, i: int) -> bool:
-    """ "PAR is good"."""
-    after = {word for k in range(i + 1, min(i + 3, span.hi)) for word in span.items[k].text.split()}
-    return not after.isdisjoint(("good", "complete", "ok", "okay", "done", "confirmed", "received"))
-
-
-_ASKED_WITH = frozenset(
-    (
-        "have",
-        "has",
-        "got",
-        "a",
-        "the",
-        "do",
-        "does",
-        "we",
-        "everybody",
-        "everyone",
-        "on",
-        "you",
-        "yet",
-        "given",
-        "we got",
-    )
-)
-
-
 def _asks_who(span: Span, i: int) -> bool:
     """ "Do we have PAR", "does engine 9 have PAR": whether there is one. "Engine 9, do you have PAR" calls for it."""
-    asked = "ask" in span.items[i].polarity
-    called = any(item.kind == "unit" for item in span.items[:i]) and not {"you", "your"}.isdisjoint(
-        w for item in span.items[:i] for w in item.text.split()
-    )
-    return asked and not called and not span.has("par_request")
-
-
-def _has_par(span: Span, i: int) -> bool:
-    """ "Engine 12 has PAR", "engine 12 is PAR"."""
-    return not _HAVING.isdisjoint(span.items[k].text for k in range(max(0, i - 2), i))
-
-
-_HAVING = frozenset(
-    ("have", "has", "we have", "i have", "we have got", "i have got", "we got", "i got", "they have", "got", "has got")
-) | {"with", "is", "are", "at", "we are", "i am"}
+    if "ask" not in span.items[i].polarity:
+        return False
+    called = any(item.kind == "unit" for item in span.items[:i]) and holds(span, "par_you", 0, i)
+    return bool(_ASKED_BACK.match(span.said)) or not (called or span.has("par_request"))
 
 
 def _missing(span: Span, take: Take) -> int | None:
@@ -214,122 +159,91 @@ def _missing(span: Span, take: Take) -> int | None:
     if at < 0:
         return None
     take.mark(at)
-    near = take.number_near(at, None, low=1, high=30, reach=2)
+    near = take.number_near(at, None, low=1, high=_MOST, reach=2)
     return int(near) if near is not None else None
-
-
-def _count(take: Take) -> int | None:
-    return _of_how_many(take)[0]
 
 
 def _of_how_many(take: Take) -> tuple[int | None, int | None]:
     """ "3 of 4": who is there, and how many are missing of those that should be."""
     span = take.span
-    value = _count_near(take)
-    if value is None:
+    i = next((i for i in take.open() if _is_count(span.items[i]) and _beside_par(span, i)), None)
+    if i is None:
         return None, None
-    missing: int | None = None
-    for i in list(take.open()):
-        if (
-            span.items[i].kind == "num"
-            and span.items[i].unit is None
-            and i >= 2
-            and span.items[i - 1].text in ("of", "out of")
-            and span.items[i].number >= value
-        ):
-            take.mark(i)
-            missing = int(span.items[i].number - value) or None
-            break
-    return int(value), missing
+    take.mark(i)
+    there = int(span.items[i].number)
+    for k in take.open():
+        of = _is_count(span.items[k]) and text_at(span, k - 1) in word_list("par_of")
+        if of and span.items[k].number >= there:
+            take.mark(k)
+            return there, int(span.items[k].number) - there or None
+    return there, None
 
 
-def _count_near(take: Take) -> float | None:
+def _is_count(item: Item) -> bool:
+    plain = item.kind == "num" and item.unit is None and item.form != "ordinal" and "pair" not in item.concepts
+    return plain and 0 <= item.number <= _MOST and not item.number % 1
+
+
+def _beside_par(span: Span, i: int) -> bool:
     """The number that the PAR is of: nothing that says something else stands between."""
-    span = take.span
-    for i in take.open():
-        item = span.items[i]
-        if (
-            "pair" in item.concepts
-            or item.kind != "num"
-            or item.unit is not None
-            or item.form == "ordinal"
-            or not 0 <= item.number <= 60
-            or item.number % 1
-        ):
-            continue
-        for way in (range(i - 1, span.lo - 1, -1), range(i + 1, span.hi)):
-            for k in way:
-                near = span.items[k]
-                before_it = (
-                    k > i and k - i > 1 and not any(span.items[m].text in ("for", "of", "on") for m in range(i + 1, k))
-                )
-                if before_it and near.kind != "unit":
-                    break
-                if near.kind == "unit" or near.concepts & {"par", "no_par", "par_request", "missing", "accounted"}:
-                    take.mark(i)
-                    return item.number
-                if (
-                    not (near.free and near.text not in ("on", "the back", "back"))
-                    and near.kind not in ("sep", "num")
-                    and not near.concepts & {"people_word", "with_crew"}
-                ):
-                    break
-    return None
+    items = span.items
+    left = next((items[k] for k in range(i - 1, span.lo - 1, -1) if not _says_nothing(items[k])), None)
+    k = next((k for k in range(i + 1, span.hi) if not _says_nothing(items[k])), i)
+    linked = k == i + 1 or not word_list("par_linked").isdisjoint(words(span, i + 1, k))
+    right = items[k].kind == "unit" or (linked and _names_par(items[k]))
+    return (left is not None and (left.kind == "unit" or _names_par(left))) or (k > i and right)
 
 
-_CREW = 12
-"""Most that a crew is taken to be."""
+def _names_par(item: Item) -> bool:
+    return bool(item.concepts & {*_TERMS, "missing"})
+
+
+def _says_nothing(item: Item) -> bool:
+    if item.kind == "unit" or _names_par(item):
+        return False
+    filler = item.free and item.text not in word_list("par_on")
+    return filler or item.kind in ("sep", "num") or bool(item.concepts & {"people_word", "with_crew"})
 
 
 @reads("is:unit")
 def read_some_of(span: Span) -> Iterable[Candidate]:
     """ "Engine 9 has 3 of 4"."""
-    if span.has("par", "missing", "no_par", "accounted", "par_request"):
+    if span.has(*_TERMS, "missing"):
         return
     for i in span.kinds("num"):
-        of = i + 2 < span.hi and span.items[i + 1].text in ("of", "out of") and span.items[i + 2].kind == "num"
-        if not of or span.items[i].unit or span.items[i + 2].unit:
-            continue
-        there, whole = span.items[i].number, span.items[i + 2].number
-        if not 0 <= there <= whole <= _CREW or there % 1 or whole % 1:
-            continue
-        take = Take(span, i, i + 1, i + 2)
-        unit = take.unit()
-        take.terms("people_word", "with_crew", "for_noise", "supply_established", "establishing", "crew_word")
-        if span.stance(i) == "said":
-            yield take.reading(Par(unit, int(there), missing=int(whole - there) or None), cost=0.1)
-        return
+        of = text_at(span, i + 1) in word_list("par_of") and text_at(span, i + 2) and _is_count(span.items[i + 2])
+        if of and _is_count(span.items[i]) and span.items[i].number <= span.items[i + 2].number <= _CREW:
+            there, whole = int(span.items[i].number), int(span.items[i + 2].number)
+            take = Take(span, i, i + 1, i + 2)
+            unit = take.unit()
+            beside(take, "par_beside")
+            if span.stance(i) == "said":
+                yield take.reading(Par(unit, there, missing=whole - there or None), cost=FAIR)
+            return
 
 
 @reads("missing")
 def read_missing(span: Span) -> Iterable[Candidate]:
-    """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"."""
-    if span.has("par", "missing_member") or not span.kinds("num"):
-        return
-    if span.items[span.first("missing")].text == "lost":
-        return  # worse than a PAR that is short: `emergencies` asks whether it is a Mayday
-    if not span.kinds("unit"):
-        yield from _missing_someone(span)
+    """ "truck 4 is missing two", "engine 9, 3 of 4, one missing"; "missing one", whose isn't said: asked at once.
+
+    "Lost" is worse than a PAR that is short: `emergencies` asks whether it is a Mayday.
+    """
+    said = text_at(span, span.first("missing"))
+    if span.has("par", "missing_member") or not span.has("is:num") or said in word_list("par_lost"):
         return
     take = Take(span)
-    unit = take.unit()
-    missing = _missing(span, take)
-    count = _count(take)
-    if missing is not None and span.stance(span.first("missing")) in ("said", "denied"):
-        yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=0.15)
-
-
-def _missing_someone(span: Span) -> Iterator[Candidate]:
-    """ "Missing one", whose isn't said: asked at once."""
-    take = Take(span)
-    missing = _missing(span, take)
-    if missing is None or span.items[span.first("missing")].text not in ("missing", "unaccounted", "unaccounted for"):
+    unit, missing = take.unit(), _missing(span, take)
+    if missing is None:
         return
-    if [
-        i for i in take.open() if not span.items[i].free and span.items[i].kind != "sep"
-    ] or not span.context.incident_open:
+    if unit is not None:
+        count = _of_how_many(take)[0]
+        if span.stance(span.first("missing")) in ("said", "denied"):
+            yield take.reading(Par(unit, count, missing=missing, no_par=count is None), cost=WEAK)
         return
-    own = span.context.speaker_unit
-    short = Choice(f"PAR short by {missing}", (Par(own, missing=missing, no_par=True),))
-    emergency = Choice("member missing: emergency", (Emergency("missing_member", own, span.text()),))
-    yield take.asking(Question("Whose? Is a member missing?", (emergency, short, Choice("no"))), Emergency.intent, 0.05)
+    alone = all(take.taken(i) for i in span.content()) and said in word_list("par_missing")
+    if alone and span.context.incident_open:
+        own = span.context.speaker_unit
+        short = Choice(f"PAR short by {missing}", (Par(own, missing=missing, no_par=True),))
+        lost = Choice("member missing: emergency", (Emergency("missing_member", own, span.text()),))
+        asked = Question("Whose? Is a member missing?", (lost, short, Choice("no")))
+        yield take.asking(asked, Emergency.intent, LIKELY)

@@ -11,8 +11,9 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
+from grammar.costs import ABSURD, DOUBTFUL, FAIR, HARDLY, LIKELY, UNSURE, WEAK
 from grammar.readers.base import Span
-from grammar.readers.slot_numbers import Slot
+from grammar.readers.slot_rules import Slot
 
 _STOP, _AND, _COMMA, _NOTHING = 3, 2, 1, 0
 _ONCE = frozenset(("len", "hose", "flow", "tip", "npsi", "floor", "rise", "place", "name", "count", "kind"))
@@ -29,11 +30,9 @@ _LEADS = 3
 _MOST_LINES, _LONGEST = 8, 24
 """Lines of one message, and items of one line, at most."""
 _BEAM = 4
+_PAIR = 2
 _OFF_RISER = frozenset(("name", "device", "family", "floor"))
-_OTHER_START, _UNMARKED, _LAST_ONES_OWN = 0.4, 0.03, 0.3
-_FAR = 1.5
-_LENGTH = 0.05
-"""Most that a number costs as a length which was said to be one."""
+_OTHER_START, _UNMARKED, _LAST_ONES_OWN = DOUBTFUL, HARDLY, UNSURE
 
 
 class Parted(NamedTuple):
@@ -123,13 +122,13 @@ def _level(slots: tuple[Slot, ...]) -> int:
 def _odd(slot: Slot, kinds: frozenset[str]) -> float:
     """What doesn't go well together in one line."""
     if slot.kind in ("flow", "tip") and kinds & {"flow", "tip"}:
-        return 0.5
+        return DOUBTFUL
     if slot.kind == "count" and kinds & {"hose", "len"}:
-        return 0.2
+        return WEAK
     if (slot.kind == "inlet" and kinds & _OFF_RISER) or ("inlet" in kinds and slot.kind in _OFF_RISER):
-        return _FAR  # the hose to the inlet is none of what works off the riser
+        return ABSURD  # the hose to the inlet is none of what works off the riser
     named = slot.kind == "name" or "name" in kinds
-    return 0.4 if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
+    return UNSURE if named and (slot.kind in ("hose", "count") or kinds & {"hose", "count"}) else 0.0
 
 
 def several_lines(span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -> list[Parted]:
@@ -148,7 +147,7 @@ def several_lines(span: Span, options: Sequence[tuple[int, tuple[Slot, ...]]]) -
     ways: list[Parted] = []
     for total, lines, marked in found:
         kept = tuple(line.slots for line in lines)
-        if total <= least + _FAR and not any(way.lines == kept for way in ways):
+        if total <= least + ABSURD and not any(way.lines == kept for way in ways):
             worst = max(line.cost for line in lines)
             maybe_one = len(lines) == 2 and _bare_name(lines) and not _and_between(message, lines)
             ways.append(Parted(kept, worst, total - least, used, marked, maybe_one))
@@ -161,8 +160,9 @@ def _can_be(options: Sequence[tuple[int, tuple[Slot, ...]]]) -> bool:
         return False
     runs = sum(any(slot.kind in ("hose", "name") for slot in slots) for _, slots in options)
     counted = sum(any(slot.kind == "count" for slot in slots) for _, slots in options)
-    lengths = sum(any(slot.kind == "len" and slot.cost < _LENGTH for slot in slots) for _, slots in options)
-    return runs >= 2 or bool(runs and counted and lengths >= 2)
+    lengths = sum(any(slot.kind == "len" and slot.cost < LIKELY for slot in slots) for _, slots in options)
+    shared = any(slot.kind == "each" for _, slots in options for slot in slots)  # "… , inch and three quarter on both"
+    return runs >= 2 or bool(runs and (counted or shared) and lengths >= 2)
 
 
 class _Core(NamedTuple):
@@ -180,15 +180,22 @@ def _cores(message: _Message) -> Iterator[_Core]:
     end = len(message.options)
     yield _Core(0, end, (), 0.0)
     cuts = message.cuts(_COMMA, 0, end)
-    if not cuts:
-        return
-    leads = [(cut, end, 0, cut) for cut in cuts[:_LEADS]]
-    for lo, hi, first, last in (*leads, (0, cuts[-1], cuts[-1], end)):
-        said = next(iter(message.lines(first, last)), None)
-        if said is not None and _says_of_all(said):
-            shared = tuple(slot for slot in said.slots if slot.kind in _SHARED | _RUN)
-            counts = [slot.value for slot in said.slots if slot.kind == "count"]
-            yield _Core(lo, hi, shared, said.cost, counts[0] if counts and isinstance(counts[0], int) else 0)
+    leads = [(cut, said) for cut in cuts[:_LEADS] if (said := _of_all_said(message, 0, cut)) is not None]
+    tails = [(cut, said) for cut in cuts[-1:] if (said := _of_all_said(message, cut, end)) is not None]
+    for lo, lead in ((0, None), *leads):
+        for hi, tail in ((end, None), *tails):
+            told = [said for said in (lead, tail) if said is not None]
+            if told and lo < hi and not (lead and tail and lead.kinds & tail.kinds - _SAID_ALONG):
+                shared = tuple(slot for said in told for slot in said.slots if slot.kind in _SHARED | _RUN)
+                counts = [slot.value for said in told for slot in said.slots if slot.kind == "count"]
+                many = counts[0] if counts and isinstance(counts[0], int) else 0
+                yield _Core(lo, hi, shared, sum(said.cost for said in told), many)
+
+
+def _of_all_said(message: _Message, lo: int, hi: int) -> _Line | None:
+    """What stands there, where it is said of all lines."""
+    said = next(iter(message.lines(lo, hi)), None)
+    return said if said is not None and _says_of_all(said) else None
 
 
 def _says_of_all(line: _Line) -> bool:
@@ -237,7 +244,31 @@ def _ways(message: _Message, core: _Core) -> Iterator[_Way]:
             cost += _alone(lines[0], lines, last=False) + _alone(lines[-1], lines, last=True)
             marked = level != _AND or bool(given) or any(line.kinds & {"flow", "tip"} for line in lines)
             whole = [_Line(line.cost, (*line.slots, *core.shared)) for line in lines]
-            yield cost + core.cost, whole, marked
+            cost += core.cost
+            told = _told_first(whole)
+            if told is not None:  # "three lines, 200 feet …, 150 feet … and 250 feet of 2½": three in all
+                yield cost, [told, *whole[1:]], marked
+                cost += UNSURE if len(lines) > _PAIR and _paused_after_count(whole[0]) else FAIR
+            yield cost, whole, marked
+
+
+def _told_first(lines: list[_Line]) -> _Line | None:
+    """The first line without its count, where that tells before all how many lines follow."""
+    first, *others = lines
+    at = next((n for n, slot in enumerate(first.slots) if slot.kind == "count"), None)
+    if at is None or first.slots[at].value != len(lines) or any("count" in line.kinds for line in others):
+        return None
+    named = [slot.kind for slot in first.slots[at + 1 : at + 2]] == ["line"] and len(lines) > _PAIR
+    if {slot.kind for slot in first.slots[:at]} & {"hose", "len", "name"} or not (named or _paused_after_count(first)):
+        return None
+    return _Line(first.cost, (*first.slots[:at], *first.slots[at + 1 :]))
+
+
+def _paused_after_count(line: _Line) -> bool:
+    """ "Three lines, …"."""
+    at = next(n for n, slot in enumerate(line.slots) if slot.kind == "count")
+    behind = (slot.kind for slot in line.slots[at + 1 :] if slot.kind not in ("line", "label"))
+    return next(behind, "") == "sep"
 
 
 def _bare_name(lines: list[_Line]) -> bool:
@@ -281,17 +312,15 @@ def _alike(message: _Message, core: _Core, level: int) -> Iterator[tuple[float, 
     lead = _lead(message, core.lo)
     best: dict[int, tuple[float, list[_Line]]] = {core.lo: (0.0, [])}
     for n, b in enumerate(bounds[1:], start=1):
-        for a in reversed(bounds[:n]):
-            if b - a > _LONGEST:
-                break
-            line = _whole(message, a, b, core) if a in best else None
-            if line is not None:
-                cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
-                cost += 0.0 if _same_start(_lead(message, a), lead) else _OTHER_START
-                if b not in best or cost < best[b][0] - 1e-9:
-                    best[b] = (cost, [*best[a][1], line])
-            if a in forced:
-                break
+        since = max([core.lo, *(k for k in bounds[:n] if k in forced)])
+        for a in (a for a in reversed(bounds[:n]) if since <= a and b - a <= _LONGEST and a in best):
+            line = _whole(message, a, b, core)
+            if line is None:
+                continue
+            cost = best[a][0] + line.cost + (0.0 if level or a in forced else _UNMARKED)
+            cost += 0.0 if _same_start(_lead(message, a), lead) else _OTHER_START
+            if b not in best or round(cost - best[b][0], 6) < 0:
+                best[b] = (cost, [*best[a][1], line])
     if core.hi in best:
         yield best[core.hi]
 

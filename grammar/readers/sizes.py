@@ -3,70 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from grammar.commands import Context
 from grammar.items import Item
-
-HOSES = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0)
-"""Sizes of fire hose in the trade, inches; the rig's own are added from the context."""
+from grammar.lexicon import ENGLISH, by_language, language, speaking
 
 
-NOMINAL_MM = {
-    19: 0.75,
-    20: 0.75,
-    25: 1.0,
-    38: 1.5,
-    40: 1.5,
-    42: 1.5,
-    45: 1.75,
-    50: 2.0,
-    51: 2.0,
-    52: 2.0,
-    64: 2.5,
-    65: 2.5,
-    63: 2.5,
-    70: 2.75,
-    75: 3.0,
-    76: 3.0,
-    77: 3.0,
-    89: 3.5,
-    90: 3.5,
-    100: 4.0,
-    102: 4.0,
-    110: 4.5,
-    114: 4.5,
-    115: 4.5,
-    125: 5.0,
-    127: 5.0,
-    150: 6.0,
-}
-"""Nominal metric hose and the US size it goes by (common practice)."""
+@by_language
+def _declared() -> dict[str, dict[str, Any]]:
+    tables = language()
+    if "sizes" not in tables:  # hose is the same in every language
+        with speaking(ENGLISH):
+            return _declared()
+    return {name: tables[name] for name in ("sizes", "nominal_mm", "most_gpm")}
 
 
-TIPS = (
-    0.25,
-    0.375,
-    0.5,
-    0.625,
-    0.75,
-    0.875,
-    0.9375,
-    1.0,
-    1.0625,
-    1.125,
-    1.1875,
-    1.25,
-    1.375,
-    1.5,
-    1.625,
-    1.75,
-    1.875,
-    2.0,
-    2.25,
-    2.5,
-    2.75,
-    3.0,
-)
+@by_language
+def sizes(name: str) -> frozenset[float]:
+    """A table of sizes of the trade: hoses or tips in inches; "millimetres": those of nominal metric hose."""
+    tables = _declared()
+    return frozenset(float(size) for size in (tables["nominal_mm"] if name == "millimetres" else tables["sizes"][name]))
 
 
 _MM = 25.4
@@ -78,7 +35,11 @@ def hose_in(millimetres: float, context: Context) -> float:
     """The hose that goes by these millimetres: the rig's own of that size, else the US size of that nominal one."""
     exact = millimetres / _MM
     own = [size for size in context.hose_in if abs(size - exact) <= _SAME_IN]
-    return min(own, key=lambda size: abs(size - exact)) if own else NOMINAL_MM.get(round(millimetres), round(exact, 4))
+    return (
+        min(own, key=lambda size: abs(size - exact))
+        if own
+        else _declared()["nominal_mm"].get(str(round(millimetres)), round(exact, 4))
+    )
 
 
 def take_in_units(items: Sequence[Item], context: Context) -> None:
@@ -93,3 +54,12 @@ def take_in_units(items: Sequence[Item], context: Context) -> None:
         tip = after & {"tip", "smooth_bore", "nozzle"}
         item.value = round(item.number / _MM, 4) if tip else hose_in(item.number, context)
         item.unit = "in"
+
+
+MOST_NOZZLE_PSI = 110
+"""Above this no hand line nozzle is rated; common practice."""
+
+
+def most_gpm(size: float | None) -> float:
+    """Most that one hand line of this size, or of 1¾ in, is taken to flow before "each" becomes doubtful, gpm."""
+    return float(_declared()["most_gpm"].get(f"{size or 1.75:g}", _declared()["most_gpm"]["other"]))

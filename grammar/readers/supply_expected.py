@@ -1,116 +1,52 @@
-"""Reads that a supply is on its way."""
+"""What is made of a supply on its way: the hose that is laid, and whether it is a tender; declared in water.toml."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Literal
+from msgspec.structs import replace
 
-from grammar.commands import (
-    SaidHose,
-    SupplyExpected,
-)
-from grammar.readers.base import Candidate, Span, Take, in_unit, reads
+from grammar.commands import SupplyExpected
+from grammar.costs import UNSURE
+from grammar.frames import then
+from grammar.readers.base import Candidate, Span, Take
 from grammar.readers.supply import supply_hose
-
-_KINDS: tuple[tuple[str, Literal["hydrant", "tender", "relay", "draft"]], ...] = (
-    ("hydrant_word", "hydrant"),
-    ("from_hydrant", "hydrant"),
-    ("laying_hydrant", "hydrant"),
-    ("tender", "tender"),
-    ("relay", "relay"),
-    ("draft_word", "draft"),
-)
+from grammar.vocabulary import word_list
 
 
-@reads(
-    "laying_in",
-    "supply_coming",
-    "minutes_out",
-    "hydrant_word",
-    "water_supply",
-    "tender",
-    "supply_word",
-    "bringing",
-    "laying_hydrant",
-    "is:unit",
-)
-def read_supply_expected(span: Span) -> Iterable[Candidate]:
-    """ "engine 9 laying in, four minutes out", "hydrant in two minutes"."""
-    minutes = next((i for i in span.kinds("num") if span.items[i].unit in ("min", "s", "hr")), -1)
-    tender_unit = next((i for i in span.kinds("unit") if str(span.items[i].value).startswith(("tender", "tanker"))), -1)
-    hose_too = any(span.items[i].unit in ("ft", "m") for i in span.kinds("num"))
-    laying = span.has("laying_in", "laying_hydrant", "bringing")
-    laying = laying or (
-        hose_too
-        and bool(span.kinds("unit"))
-        and any(span.items[i].text in ("laying", "lay", "laying out") for i in range(span.lo, span.hi))
-    )
-    coming = span.has("supply_coming")
-    ahead = minutes >= 0 and _ahead(span, minutes)
-    about_supply = span.has("hydrant_word", "water_supply", "supply_word", "tender") or tender_unit >= 0
-    about_supply = about_supply or (ahead and _only_unit(span))
-    miles = _miles_out(span) if tender_unit >= 0 else -1
-    if not (laying or coming or miles >= 0 or (ahead and about_supply)):
-        return
-    if span.has("timer", "how_long", "needed_flow", "shuttle", "water_on_fire", "ask_flow", "longest"):
-        return
-    at = span.first(
-        "laying_in",
-        "laying_hydrant",
-        "bringing",
-        "supply_coming",
-        "hydrant_word",
-        "water_supply",
-        "supply_word",
-        "tender",
-    )
-    if at >= 0 and span.stance(at) in ("asked", "denied"):
-        return
-    take = Take(
-        span,
-        *span.where(
-            "laying_in",
-            "laying_hydrant",
-            "bringing",
-            "supply_coming",
-            "minutes_out",
-            "hydrant_word",
-            "water_supply",
-            "supply_word",
-            "hope",
-            "for_noise",
-            "of_hose",
-            "from_hydrant",
-            "order",
-            "started",
-            "water_word",
-        ),
-    )
-    if miles >= 0:
-        take.mark(miles)  # where it is, not when it comes: the minutes are asked
-    unit = take.unit()
-    kind = next((k for concept, k in _KINDS if span.has(concept)), None)
-    if kind is None and any(
-        "hydrant" in span.items[i].text or "plug" in span.items[i].text
-        for i in span.where("laying_in", "supply_coming", "laying_hydrant")
-    ):
+@then
+def on_its_way(take: Take, command: SupplyExpected) -> Candidate:
+    """With its hose, and with its kind where the name of the unit or the words say it."""
+    command = _whole(take, command)
+    nothing = command == SupplyExpected()
+    return take.reading(command, cost=UNSURE if nothing else 0)
+
+
+@then
+def hose_laid(take: Take, command: SupplyExpected) -> Candidate | None:
+    """The hose that a unit lays."""
+    command = _whole(take, command)
+    return take.reading(command) if command.hose else None
+
+
+@then
+def unit_on_its_way(take: Take, command: SupplyExpected) -> Candidate | None:
+    """A unit and when it comes; a tender's miles say where it is, and its minutes are asked."""
+    command = _whole(take, command)
+    miles = _miles_out(take.span) if command.kind == "tender" else -1
+    take.mark(miles)
+    alone = command.kind == "tender" or _only_unit(take.span)
+    return take.reading(command) if miles >= 0 or (command.minutes is not None and alone) else None
+
+
+def _whole(take: Take, command: SupplyExpected) -> SupplyExpected:
+    span = take.span
+    hose = supply_hose(span, take) if any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")) else ()
+    kind = command.kind
+    laid = {w for i in span.where("laying_in", "supply_coming", "laying_hydrant") for w in span.items[i].text.split()}
+    if kind is None and not laid.isdisjoint(word_list("hydrants")):
         kind = "hydrant"
-    if kind is None and tender_unit >= 0:
+    if kind is None and command.unit is not None and command.unit.split()[0] in word_list("tenders"):
         kind = "tender"
-    take.terms("tender", "relay")
-    gallons = take.number("gal", "l")
-    wait = None
-    if minutes >= 0:
-        wait = in_unit(span.items[minutes], "min")
-        take.mark(minutes)
-    hose: tuple[SaidHose, ...] = ()
-    if any(span.items[i].unit in ("ft", "m") for i in span.kinds("num")):
-        hose = supply_hose(span, take)
-    take.terms("feed", "line", "on_hydrant", "supply_to", "with_crew", "into", "dropped_to", "distance", "exit")
-    cost = 0.0 if (laying or coming or miles >= 0) else 0.05
-    if not unit and wait is None and not hose and kind is None:
-        cost += 0.35
-    yield take.reading(SupplyExpected(unit, wait, kind, hose, gallons), cost=cost)
+    return replace(command, hose=hose, kind=kind)
 
 
 def _miles_out(span: Span) -> int:
@@ -119,21 +55,8 @@ def _miles_out(span: Span) -> int:
     return next((i for i in far if "minutes_out" in span.items[i + 1].concepts), -1)
 
 
-def _ahead(span: Span, i: int) -> bool:
-    before = span.items[i - 1].text if i > span.lo else ""
-    after = span.items[i + 1].text if i + 1 < span.hi else ""
-    return (
-        before in ("in", "within", "about", "eta", "in about", "is", "are")
-        or after in ("out", "away", "eta", "till", "from now")
-        or "minutes_out" in (span.items[i + 1].concepts if i + 1 < span.hi else ())
-    )
-
-
 def _only_unit(span: Span) -> bool:
     """ "Two minutes out, engine 9": a unit, its minutes, and nothing else."""
-    rest = [
-        k
-        for k in span.content()
-        if span.items[k].kind not in ("unit", "num") and "minutes_out" not in span.items[k].concepts
-    ]
-    return len(span.kinds("unit")) == 1 and len(span.kinds("num")) == 1 and not rest
+    rest = [i for i in span.content() if span.items[i].kind not in ("unit", "num")]
+    alone = all("minutes_out" in span.items[i].concepts for i in rest)
+    return alone and len(span.kinds("unit")) == 1 and len(span.kinds("num")) == 1

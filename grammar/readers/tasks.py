@@ -1,29 +1,14 @@
-"""What a crew is sent to do: the trade's tasks and how they are named."""
+"""What a crew is sent to do: the trade's tasks and how they are named (language/people.toml)."""
 
 from __future__ import annotations
 
+from grammar.lexicon import ENGLISH, language, speaking
 from grammar.readers.base import Take
+from grammar.vocabulary import word_list
 
-TASKS = (
-    ("task_search", "search"),
-    ("task_vent", "ventilate"),
-    ("task_rit", "rit"),
-    ("task_utilities", "utilities"),
-    ("task_supply", "supply"),
-    ("task_exposure", "exposures"),
-    ("task_overhaul", "overhaul"),
-    ("task_backup", "backup"),
-    ("task_attack", "attack"),
-    ("task_stage", "staging"),
-    ("task_ladders", "ladders"),
-    ("task_medical", "medical"),
-    ("task_safety", "safety"),
-    ("task_entry", "forcible entry"),
-    ("task_operations", "operations"),
-    ("task_accountability", "accountability"),
-    ("task_command_post", "command post"),
-    ("task_structure", "structure protection"),
-)
+with speaking(ENGLISH):  # how the log names a task is the same in every language
+    TASKS: tuple[tuple[str, str], ...] = tuple(language()["tasks"]["named"].items())
+    _DONE_AS: dict[str, str] = dict(language()["tasks"]["done_as"])
 
 
 def task_said(take: Take) -> str | None:
@@ -33,9 +18,10 @@ def task_said(take: Take) -> str | None:
         if at >= 0:
             text = take.span.items[at].text
             take.terms(concept)
-            return (
-                text
-                if text in ("primary search", "secondary search", "vertical ventilation", "ventilate", "fire attack")
-                else name
-            )
+            return text if text in word_list("tasks_kept") else name
     return None
+
+
+def done_as(task: str | None) -> str | None:
+    """What is reported when it is done: "did truck 4 get the utilities" asks for that."""
+    return _DONE_AS.get(task or "")

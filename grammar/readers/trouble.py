@@ -7,12 +7,15 @@ told to everyone as that emergency, whose reply asks for the Mayday. The wording
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import Any, Literal, NamedTuple, TypeAlias
 
+from grammar.around_wording import begins, ends, near, something_else
 from grammar.commands import AirReading, Choice, Context, Emergency, Mayday, Question, Reading
+from grammar.confidence import ASKED, FIRM
 from grammar.lexicon import by_language
-from grammar.patterns import expression, search
+from grammar.patterns import Search, search
 from grammar.readers.lunar import lunar
 from grammar.spelling import spellings
 from grammar.tales import is_exercise, is_tale
@@ -20,10 +23,6 @@ from grammar.text import spaced, tokens
 from grammar.vocabulary import Names, vocabulary, wording_file
 
 Kind: TypeAlias = Literal["own", "other", "down", "bare", "even_asked"]
-_MARKS = frozenset(".,;:!?\n")
-_CLAUSE = re.compile(r"[.,;:!?\n]")
-_NEAR = 3
-"""Words right before it in which a "no" denies it."""
 
 
 class Found(NamedTuple):
@@ -43,25 +42,31 @@ def read_trouble(text: str, context: Context, known: Names) -> Reading | None:
         return None
     parts = lunar(text, context, known)
     if context.mayday_open:
-        return Reading(text, (parts,), 0.9, intent=Mayday.intent)
-    unit = parts.unit
+        return Reading(text, (parts,), FIRM, intent=Mayday.intent)
+    called = Choice("Mayday", (parts,))
     if is_exercise(spaced(text)):
-        choices = (Choice("Mayday", (parts,)), Choice("no, an exercise"))
-        question = Question("That is said to be an exercise: is there a real Mayday?", choices)
-        return Reading(text, confidence=0.5, question=question, intent=Mayday.intent)
-    if found.kind != "down" and re.search(r" (?:collapse|collapsed|flashover|flashed over) ", spaced(text)):
-        kind: Literal["collapse", "flashover"] = "flashover" if " flash" in spaced(text) else "collapse"
-        return Reading(text, (Emergency(kind, unit, text.strip(), parts=parts),), 0.9, intent=Emergency.intent)
-    if found.kind == "down":
-        told = Emergency("downed_member", unit, text.strip(), parts=parts)
-        return Reading(text, (told,), 0.9, intent=Emergency.intent)
+        asked = "That is said to be an exercise: is there a real Mayday?"
+        question = Question(asked, (called, Choice("no, an exercise")))
+        return Reading(text, confidence=ASKED, question=question, intent=Mayday.intent)
+    kind = _emergency(found, text)
+    if kind is not None:
+        told = Emergency(kind, parts.unit, text.strip(), parts=parts)
+        return Reading(text, (told,), FIRM, intent=Emergency.intent)
     if "out of air" in found.words or "no air" in found.words:
-        second = Choice("low air only", (AirReading(None, unit, low_air_alarm=True),))
-        question = Question("Out of air: is it a Mayday?", (Choice("Mayday", (parts,)), second, Choice("no")))
+        second = Choice("low air only", (AirReading(None, parts.unit, low_air_alarm=True),))
+        question = Question("Out of air: is it a Mayday?", (called, second, Choice("no")))
     else:
-        missing = Choice("emergency, no Mayday", (Emergency("missing_member", unit, text.strip()),))
-        question = Question("Is that a Mayday?", (Choice("Mayday", (parts,)), missing, Choice("no")))
-    return Reading(text, confidence=0.9, question=question, intent=Mayday.intent)
+        missing = Choice("emergency, no Mayday", (Emergency("missing_member", parts.unit, text.strip()),))
+        question = Question("Is that a Mayday?", (called, missing, Choice("no")))
+    return Reading(text, confidence=FIRM, question=question, intent=Mayday.intent)
+
+
+def _emergency(found: Found, text: str) -> Literal["downed_member", "collapse", "flashover"] | None:
+    """A member down, or people in what fell or flashed: told to everyone at once."""
+    if found.kind == "down":
+        return "downed_member"
+    said = re.search(r" (collapse|collapsed|flashover|flashed over) ", spaced(text))
+    return None if said is None else "flashover" if said.group(1).startswith("flash") else "collapse"
 
 
 _NAME = re.compile(r"(?<=[a-z0-9,] )[A-Z][a-z]{2,}\b|^[A-Z][a-z]{2,}\b")
@@ -90,39 +95,28 @@ def _put_right(text: str, known: Names) -> str:
 def _otherwise(words: str, found: Found, context: Context) -> bool:
     """Denied, asked, a condition, a story, somebody else's: what stands around it says so."""
     around = _around()
-    starts = [m.end() for m in _CLAUSE.finditer(words, 0, found.start)]
-    clause = words[starts[-1] if starts else 0 : found.start].split()
-    ends = _CLAUSE.search(words, found.end)
-    after = words[found.end : ends.start() if ends else len(words)].strip()
-    if any(f" {one} " in words for one in around["others_work"]) or (is_tale(words) and not is_exercise(words)):
+    here = near(words, found.start, found.end)
+    if something_else(here, around) or (is_tale(words) and not is_exercise(words)):
         return True
-    if any(word in clause[-_NEAR:] for word in around["not_before"]):
+    if any(f" {one} " in f" {here.clause} {found.words} " for one in around["others"]):
         return True
-    if any(f" {one} " in f" {' '.join(clause)} " for one in around["clause"]):
+    if found.kind == "down" and begins(here.after, around["down_after"]):
+        return f" {found.words}".endswith(" down") and not re.match(r"(?:in|on) ", here.after)
+    medical = context.incident_kind == "medical" and found.words.split()[0] in around["them"]
+    if medical or (found.kind == "bare" and ends(here.clause, around["bare_before"])):
         return True
-    if any(f" {one} " in f" {' '.join(clause)} {found.words} " for one in around["others"]):
-        return True
-    if any(re.match(rf"{expression(one, {})}(?: |$)", after) for one in around["after"]):
-        return True
-    if found.kind == "down" and any(re.match(rf"{one}(?: |$)", after) for one in around["down_after"]):
-        return bool(re.search(r" down$", f" {found.words}")) and not re.match(r"(?:in|on) ", after)
-    if context.incident_kind == "medical" and re.match(r"(?:he|she|they|him|her|them) ", f"{found.words} "):
-        return True
-    if found.kind == "bare" and any(f" {' '.join(clause)}".endswith(f" {one}") for one in around["bare_before"]):
-        return True
-    return found.kind != "even_asked" and _asked(clause, ends is not None and ends.group() == "?")
+    return found.kind != "even_asked" and _asked(here.before, here.mark == "?")
 
 
 def _asked(clause: list[str], marked: bool) -> bool:
     """ "Are you out of air", "is engine 9 lost", "who is down"."""
     around = _around()
-    inverted = bool(clause) and clause[-1] in around["asking"] and all(w in around["openers"] for w in clause[:-1])
-    spoken_to = any(
-        w in around["asking"] and clause[k + 1 : k + 2] in (["you"], ["they"], ["we"]) for k, w in enumerate(clause)
-    )
-    opened = next((k for k, w in enumerate(clause) if w not in around["openers"]), 0)
-    whether = clause[opened : opened + 2] in (["is", "there"], ["are", "there"], ["was", "there"])
-    return marked or inverted or spoken_to or whether or any(word in around["asking_word"] for word in clause[:3])
+    opened = next((k for k, w in enumerate(clause) if w not in around["openers"]), len(clause))
+    inverted = clause[-1:] == clause[opened:] and clause[-1:] and clause[-1] in around["asking"]
+    pairs = list(itertools.pairwise(clause))
+    spoken_to = any(a in around["asking"] and b in around["spoken_to"] for a, b in pairs)
+    whether = any(a in around["asking"] and b == "there" for a, b in pairs[opened : opened + 1])
+    return bool(marked or inverted or spoken_to or whether or any(word in around["asking_word"] for word in clause[:3]))
 
 
 # ------------------------------------------------------------------------------------------------------------ wordings
@@ -138,19 +132,19 @@ def _around() -> dict[str, tuple[str, ...]]:
 
 
 @by_language
-def _patterns() -> tuple[tuple[Kind, re.Pattern[str]], ...]:
+def _patterns() -> tuple[tuple[Kind, Search], ...]:
     """Each kind's wordings as one expression, what tells more first."""
     kinds: tuple[Kind, ...] = ("even_asked", "down", "other", "own", "bare")
     return tuple((kind, search(_data()["wordings"][kind], _data()["said"])) for kind in kinds)
 
 
 @by_language
-def _talk() -> dict[str, re.Pattern[str]]:
+def _talk() -> dict[str, Search]:
     return {
         kind: search(_data()["talk"][kind], _data()["said"]) for kind in ("asked", "planned", "told", "past", "present")
     }
 
 
-def mayday_talk(kind: Literal["asked", "planned", "told", "past", "present"]) -> re.Pattern[str]:
+def mayday_talk(kind: Literal["asked", "planned", "told", "past", "present"]) -> Search:
     """How the word Mayday stands in what is said about one."""
     return _talk()[kind]

@@ -15,6 +15,7 @@ from handlers.incident.accountability import outstanding, rehab_due_at
 from handlers.incident.clocks import clocks_text, duration_clock, on_scene_clock
 from handlers.incident.describing import BENCHMARK_WORDS
 from handlers.incident.mayday import told_of
+from handlers.medical.patients import counts_line, tally_words
 from handlers.outcome import Answer, Outcome, Said
 from handlers.reminders import due
 from handlers.rig import Rig
@@ -303,6 +304,9 @@ def _everything(scene: Scene, rig: Rig, said: Said) -> list[str]:
     told.append(f"{both[:1].upper()}{both[1:]}.")
     for part in (_lines, _water, _crews, _par):
         told += part(scene, rig, said)
+    told += [f"{counts_line(patient, said.tz)}." for patient in scene.care.patients.values()]
+    if scene.care.triaged:
+        told.append(f"Triage: {tally_words(scene.care)}, {scene.care.transported} transported.")
     last = scene.stamps[-1] if scene.stamps else None
     if last is not None:
         told.append(f"Last benchmark: {BENCHMARK_WORDS[last.benchmark].lower()}, {clock(last.at, said.tz)}.")

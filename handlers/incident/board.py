@@ -15,7 +15,8 @@ from handlers.incident.accountability import outstanding
 from handlers.incident.air import outlook
 from handlers.incident.clocks import duration_clock
 from handlers.incident.describing import BENCHMARK_WORDS, SOURCE_WORDS
-from handlers.incident.working_lines import flow_of
+from handlers.medical.patients import counts_line, tally_words
+from handlers.pumping.working_lines import flow_of
 from handlers.rig import Rig
 from handlers.scene import Crew, Pump, Scene
 from handlers.times import clock, duration, listed, minutes, unit_name
@@ -24,7 +25,7 @@ from handlers.words import Words
 MARKS_SHOWN = 12
 
 
-class Section(msgspec.Struct, frozen=True):
+class BoardSection(msgspec.Struct, frozen=True):
     """A title and its lines."""
 
     title: str
@@ -35,7 +36,7 @@ class Board(msgspec.Struct, frozen=True):
     """The board: a heading, sections; `alert` when something overrides all else (Mayday, evacuation, supply lost)."""
 
     heading: str
-    sections: tuple[Section, ...]
+    sections: tuple[BoardSection, ...]
     alert: str | None = None
 
     @property
@@ -50,24 +51,25 @@ def board(scene: Scene, rig: Rig, now: datetime, tz: tzinfo | None) -> Board:
     """The board of an incident as it stands at `now`; a closed one stands still, as it was closed."""
     now = min(now, scene.closed_at) if scene.closed_at is not None else now
     sections = [
-        Section("Clocks", tuple(_clocks(scene, now, tz))),
-        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if _worth_showing(pump)),
-        Section("Benchmarks", tuple(_marks(scene, tz))),
-        Section("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
-        Section("Companies", tuple(_companies(scene))),
-        Section("PAR", tuple(_par(scene, tz))),
-        Section("Patient", tuple(_patient(scene, now, tz))),
+        BoardSection("Clocks", tuple(_clocks(scene, now, tz))),
+        *(_pump(pump, rig, now, tz) for pump in scene.pumps.values() if worth_showing(pump)),
+        BoardSection("Benchmarks", tuple(_marks(scene, tz))),
+        BoardSection("Inside", tuple(_inside(crew, rig, now, tz) for crew in scene.crews_inside)),
+        BoardSection("Companies", tuple(companies_of(scene))),
+        BoardSection("PAR", tuple(par_of(scene, tz))),
+        BoardSection("Patients", tuple(patients_of(scene, now, tz))),
     ]
     what = ", ".join(part for part in (scene.nature, scene.address) if part)
     closed = f", closed {clock(scene.closed_at, tz)}" if scene.closed_at else ""
     return Board(
         heading=f"{scene.incident or 'No incident'}{': ' + what if what else ''}{closed}",
         sections=tuple(section for section in sections if section.lines),
-        alert=_alert(scene, now, tz),
+        alert=alert_of(scene, now, tz),
     )
 
 
-def _alert(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+def alert_of(scene: Scene, now: datetime, tz: tzinfo | None) -> str | None:
+    """What overrides all else, in words."""
     if scene.mayday_open and scene.mayday is not None:
         running = duration((now - scene.mayday.at).total_seconds())
         return f"MAYDAY since {clock(scene.mayday.at, tz)} ({running})"
@@ -89,11 +91,12 @@ def _clocks(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
             yield f"Timer {clock(timer.due_at, tz)}: {timer.label}"
 
 
-def _worth_showing(pump: Pump) -> bool:
+def worth_showing(pump: Pump) -> bool:
+    """Whether anything was done at this pump."""
     return bool(pump.lines or pump.shut or pump.source_since or pump.used_gal)
 
 
-def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
+def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> BoardSection:
     words = Words.of(rig)
     lines = []
     if pump.on_tank:
@@ -118,7 +121,7 @@ def _pump(pump: Pump, rig: Rig, now: datetime, tz: tzinfo | None) -> Section:
         lines.append(f"Together {words.gpm(pump.flow_gpm)}")
     if pump.trouble:
         lines.append(f"Trouble: {pump.trouble.replace('_', ' ')}")
-    return Section(unit_name(pump.unit), tuple(lines))
+    return BoardSection(unit_name(pump.unit), tuple(lines))
 
 
 def _marks(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
@@ -147,7 +150,8 @@ def _inside(crew: Crew, rig: Rig, now: datetime, tz: tzinfo | None) -> str:
     return ", ".join(parts)
 
 
-def _companies(scene: Scene) -> Iterator[str]:
+def companies_of(scene: Scene) -> Iterator[str]:
+    """The companies with an assignment or a known number, a line each."""
     for company in scene.companies.values():
         if company.left_at is not None:
             continue
@@ -157,7 +161,8 @@ def _companies(scene: Scene) -> Iterator[str]:
             yield f"{unit_name(company.unit)}{crew}{': ' + doing if doing else ''}"
 
 
-def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+def par_of(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
+    """The last PAR: who answered, who didn't, whose answer was short."""
     if scene.par is None:
         return
     answered = {unit: count for unit, count, _missing, _at in scene.par.answered}
@@ -173,7 +178,23 @@ def _par(scene: Scene, tz: tzinfo | None) -> Iterator[str]:
         yield f"SHORT: {listed([unit_name(unit) for unit in short])}"
 
 
-def _patient(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+def patients_of(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
+    """Times and counts: a board is read by everybody in its room."""
+    care = scene.care
+    if care.triaged:
+        yield f"Triage since {clock(care.triage_at, tz)}: {tally_words(care)}" if care.triage_at else tally_words(care)
+        for place in dict.fromkeys(tally.place for tally in care.tallies if tally.place):
+            there = [f"{one.category} {one.count}" for one in care.tallies if one.place == place]
+            yield f"{place[:1].upper()}{place[1:]}: {', '.join(there)}"
+        if care.transported:
+            yield f"Transported: {care.transported}"
+    for want, count in care.wanted.items():
+        yield f"Wanted: {count} {want}"
+    yield from (counts_line(patient, tz) for patient in care.patients.values())
+    yield from _arrest(scene, now, tz)
+
+
+def _arrest(scene: Scene, now: datetime, tz: tzinfo | None) -> Iterator[str]:
     state = scene.arrest
     if state is None:
         return

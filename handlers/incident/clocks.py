@@ -23,7 +23,7 @@ HORIZON = timedelta(hours=3)
 """How far ahead periodic reminders are planned; each telling or event plans on."""
 
 
-class Clock(msgspec.Struct, frozen=True):
+class IncidentClock(msgspec.Struct, frozen=True):
     """A clock of the incident: since when, by which event, and whether that was reported."""
 
     since: datetime
@@ -35,7 +35,7 @@ class Clock(msgspec.Struct, frozen=True):
         return max(0.0, (at - self.since).total_seconds())
 
 
-def duration_clock(scene: Scene) -> Clock | None:
+def duration_clock(scene: Scene) -> IncidentClock | None:
     """Duration of incident, from the dispatch; None when none was logged, or only after somebody was on the scene: an
     incident is no shorter than the work at it, so that time isn't when it began.
     """
@@ -48,17 +48,17 @@ def _logged_late(dispatch: Stamp, scene: Scene) -> bool:
     return there is not None and there.since < dispatch.at
 
 
-def on_scene_clock(scene: Scene) -> Clock | None:
+def on_scene_clock(scene: Scene) -> IncidentClock | None:
     """Elapsed time on scene, from the first reported arrival; without one, from the first thing done on the scene."""
     stamp = scene.stamp("on_scene", partial=True)
     if stamp is not None:
         return _of_stamp(stamp)
     seen = min((company.seen_at for company in scene.companies.values() if company.seen_at is not None), default=None)
-    return Clock(since=seen, seq=0, reported=False) if seen is not None else None
+    return IncidentClock(since=seen, seq=0, reported=False) if seen is not None else None
 
 
-def _of_stamp(stamp: Stamp) -> Clock:
-    return Clock(since=stamp.at, seq=stamp.seq, logged_at=stamp.logged_at)
+def _of_stamp(stamp: Stamp) -> IncidentClock:
+    return IncidentClock(since=stamp.at, seq=stamp.seq, logged_at=stamp.logged_at)
 
 
 def clocks_text(scene: Scene, at: datetime) -> str:
@@ -73,7 +73,7 @@ def clocks_text(scene: Scene, at: datetime) -> str:
     return f"{first}, {_since_dispatch(scene, incident, at)}"
 
 
-def _since_dispatch(scene: Scene, incident: Clock | None, at: datetime) -> str:
+def _since_dispatch(scene: Scene, incident: IncidentClock | None, at: datetime) -> str:
     if incident is not None:
         return f"{minutes(incident.seconds(at))} since the dispatch"
     late = scene.stamp("dispatched", partial=True) is not None

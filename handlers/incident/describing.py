@@ -7,6 +7,7 @@ from datetime import tzinfo
 from typing import Any
 
 from handlers import events as ev
+from handlers import events_medical as em
 from handlers.times import clock, listed, unit_name
 from handlers.words import Words
 
@@ -81,9 +82,10 @@ def _arrest(body: ev.ArrestAction) -> str:
         "compressor_change": "Compressor changed",
         "pulses_back": "Pulses back",
         "cpr_stopped": "CPR stopped",
+        "cpr_paused": "Compressions paused",
         "drug": "Drug reported",
     }
-    return _joined(words[body.action], f"{body.joules:g} J" if body.joules else None, body.text)
+    return _joined(words[body.action], f"{body.joules:g} J" if body.joules else None)
 
 
 def _par(body: ev.ParAnswered) -> str:
@@ -138,6 +140,14 @@ def _hydrant(body: ev.HydrantRead, words: Words) -> str:
     )
 
 
+def _triage(body: em.TriageNoted) -> str:
+    """Counts alone: they are told in every room."""
+    told = body.told
+    groups = listed([f"{group.count} {group.category}" for group in told.groups])
+    to = f" now {told.to_category}" if told.to_category else ""
+    return _joined(f"Triage {told.action}", f"{groups}{to}" if groups or to else None, told.place)
+
+
 _WORDS: dict[type, Callable[[Any], str]] = {
     ev.IncidentOpened: _opened,
     ev.IncidentClosed: lambda b: "Incident closed",
@@ -175,6 +185,12 @@ _WORDS: dict[type, Callable[[Any], str]] = {
     ev.ReminderInterval: lambda b: f"Reminder {b.name} every {b.minutes:g} min",
     ev.TimerSet: lambda b: f"Timer: {b.label}",
     ev.ArrestAction: _arrest,
+    em.VitalsTaken: lambda b: "Vital signs logged",
+    em.DrugGiven: lambda b: "A drug logged",
+    em.DoseUnitSaid: lambda b: "The unit of a dose logged",
+    em.ProcedureDone: lambda b: "A procedure logged",
+    em.PatientNoted: lambda b: "Patient noted",
+    em.TriageNoted: _triage,
     ev.ReadinessStarted: lambda b: "Daily check started",
     ev.ReadinessAnswered: lambda b: _joined(f"{b.item}: {'ok' if b.ok else 'FAILED'}", b.remark),
     ev.ReadinessFinished: lambda b: "Daily check finished",

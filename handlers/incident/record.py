@@ -45,7 +45,7 @@ FIELDS = {
 WATER = {"draft": "DRAFT_FROM_STATIC_SOURCE", "nurse": "NURSE_OTHER_APPARATUS", "tank": "TANK_WATER"}
 
 
-class Row(msgspec.Struct, frozen=True):
+class RecordRow(msgspec.Struct, frozen=True):
     """One line of the activity log."""
 
     at: datetime
@@ -105,7 +105,7 @@ class Record(msgspec.Struct, frozen=True):
     incident: str
     department: str
     scene: Scene
-    rows: tuple[Row, ...]
+    rows: tuple[RecordRow, ...]
     responses: tuple[Response, ...]
     water: tuple[WaterUse, ...]
     air: tuple[AirUse, ...]
@@ -128,7 +128,7 @@ def record(events: Sequence[Event], rig: Rig, now: datetime, tz: tzinfo | None =
     counted = {event.seq for event in kept}
     names = line_names(events)
     rows = tuple(
-        Row(
+        RecordRow(
             at=event.at,
             text=describe(event.body, tz, Words.of(rig), names.get(event.unit)),
             who=event.role or event.who,
@@ -316,7 +316,7 @@ def neris_fields(made: Record) -> dict[str, Any]:
     }
 
 
-def _has_field(row: Row, scene: Scene) -> bool:
+def _has_field(row: RecordRow, scene: Scene) -> bool:
     """Whether a row is already told by a field (a whole benchmark that has one, and is the one stamped)."""
     if row.kind != "BenchmarkReported":
         return False

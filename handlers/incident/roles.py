@@ -1,4 +1,4 @@
-"""Who is who: roles that people take, roles that are given them, and a guest's word that it has command.
+"""Who is who: roles that people take or are given, a guest's word that it has command, companies that join.
 
 The first in a room sets up: while no officer is present, a role is taken by saying so. From then on the officer
 confirms who becomes officer or driver, unless the settings give the role or the one who leads takes it over. So it is
@@ -7,13 +7,17 @@ in a guest's company, by its own officer.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from msgspec.structs import replace
 
-from grammar.commands import Benchmark, Choice, Question, SaidTime, SetRole
-from handlers.desk import handle
-from handlers.events import Noted, RoleTaken
+from grammar.commands import Benchmark, Choice, Join, Question, SaidTime, SetRole
+from handlers.desk import handle, own_unit
+from handlers.errors import Refusal
+from handlers.events import Noted, RoleTaken, UnitJoined
+from handlers.incident.clocks import clocks_text
 from handlers.incident.describing import BENCHMARK_WORDS
-from handlers.outcome import Answer, Notice, Outcome, Said
+from handlers.outcome import Answer, Dated, Notice, Outcome, Said
 from handlers.rig import Rig
 from handlers.rights import LEADING, is_guest, leads
 from handlers.scene import Scene
@@ -22,6 +26,10 @@ from handlers.times import clock, unit_name
 OF_THE_FIRE = frozenset({"knocked_down", "suppression_complete"})
 """Benchmarks that say how the whole fire stands."""
 
+CODE_LASTS = timedelta(minutes=30)
+"""A join code can be used for so long."""
+MOST_CHOICES = 4
+
 
 class RoleAnswer(Answer, frozen=True):
     """Answer of `role`; `confirmed` false while the officer is asked whether it is so."""
@@ -29,6 +37,13 @@ class RoleAnswer(Answer, frozen=True):
     role: str
     unit: str
     confirmed: bool = True
+
+
+class JoinAnswer(Answer, frozen=True):
+    """Answer of `join`; `code` where one was asked for."""
+
+    unit: str
+    code: str | None = None
 
 
 @handle.register
@@ -141,3 +156,68 @@ def _command_claimed(command: Benchmark, said: Said) -> Outcome:
         how=("Until they confirm it, nothing is logged.",),
         notices=(Notice(("officer",), "notice", "command_asked", question.text, question=question),),
     )
+
+
+@handle.register
+def join(command: Join, scene: Scene, rig: Rig, said: Said) -> Outcome:
+    """A company comes into the incident (its code was checked before): it gets the brief, the officer is told.
+
+    Asked for a code, the shell has made it before; it is told here.
+    """
+    unit = command.unit or command.rig_unit or said.unit
+    if not scene.open:
+        raise Refusal("No incident is open to join: it opens with the dispatch or “on scene”.")
+    if command.make:
+        return _code(command, said) if command.unit else _for_whom(command, scene, said)
+    if unit == own_unit(rig) and command.unit is None:
+        raise Refusal("Say which unit joins: “engine 9 joining”.")
+    return Outcome(
+        intent=command.intent,
+        lead=f"{unit_name(unit)} joined, {clock(said.at, said.tz)}.",
+        how=(brief(scene, said), *_task(scene, unit)),
+        answer=JoinAnswer(unit),
+        events=(Dated(UnitJoined(unit), unit=unit),),
+        notices=(Notice(("officer",), "notice", "joined", f"{unit_name(unit)} joined, {clock(said.at, said.tz)}."),),
+    )
+
+
+def _for_whom(command: Join, scene: Scene, said: Said) -> Outcome:
+    """A code is for one company: which, where none was said."""
+    units = companies_but(scene, said.unit)
+    choices = tuple(Choice(unit_name(unit), (replace(command, unit=unit),)) for unit in units)
+    return Outcome(command.intent, question=Question("A join code for which company?", choices, command, "unit"))
+
+
+def companies_but(scene: Scene, own: str) -> tuple[str, ...]:
+    """The companies of an incident that may want to join it."""
+    return tuple(unit for unit in scene.companies if unit != own)[:MOST_CHOICES]
+
+
+def _code(command: Join, said: Said) -> Outcome:
+    """A new code, digit by digit, so that it can be read over the radio."""
+    if command.code is None:
+        raise Refusal("A join code is made in a room of the incident: ask for it there.")
+    until = clock(said.at + CODE_LASTS, said.tz)
+    digits = " ".join(command.code)
+    return Outcome(
+        intent=command.intent,
+        lead=f"Join code for {unit_name(command.unit or '')}: {digits}. For one room, until {until}.",
+        how=(f"In their room: “join {digits}”.",),
+        answer=JoinAnswer(command.unit or "", code=command.code),
+    )
+
+
+def _task(scene: Scene, unit: str) -> tuple[str, ...]:
+    """What a company that comes in was told to do."""
+    company = scene.companies.get(unit)
+    parts = [part for part in (company.place, company.task) if part] if company else []
+    return (f"Your task: {', '.join(parts)}.",) if parts else ()
+
+
+def brief(scene: Scene, said: Said) -> str:
+    """What an incoming company needs to know, in one line."""
+    what = (
+        ", ".join(part for part in (scene.nature, scene.address) if part) or scene.dispatch_text or "No dispatch text"
+    )
+    strategy = f" Strategy: {scene.strategy}." if scene.strategy else ""
+    return f"{what}. {clocks_text(scene, said.at)}.{strategy}"

@@ -10,17 +10,21 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from itertools import islice
 
-from grammar.commands import Arrest, HandOver
+from msgspec.structs import replace
+
+from grammar.commands import Arrest, Medication
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.events import ArrestAction, KindSet
+from handlers.events_medical import DrugGiven
 from handlers.incident.clocks import ticks
+from handlers.medical.patients import DIRECTION
+from handlers.medical.resuscitation import no_flow_s, share_words
 from handlers.outcome import Answer, Audience, Dated, Outcome, Reminder, Said
 from handlers.rig import Rig
 from handlers.scene import ArrestClock, Scene
-from handlers.times import clock, duration, listed, stated
+from handlers.times import clock, duration, stated
 
-DIRECTION = "Interval only: local protocol and medical direction decide."
 CHECKS_PLANNED = 45  # rhythm checks planned ahead (90 min); a later event plans on
 MEDIC = ("medic", "ambulance", "rescue")
 """How the units that care for a patient are called (common practice)."""
@@ -38,17 +42,10 @@ class ArrestAnswer(Answer, frozen=True):
     shocks: int = 0
 
 
-class Summary(Answer, frozen=True):
-    """Answer of `hand_over`."""
-
-    text: str
-
-
 @handle.register
 def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     """Something was done for a patient in cardiac arrest: logged, with the next interval."""
     at = stated(command.time, said.at, said.tz)
-    running = scene.arrest is not None and scene.arrest.stopped_at is None and scene.arrest.pulses_at is None
     if command.action in ("pulses_back", "cpr_stopped") and scene.arrest is None:
         raise Refusal("No CPR is logged in this incident: say “CPR started” with its time first.")
     check_at = at + timedelta(minutes=rig.intervals.rhythm_check_min)
@@ -57,7 +54,6 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     when = clock(at, said.tz, seconds=True)
     epi_from = epi_to = None
     due: datetime | None = check_at
-    how: list[str] = []
     cautions = [DIRECTION]
     match command.action:
         case "cpr_started":
@@ -77,6 +73,9 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
             lead = f"Rhythm check {when}. Next {clock(check_at, said.tz, seconds=True)}."
         case "compressor_change":
             lead = f"Compressor changed {when}. Next {clock(check_at, said.tz, seconds=True)}."
+        case "cpr_paused":
+            lead = f"Compressions paused {when}. The no-flow clock runs."
+            due = None
         case "pulses_back":
             lead = f"Pulses back, {when}. Logged. Arrest clock stopped."
             due = None
@@ -86,15 +85,14 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
         case _:
             lead = f"{command.text or 'Drug'}, logged {when}."
             due = None
-    if scene.arrest is not None and not running and command.action not in ("pulses_back", "cpr_stopped"):
-        how.append("The arrest clock had been stopped.")
+    how = _how(command, scene, rig, at)
     if scene.arrest is None and command.action not in ("cpr_started", "drug"):
         cautions.insert(0, "No CPR start is logged: say “CPR started at …”.")
     events: list[Dated] = []
-    if scene.kind != "medical":
+    if scene.kind != "medical" and not _is_a_fire(scene):
         events.append(Dated(KindSet(kind="medical"), at=at))
         how.append("Taken as a medical run: fire reminders are off. Say “structure fire” if it isn't.")
-    events.append(Dated(ArrestAction(action=command.action, joules=command.joules, text=command.text), at=at))
+    events += [Dated(body, at=at) for body in _logged(command, scene)]
     return Outcome(
         intent=command.intent,
         lead=lead,
@@ -114,45 +112,44 @@ def arrest(command: Arrest, scene: Scene, rig: Rig, said: Said) -> Outcome:
     )
 
 
-@handle.register
-def hand_over(command: HandOver, scene: Scene, rig: Rig, said: Said) -> Outcome:
-    """What was reported of the patient's care, for the crew that takes over."""
+ENDS = ("pulses_back", "cpr_stopped")
+
+
+def _how(command: Arrest, scene: Scene, rig: Rig, at: datetime) -> list[str]:
+    """What follows for the clock: that it ran no more, the share of CPR at its end, the pause that ends."""
+    state = scene.arrest
+    if state is None:
+        return []
     lines = []
-    contact = scene.stamp("patient_contact", partial=True)
-    if contact is not None:
-        lines.append(f"Patient contact {clock(contact.at, said.tz)}.")
-    if scene.arrest is not None:
-        lines += _arrest_lines(scene.arrest, said)
-    if not lines:
-        raise Refusal("Nothing of a patient's care is logged in this incident.")
-    return Outcome(
-        intent=command.intent,
-        lead=f"Hand-over, {clock(said.at, said.tz)}:",
-        how=tuple(lines),
-        answer=Summary(text=" ".join(lines)),
-        cautions=("As reported in this room; check against the chart and the monitor.",),
-    )
-
-
-def _arrest_lines(state: ArrestClock, said: Said) -> list[str]:
-    lines = [f"CPR started {clock(state.started_at, said.tz, seconds=True)}."]
-    if state.doses:
-        lines.append(
-            f"Epinephrine {len(state.doses)}: {listed([clock(at, said.tz, seconds=True) for at in state.doses])}."
-        )
-    if state.shocks:
-        lines.append(
-            f"Shocks {len(state.shocks)}: {listed([clock(at, said.tz, seconds=True) for at in state.shocks])}."
-        )
-    for at, words in sorted(
-        (at, words)
-        for at, words in ((state.pulses_at, "Pulses back"), (state.stopped_at, "CPR stopped"))
-        if at is not None
-    ):
-        lines.append(f"{words} {clock(at, said.tz, seconds=True)}.")
-    end = min((at for at in (state.pulses_at, state.stopped_at) if at is not None), default=said.at)
-    lines.append(f"CPR time so far {duration((end - state.started_at).total_seconds())}.")
+    if (state.stopped_at or state.pulses_at) and command.action not in ENDS:
+        lines.append("The arrest clock had been stopped.")
+    if command.action in ENDS:
+        lines.append(share_words(replace(state, stopped_at=at), at))
+    if command.action == "pulses_back":
+        lines.append(f"Vital signs: told every {rig.intervals.reassess_unstable_min:g} min from the last set on.")
+    paused = next((begun for begun, until in reversed(state.pauses) if until is None), None)
+    if command.action == "cpr_started" and paused is not None:
+        lines.append(f"No-flow {duration((at - paused).total_seconds())}, {duration(no_flow_s(state, at))} in all.")
     return lines
+
+
+def _logged(command: Arrest, scene: Scene) -> list[ArrestAction | DrugGiven]:
+    """What was done; a dose stands with the patient's drugs too, where a patient is known."""
+    patient = scene.care.current if scene.care.patients else None
+    done = ArrestAction(action=command.action, joules=command.joules, text=command.text, patient=patient)
+    if command.action != "epinephrine" or patient is None:
+        return [done]
+    return [done, DrugGiven(patient, Medication(drug="epinephrine", text=command.text))]
+
+
+FIRE_STAMPS = frozenset({"water_supply", "water_on_fire", "primary_search_started", "knocked_down", "ventilation"})
+
+
+def _is_a_fire(scene: Scene) -> bool:
+    """Told to be one, or worked as one: an arrest at it runs beside its reminders (convention 23)."""
+    worked = any(stamp.benchmark in FIRE_STAMPS for stamp in scene.stamps)
+    pumping = any(pump.lines or pump.shut for pump in scene.pumps.values())
+    return scene.open and (scene.dispatch_text is not None or worked or pumping or bool(scene.crews))
 
 
 def arrest_reminders(scene: Scene, rig: Rig, now: datetime) -> list[Reminder]:

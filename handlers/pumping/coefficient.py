@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from grammar.commands import Coefficient
+from grammar.commands import Choice, Coefficient, Question
 from handlers.desk import handle
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.outcome import Answer, Outcome, Said
@@ -27,12 +27,13 @@ class MeasuredCoefficient(Answer, frozen=True):
     coefficient: float | None
     rig_coefficient: float
     save: bool = False
-    """It is to be written to the rig file (`handlers.rigfile.editing.with_coefficient`)."""
+    """It is written to the rig file (`bot.rigs.flow_test`)."""
 
 
 @handle.register
 def _(command: Coefficient, scene: Scene, rig: Rig, said: Said) -> Outcome:
     words = Words.of(rig)
+    command = _of_the_last_test(command, said)
     if command.hose_in is None:
         raise NeedsAnswer("Which hose was tested?", part=command, slot="hose_in", options=_sizes(command, rig))
     hose = known_hose(command.hose_in, rig)
@@ -53,17 +54,41 @@ def _(command: Coefficient, scene: Scene, rig: Rig, said: Said) -> Outcome:
     coefficient = hydraulics.coefficient_from_test(flow, length, loss)
     key = "coefficient_si" if words.metric else "coefficient"
     shown = f"{coefficient / COEFFICIENT_US_PER_SI if words.metric else coefficient:.3g}"
+    lead = f"C = {words.coefficient(coefficient)} for {words.hose(hose.diameter_in)}"
+    if command.save and said.live and not command.sure:
+        return _asked(command, lead, _doubts(coefficient, hose))
     return Outcome(
         intent=command.intent,
-        lead=f"C = {words.coefficient(coefficient)} for {words.hose(hose.diameter_in)}",
+        lead=lead,
         how=(
             f"{words.psi(loss)} lost in {words.feet(length)} at {words.gpm(flow)}; the rig file has "
             f"{words.coefficient(hose.coefficient)} ({rig.source(f'hose.{hose.key}.coefficient')}).",
-            f"In the rig file: [hose.{hose.key}] {key} = {shown}, flow_tested = true.",
+            f"In the rig file: [hose.{hose.key}] {key} = {shown}, flow_tested = true."
+            + ("" if command.save or not said.live else " “Save it” writes it there."),
         ),
-        answer=MeasuredCoefficient(hose.key, hose.diameter_in, coefficient, hose.coefficient, command.save),
+        answer=MeasuredCoefficient(
+            hose.key, hose.diameter_in, coefficient, hose.coefficient, command.save and said.live
+        ),
         cautions=_doubts(coefficient, hose),
     )
+
+
+def _of_the_last_test(command: Coefficient, said: Said) -> Coefficient:
+    """ "Save it" means the test that was told just before."""
+    bare = (command.hose_in, command.length_ft, command.flow_gpm, command.loss_psi) == (None,) * 4
+    tests = [last for last in said.last_commands if isinstance(last, Coefficient)]
+    if not (command.save and bare):
+        return command
+    if not tests:
+        raise Refusal("Save what? Say the flow test first: hose, length, flow and loss.")
+    return msgspec.structs.replace(tests[-1], save=True, sure=command.sure)
+
+
+def _asked(command: Coefficient, lead: str, doubts: tuple[str, ...]) -> Outcome:
+    """Every pressure changes with it from then on: never written without being asked."""
+    text = " ".join((f"{lead}. Write it into the rig file?", *doubts))
+    write = Choice("Write it", (msgspec.structs.replace(command, save=True, sure=True),))
+    return Outcome(intent=command.intent, question=Question(text, (write, Choice("No")), fills=command))
 
 
 def _known(command: Coefficient, hose: Hose, rig: Rig) -> Outcome:

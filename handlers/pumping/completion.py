@@ -13,7 +13,7 @@ from grammar.commands import SaidHose, SaidLay, SaidLine
 from handlers import rig as rigs
 from handlers.errors import NeedsAnswer, Refusal
 from handlers.pumping import hydraulics
-from handlers.pumping.layout import Appliance, Eductor, Join, Path, Piece, Rise, Section, Split
+from handlers.pumping.layout import Appliance, Eductor, HoseSection, JoinedLines, Path, Piece, Rise, Split
 from handlers.pumping.missing import Whole, how_long, which_floor, which_hose
 from handlers.pumping.nozzles import MASTER_DEVICES, Fitted, fit
 from handlers.times import listed
@@ -24,7 +24,7 @@ MOST_LINES = 20
 HIGHEST_FLOOR = 200
 STANDPIPES = ("standpipe", "high_rise_pack")
 
-Hoses: TypeAlias = tuple[tuple[SaidHose, Section], ...]
+Hoses: TypeAlias = tuple[tuple[SaidHose, HoseSection], ...]
 """Runs of hose in the order of the water: as said (now complete) and as a section of the rig's hose."""
 
 
@@ -195,7 +195,7 @@ def _hoses(said: SaidLine, carried: rigs.Line | None, rig: rigs.Rig) -> Hoses:
     return tuple(_run(part, own, said, rig) for part in parts)
 
 
-def _run(part: SaidHose, own: rigs.Piece | None, whole: Whole, rig: rigs.Rig) -> tuple[SaidHose, Section]:
+def _run(part: SaidHose, own: rigs.Piece | None, whole: Whole, rig: rigs.Rig) -> tuple[SaidHose, HoseSection]:
     """One run of hose; what wasn't said is the rig line's (`own`), or is asked."""
     if part.hose_in is None and own is None:
         raise which_hose(part, whole, rig)
@@ -241,8 +241,8 @@ def _keys(hoses: Hoses, rig: rigs.Rig) -> tuple[str, ...]:
     )
 
 
-def _section(hose: rigs.Hose, length_ft: float) -> Section:
-    return Section(hose.diameter_in, length_ft, hose.coefficient, hose.key)
+def _section(hose: rigs.Hose, length_ft: float) -> HoseSection:
+    return HoseSection(hose.diameter_in, length_ft, hose.coefficient, hose.key)
 
 
 def _each_or_all(said: SaidLine, total: int, hose: rigs.Hose | None, rig: rigs.Rig) -> None:
@@ -321,7 +321,7 @@ def _laid(hoses: Hoses, rig: rigs.Rig, *, joined: bool) -> tuple[Piece, ...]:
         if len(legs) == 1:
             pieces.append(section)
             continue
-        pieces.append(Join(tuple((leg,) for leg in legs)))
+        pieces.append(JoinedLines(tuple((leg,) for leg in legs)))
         if joined:
             values = rig.hydraulics
             pieces.append(Appliance("siamese", values.appliance_psi, values.appliance_threshold_gpm))
@@ -357,7 +357,7 @@ def _standpipe(rise: tuple[Rise, ...], rig: rigs.Rig) -> tuple[Piece, ...]:
         raise Refusal(
             f"The rig file has no riser coefficient for {plain(pipe.riser_in)} in pipe: add it to [standpipe]."
         )
-    return (*system, Section(pipe.riser_in, height_ft, coefficient))
+    return (*system, HoseSection(pipe.riser_in, height_ft, coefficient))
 
 
 # --- pressures by rule
@@ -382,7 +382,7 @@ def _sprinkler(said: SaidLay, rig: rigs.Rig) -> CompleteLay:
     else:
         total = flow if line.nozzle.flow_is_total or line.count == 1 else flow * line.count
         loss = sum(piece.resistance * total**2 for piece in _laid(runs, rig, joined=False)
-                   if isinstance(piece, Section | Join))  # fmt: skip
+                   if isinstance(piece, HoseSection | JoinedLines))  # fmt: skip
         left = rig.hydraulics.sprinkler_psi - loss
         told = f"{laid} to it loses {words.psi(loss)} at {words.gpm(total)}: {words.psi(left)} left at the connection"
     return CompleteLay(

@@ -7,7 +7,6 @@ import msgspec
 from grammar.commands import FlowAtPressure, LongestLay, Nozzle, SaidHose, SaidLay, SaidLine, TipForFlow
 from handlers.desk import handle
 from handlers.errors import Refusal
-from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping import hydraulics, limits, network
 from handlers.pumping.completion import CompleteLay, complete, lays_of
@@ -15,6 +14,7 @@ from handlers.pumping.network import Ungated
 from handlers.pumping.nozzles import fit, tips_of
 from handlers.pumping.panel import total_of
 from handlers.pumping.pressure import reaction_lbf
+from handlers.pumping.working_lines import as_they_lie
 from handlers.rig import Rig
 from handlers.scene import Scene
 from handlers.words import Words, down, whole

@@ -12,11 +12,11 @@ import msgspec
 from handlers.pumping import hydraulics
 
 
-class Part(msgspec.Struct, frozen=True):
+class LayPart(msgspec.Struct, frozen=True):
     """Base of the pieces of a lay."""
 
 
-class Section(Part, frozen=True):
+class HoseSection(LayPart, frozen=True):
     """A run of one hose (or of a standpipe's riser)."""
 
     hose_in: float
@@ -30,10 +30,10 @@ class Section(Part, frozen=True):
         return hydraulics.resistance(self.coefficient, self.length_ft)
 
 
-class Join(Part, frozen=True):
+class JoinedLines(LayPart, frozen=True):
     """Lines from one point to another, side by side: siamesed or dual supply. Each leg may be of several hoses."""
 
-    legs: tuple[tuple[Section, ...], ...]
+    legs: tuple[tuple[HoseSection, ...], ...]
 
     @property
     def resistance(self) -> float:
@@ -46,7 +46,7 @@ class Join(Part, frozen=True):
         return tuple(flow_gpm * math.sqrt(whole / leg_resistance(leg)) for leg in self.legs)
 
 
-class Appliance(Part, frozen=True):
+class Appliance(LayPart, frozen=True):
     """A loss that goes by the total flow through it: `loss_psi` from `from_gpm` on, nothing below."""
 
     name: str
@@ -54,7 +54,7 @@ class Appliance(Part, frozen=True):
     from_gpm: float = 0.0
 
 
-class Eductor(Part, frozen=True):
+class Eductor(LayPart, frozen=True):
     """An in-line foam eductor: it must see its rated inlet pressure, whatever lies behind it."""
 
     name: str
@@ -62,13 +62,13 @@ class Eductor(Part, frozen=True):
     back_share: float
 
 
-class Rise(Part, frozen=True):
+class Rise(LayPart, frozen=True):
     """Pressure for height: positive uphill."""
 
     psi: float
 
 
-class Outlet(Part, frozen=True):
+class Outlet(LayPart, frozen=True):
     """A nozzle by the flow it is wanted to give and the pressure at which it gives it; away from that, Q ∝ √NP."""
 
     flow_gpm: float
@@ -81,16 +81,16 @@ class Outlet(Part, frozen=True):
         return self.nozzle_psi / self.flow_gpm**2
 
 
-Piece: TypeAlias = Section | Join | Appliance | Eductor | Rise
+Piece: TypeAlias = HoseSection | JoinedLines | Appliance | Eductor | Rise
 
 
-class Split(Part, frozen=True):
+class Split(LayPart, frozen=True):
     """A wye or manifold: the paths that leave it."""
 
     branches: tuple["Path", ...]
 
 
-class Path(Part, frozen=True):
+class Path(LayPart, frozen=True):
     """Pieces and an end; `count` equal paths leave the same point."""
 
     pieces: tuple[Piece, ...]
@@ -99,6 +99,6 @@ class Path(Part, frozen=True):
     label: str = ""
 
 
-def leg_resistance(leg: tuple[Section, ...]) -> float:
+def leg_resistance(leg: tuple[HoseSection, ...]) -> float:
     """psi a gpm² of hoses one behind the other."""
     return sum(section.resistance for section in leg)

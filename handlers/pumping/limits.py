@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from handlers.errors import Refusal
 from handlers.pumping import hydraulics
 from handlers.pumping.completion import CompleteLay, CompleteLine
-from handlers.pumping.layout import Join, Section
+from handlers.pumping.layout import HoseSection, JoinedLines
 from handlers.pumping.network import Run, back_pressure_psi, leg_flows
 from handlers.pumping.nozzles import HAND_TIP_LIMIT_IN, LOW_SHARE, MASTER_DEVICES, usual_psi
 from handlers.rig import Hose, HoseKind, Rig
@@ -28,7 +28,7 @@ def check_hose(lay: CompleteLay, runs: tuple[Run, ...], rig: Rig, pump_psi: floa
     for run in runs:
         pressure = run.pressure_psi if pump_psi is None else pump_psi
         for passage in run.passages:
-            if isinstance(passage.piece, Section | Join):
+            if isinstance(passage.piece, HoseSection | JoinedLines):
                 for section, flow, _ in leg_flows(passage):
                     if section.hose:
                         _check_pressure(lay, run, rig.hose[section.hose], pressure, rig, cautions)
@@ -73,7 +73,7 @@ def _what_to_change(run: Run, hose: Hose, kind: HoseKind, rig: Rig) -> str:
     """The longest lay of that hose at its test pressure, where it is a single run, or plain advice."""
     advice = "Use larger hose, a shorter lay, less flow, or a relay."
     sections = [
-        passage for passage in run.passages if isinstance(passage.piece, Section) and passage.piece.hose == hose.key
+        passage for passage in run.passages if isinstance(passage.piece, HoseSection) and passage.piece.hose == hose.key
     ]
     if len(sections) != 1:
         return advice
@@ -86,7 +86,7 @@ def _what_to_change(run: Run, hose: Hose, kind: HoseKind, rig: Rig) -> str:
     return f"At {words.gpm(sections[0].flow_gpm)} it reaches {words.feet_down(longest)}. {advice}"
 
 
-def _check_speed(section: Section, flow_gpm: float, rig: Rig, words: Words, cautions: dict[str, str]) -> None:
+def _check_speed(section: HoseSection, flow_gpm: float, rig: Rig, words: Words, cautions: dict[str, str]) -> None:
     speed = hydraulics.velocity_ft_s(flow_gpm, section.hose_in)
     if speed > rig.limits.velocity_ft_s:
         cautions.setdefault(

@@ -10,20 +10,20 @@ from typing import TypeAlias
 from handlers.pumping.layout import (
     Appliance,
     Eductor,
-    Join,
+    HoseSection,
+    JoinedLines,
+    LayPart,
     Outlet,
-    Part,
     Path,
     Piece,
     Rise,
-    Section,
     Split,
 )
 
 STEP_TOLERANCE_PSI = 1e-6
 
 
-class Passage(Part, frozen=True):
+class Passage(LayPart, frozen=True):
     """One piece with the water that goes through it."""
 
     piece: Piece
@@ -31,7 +31,7 @@ class Passage(Part, frozen=True):
     loss_psi: float
 
 
-class Run(Part, frozen=True):
+class Run(LayPart, frozen=True):
     """The way to one nozzle (or to `count` equal ones)."""
 
     path: Path
@@ -43,12 +43,12 @@ class Run(Part, frozen=True):
     passages: tuple[Passage, ...]
     """From the pump to the nozzle."""
 
-    def _sum(self, *kinds: type[Part]) -> float:
+    def _sum(self, *kinds: type[LayPart]) -> float:
         return sum(passage.loss_psi for passage in self.passages if isinstance(passage.piece, kinds))
 
     @property
     def friction_psi(self) -> float:
-        return self._sum(Section, Join)
+        return self._sum(HoseSection, JoinedLines)
 
     @property
     def appliance_psi(self) -> float:
@@ -64,7 +64,7 @@ class Run(Part, frozen=True):
         return self.nozzle_psi + sum(passage.loss_psi for passage in self.passages)
 
 
-class Ungated(Part, frozen=True):
+class Ungated(LayPart, frozen=True):
     """What an ungated lay does at a pump pressure. `in_step`: the pressure lies inside an appliance's step of loss."""
 
     runs: tuple[Run, ...]
@@ -137,7 +137,7 @@ def _runs(path: Path, flows: Flows, before: tuple[Passage, ...] = (), count: int
 
 
 def _loss(piece: Piece, flow_gpm: float) -> float:
-    if isinstance(piece, Section | Join):
+    if isinstance(piece, HoseSection | JoinedLines):
         return piece.resistance * flow_gpm**2
     if isinstance(piece, Appliance):
         return piece.loss_psi if flow_gpm >= piece.from_gpm and flow_gpm > 0 else 0.0
@@ -216,7 +216,7 @@ def _flow_of_run(path: Path, inlet_psi: float) -> tuple[float, bool]:
     fixed = 0.0
     steps: list[tuple[float, float]] = []
     for piece in path.pieces:
-        if isinstance(piece, Section | Join):
+        if isinstance(piece, HoseSection | JoinedLines):
             whole += piece.resistance
         elif isinstance(piece, Rise):
             fixed += piece.psi
@@ -235,12 +235,12 @@ def _flow_of_run(path: Path, inlet_psi: float) -> tuple[float, bool]:
     return math.sqrt(max(0.0, inlet_psi - fixed) / whole), False
 
 
-def leg_flows(passage: Passage) -> tuple[tuple[Section, float, float], ...]:
+def leg_flows(passage: Passage) -> tuple[tuple[HoseSection, float, float], ...]:
     """The hoses of a passage with flow and loss: one for a section, all legs' for a join (equal legs once)."""
     piece = passage.piece
-    if isinstance(piece, Section):
+    if isinstance(piece, HoseSection):
         return ((piece, passage.flow_gpm, passage.loss_psi),)
-    if isinstance(piece, Join):
-        seen: dict[tuple[Section, ...], float] = dict(zip(piece.legs, piece.flows(passage.flow_gpm), strict=True))
+    if isinstance(piece, JoinedLines):
+        seen: dict[tuple[HoseSection, ...], float] = dict(zip(piece.legs, piece.flows(passage.flow_gpm), strict=True))
         return tuple((section, flow, section.resistance * flow**2) for leg, flow in seen.items() for section in leg)
     return ()

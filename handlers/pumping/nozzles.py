@@ -35,7 +35,7 @@ class Fitted(msgspec.Struct, frozen=True):
     name: str = ""
 
 
-def outlet_of(nozzle: rigs.Nozzle, rig: rigs.Rig, nozzle_psi: float | None = None) -> Outlet:
+def outlet_of(nozzle: rigs.RigNozzle, rig: rigs.Rig, nozzle_psi: float | None = None) -> Outlet:
     """A nozzle of the rig file at its own pressure, or at the one that was said."""
     psi = nozzle_psi or nozzle.pressure_psi
     if nozzle.kind == "smooth" and nozzle.tip_in is not None:
@@ -170,7 +170,7 @@ def _tip_or_fog(line: SaidLine, rig: rigs.Rig, flow_gpm: float | None) -> NeedsA
     )
 
 
-def _by_flow(flow_gpm: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, usual: rigs.Nozzle | None) -> Fitted:
+def _by_flow(flow_gpm: float, said: SaidNozzle, line: SaidLine, rig: rigs.Rig, usual: rigs.RigNozzle | None) -> Fitted:
     """A stated flow means a fog nozzle rated for it (convention 4), unless a smooth bore was said."""
     words, values = Words.of(rig), rig.hydraulics
     if said.kind == "smooth_bore":

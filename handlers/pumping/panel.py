@@ -10,7 +10,6 @@ from msgspec.structs import replace
 
 from grammar.commands import Choice, LineChange, LineOn, LineRef, PumpPressure, Question, SaidLine, SaidNozzle
 from handlers.desk import handle
-from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Outcome, Picture, Said
 from handlers.pumping import limits, network
 from handlers.pumping.completion import CompleteLine
@@ -18,6 +17,7 @@ from handlers.pumping.gates import SAME_PSI, gate_of, lay_of, lower_leg
 from handlers.pumping.layout import Appliance, Eductor
 from handlers.pumping.network import Run
 from handlers.pumping.pressure import PumpPressures, Worked, WorkedLine, line_answers, work_out
+from handlers.pumping.working_lines import as_they_lie
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, spoken_duration

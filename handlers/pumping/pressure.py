@@ -12,7 +12,7 @@ from grammar.commands import SaidHose, SaidLay
 from handlers.outcome import Answer
 from handlers.pumping import hydraulics, limits, network
 from handlers.pumping.completion import CompleteLay, CompleteLine, complete, lays_of
-from handlers.pumping.layout import Join, Outlet, Section
+from handlers.pumping.layout import HoseSection, JoinedLines, Outlet
 from handlers.pumping.network import Run
 from handlers.rig import Rig
 
@@ -146,10 +146,10 @@ def stretches(run: Run) -> tuple[Stretch, ...]:
     """The hose on the way to a nozzle; of unequal lines side by side each is shown, all with the same loss."""
     shown: list[Stretch] = []
     for passage in run.passages:
-        if isinstance(passage.piece, Section | Join):
+        if isinstance(passage.piece, HoseSection | JoinedLines):
             for section, flow, loss in network.leg_flows(passage):
                 if section.hose:
-                    parallel = len(passage.piece.legs) if isinstance(passage.piece, Join) else 1
+                    parallel = len(passage.piece.legs) if isinstance(passage.piece, JoinedLines) else 1
                     shown.append(Stretch(section.hose_in, section.length_ft, flow, loss, parallel))
     return tuple(shown)
 

@@ -6,7 +6,7 @@ import msgspec
 
 from grammar.commands import SaidLay, SaidLine
 from handlers.errors import NeedsAnswer, Refusal
-from handlers.pumping.layout import Appliance, Eductor, Join, Piece, Rise, Section, Split
+from handlers.pumping.layout import Appliance, Eductor, HoseSection, JoinedLines, Piece, Rise, Split
 from handlers.pumping.network import Passage, leg_flows
 from handlers.pumping.pressure import Worked, WorkedLine, work_out
 from handlers.rig import Line, Rig
@@ -53,9 +53,9 @@ def _gate(line: WorkedLine, worked: Worked) -> tuple[int, float]:
 
 
 def _length_ft(piece: Piece) -> float:
-    if isinstance(piece, Join):
+    if isinstance(piece, JoinedLines):
         return max(sum(section.length_ft for section in leg) for leg in piece.legs)
-    return piece.length_ft if isinstance(piece, Section) else 0.0
+    return piece.length_ft if isinstance(piece, HoseSection) else 0.0
 
 
 def _name(passage: Passage, words: Words) -> str:
@@ -65,7 +65,7 @@ def _name(passage: Passage, words: Words) -> str:
     if isinstance(piece, Rise):
         return "height"
     section, flow, _ = leg_flows(passage)[0]
-    each = f"{len(piece.legs)} × " if isinstance(piece, Join) else ""
+    each = f"{len(piece.legs)} × " if isinstance(piece, JoinedLines) else ""
     return f"{each}{words.hose(section.hose_in)}, {words.gpm(flow)}{' each' if each else ''}"
 
 

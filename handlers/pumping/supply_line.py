@@ -16,7 +16,7 @@ from handlers.errors import NeedsAnswer, Refusal
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping import hydraulics, limits
 from handlers.pumping.completion import known_hose
-from handlers.pumping.layout import Join, Section
+from handlers.pumping.layout import HoseSection, JoinedLines
 from handlers.rig import Hose, Rig
 from handlers.rigfile.metric import GAL_PER_L
 from handlers.scene import Scene
@@ -62,8 +62,8 @@ class Laid(msgspec.Struct, frozen=True):
 
 
 def _resistance(part: SaidHose, hose: Hose, length_ft: float) -> float:
-    section = Section(hose.diameter_in, length_ft, hose.coefficient, hose.key)
-    return Join(((section,),) * part.parallel).resistance if part.parallel > 1 else section.resistance
+    section = HoseSection(hose.diameter_in, length_ft, hose.coefficient, hose.key)
+    return JoinedLines(((section,),) * part.parallel).resistance if part.parallel > 1 else section.resistance
 
 
 @handle.register

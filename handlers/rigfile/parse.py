@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from handlers.errors import RigFileError
-from handlers.rig import CheckItem, End, Fitting, Hose, HoseKind, Line, Nozzle, Pump, Rig, Seat, Tank
+from handlers.rig import CarriedFitting, CheckItem, End, Hose, HoseKind, Line, RatedPump, Rig, RigNozzle, Seat, Tank
 from handlers.rigfile import sections
 from handlers.rigfile.lines import key_lines, line_of
 from handlers.rigfile.metric import to_us
@@ -23,20 +23,21 @@ Table = dict[str, Any]
 
 TABLES: dict[str, type[sections.Struct]] = {
     "tank": Tank,
-    "pump": Pump,
+    "pump": RatedPump,
     "hydraulics": sections.Hydraulics,
     "standpipe": sections.Standpipe,
     "limits": sections.Limits,
-    "hydrant": sections.Hydrant,
+    "hydrant": sections.HydrantSection,
     "rural": sections.Rural,
     "drafting": sections.Drafting,
     "fire_flow": sections.FireFlow,
     "intervals": sections.Intervals,
     "air": sections.Air,
     "oxygen": sections.Oxygen,
-    "rehab": sections.Rehab,
+    "rehab": sections.RehabSection,
+    "care": sections.Care,
 }
-FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": Nozzle, "line": Line}
+FAMILIES: dict[str, type[sections.Struct]] = {"hose_kind": HoseKind, "hose": Hose, "nozzle": RigNozzle, "line": Line}
 KEYED = frozenset({"hose", "nozzle", "line"})
 LISTS: dict[str, type[sections.Struct]] = {"crew": Seat, "readiness": CheckItem}
 WORDS = ("name", "department", "call_name", "units", "pressure_unit", "spoken_pressures", "demonstration")
@@ -244,7 +245,7 @@ def _size_in(text: str) -> float | None:
     return total or None
 
 
-def _fitting(path: str, table: Table) -> Fitting:
+def _fitting(path: str, table: Table) -> CarriedFitting:
     ends = table.get("ends", [])
     if isinstance(ends, list) and all(isinstance(end, str) for end in ends):
         read = [parse_end(end) for end in ends]
@@ -254,7 +255,7 @@ def _fitting(path: str, table: Table) -> Fitting:
                     f'can\'t read "{text}": write it like "2.5 male NH" or "5 storz".', key=f"{path}.ends"
                 )
         table["ends"] = [msgspec.to_builtins(end) for end in read]
-    return _convert(path, Fitting, table)
+    return _convert(path, CarriedFitting, table)
 
 
 def _slang(table: Table) -> dict[str, str]:

@@ -73,7 +73,7 @@ class HydrantClass(Struct, frozen=True):
     colour: str
 
 
-class Hydrant(Struct, frozen=True):
+class HydrantSection(Struct, frozen=True):
     """Judging a hydrant by its gauges."""
 
     pitot_constant: Positive
@@ -139,6 +139,12 @@ class Intervals(Struct, frozen=True):
     rhythm_check_min: Positive
     epi_from_min: Positive
     epi_to_min: Positive
+    reassess_min: Positive  # vital signs again
+    reassess_unstable_min: Positive  # … of a patient who was told to be unstable, or whose pulses are back
+    twelve_lead_min: Positive  # first contact to 12-lead, for the complaints of care.twelve_lead_for
+    scene_time_min: Positive  # time on the scene of a medical run
+    well_min: Positive  # last known well
+    tourniquet_min: Positive
     snooze_min: Positive
     quiet_gap_s: NonNegative  # one routine notice a room in this time
     tank_half_share: Share
@@ -173,7 +179,14 @@ class Oxygen(Struct, frozen=True):
     change_below_psi: NonNegative
 
 
-class Rehab(Struct, frozen=True):
+class Care(Struct, frozen=True):
+    """The medical call: in which order a hand-over is told, and when a 12-lead's clock is told."""
+
+    hand_over: Literal["MIST", "SBAR", "IMIST-AMBO"]
+    twelve_lead_for: tuple[str, ...]  # complaints whose clock from first contact to 12-lead is told
+
+
+class RehabSection(Struct, frozen=True):
     """When a crew is due for rest."""
 
     cylinders_30: Annotated[int, Meta(ge=1)]

@@ -58,7 +58,9 @@ def _fits(one: End, other: End) -> bool:
     return abs(one.size_in - other.size_in) <= 0.06 and (one.coupling == other.coupling or (threads and not sexless))
 
 
-def shortest_chain(start: End, goal: End, carried: tuple[rigs.Fitting, ...]) -> tuple[rigs.Fitting, ...] | None:
+def shortest_chain(
+    start: End, goal: End, carried: tuple[rigs.CarriedFitting, ...]
+) -> tuple[rigs.CarriedFitting, ...] | None:
     """Breadth first: the fewest fittings whose first end is `start` and whose last is `goal`, none used too often."""
     waiting: deque[tuple[End | None, tuple[int, ...]]] = deque([(None, ())])
     seen: set[tuple[End | None, tuple[int, ...]]] = set()
@@ -108,7 +110,7 @@ def _(command: Fitting, scene: Scene, rig: Rig, said: Said) -> Outcome:
                    answer=Chain(names, None), cautions=caution)  # fmt: skip
 
 
-def _to_join(start: End, goal: End, chain: tuple[rigs.Fitting, ...] | None, rig: Rig) -> tuple[str, ...]:
+def _to_join(start: End, goal: End, chain: tuple[rigs.CarriedFitting, ...] | None, rig: Rig) -> tuple[str, ...]:
     """The other reading, where it comes to something else: the ends as those of the hoses that are to be joined."""
     words = Words.of(rig)
     joining = shortest_chain(_mate(start), _mate(goal), rig.fittings)

@@ -8,10 +8,10 @@ from grammar.commands import Question, TankTime
 from handlers.desk import handle
 from handlers.errors import Refusal
 from handlers.folding.water import usable_of_gauge
-from handlers.incident.working_lines import as_they_lie
 from handlers.outcome import Answer, Outcome, Said
 from handlers.pumping.hydraulics import hose_volume_gal
 from handlers.pumping.pressure import work_out
+from handlers.pumping.working_lines import as_they_lie
 from handlers.rig import Rig
 from handlers.scene import Pump, Scene
 from handlers.times import duration, listed, spoken_duration

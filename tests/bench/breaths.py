@@ -14,7 +14,7 @@ from random import Random
 from tempfile import TemporaryDirectory
 
 from bot.speech.voice import PiperVoice, piper_model
-from tests.bot.breathing import Chain, Said, Samples, cases, commands, judged
+from tests.bot.rooms.panel.breathing import Chain, Said, Samples, cases, commands, judged
 from tests.bot.speech.conftest import at_16k
 
 COMMANDS = Path(__file__).parents[1] / "bot" / "breaths.txt"

@@ -9,7 +9,7 @@ from statistics import median
 
 from grammar.commands import PumpPressure, SaidNozzle
 from handlers.outcome import Picture
-from handlers.pumping.layout import Appliance, Outlet, Path, Rise, Section, Split
+from handlers.pumping.layout import Appliance, HoseSection, Outlet, Path, Rise, Split
 from handlers.pumping.network import required, ungated
 from tests.handlers.pumping.asking import ENGINE_12, ask, hose, line, pressure
 
@@ -21,13 +21,13 @@ COEFFICIENTS = {1.75: 15.5, 2.5: 2.0, 3.0: 0.8}
 def random_line(chance: random.Random) -> Path:
     """A line of one or two hoses on some floor."""
     sizes = chance.sample(sorted(COEFFICIENTS), chance.choice((1, 2)))
-    sections = tuple(Section(size, chance.randrange(50, 400, 50), COEFFICIENTS[size]) for size in sizes)
+    sections = tuple(HoseSection(size, chance.randrange(50, 400, 50), COEFFICIENTS[size]) for size in sizes)
     return Path((*sections, Rise(5.0 * chance.randrange(-1, 8))), Outlet(chance.randrange(95, 300), 100))
 
 
 def random_manifold(chance: random.Random) -> Path:
     """A feed to a manifold with three different legs."""
-    feed = Section(3.0, chance.randrange(100, 600, 50), 0.8)
+    feed = HoseSection(3.0, chance.randrange(100, 600, 50), 0.8)
     return Path((feed, Appliance("manifold", 10, 350)), Split(tuple(random_line(chance) for _ in range(3))))
 
 

@@ -7,7 +7,7 @@ import time
 from datetime import UTC, datetime, timedelta
 
 from bot import rigs
-from bot.rehearsal import Rehearsal
+from bot.incident import Incident
 from grammar.commands import Entry, Par
 from handlers.events import BenchmarkReported, IncidentOpened, LineOpened, PumpReady, UnitJoined, WorkingLine
 from handlers.incident.board import board
@@ -25,13 +25,13 @@ def main() -> None:
 async def _replay() -> None:
     in_order = sorted(incidents(), key=lambda real: real.alarm)
     known = rigs.load("")
-    records: list[Rehearsal] = []
+    records: list[Incident] = []
     said = told = events = 0
     begun, processor = time.perf_counter(), time.process_time()
     for real in in_order:
         record = next((one for one in records if one.clock.now() < real.alarm), None)
         if record is None:  # some last while the next begins: as many records as there are at once
-            record = await Rehearsal.open(known, TORONTO, real.alarm)
+            record = await Incident.open(known, TORONTO, real.alarm)
             records.append(record)
         notices, logged = await _play(real, record)
         if notices != _expected(real):
@@ -47,7 +47,7 @@ async def _replay() -> None:
     print(f"{events / took:.0f} by the clock; aim ≥ 300 a second")
 
 
-async def _play(real: RealIncident, rehearsal: Rehearsal) -> tuple[list[datetime], int]:
+async def _play(real: RealIncident, rehearsal: Incident) -> tuple[list[datetime], int]:
     """The times of the `elapsed` notices to the officer, and how many events were logged."""
     notices: list[datetime] = []
     for at, words in (
@@ -58,7 +58,7 @@ async def _play(real: RealIncident, rehearsal: Rehearsal) -> tuple[list[datetime
         (real.clear, "command terminated"),
     ):
         while (due := await rehearsal.next_reminder()) is not None and due < at:
-            sent = await rehearsal.run_to(due)
+            sent = await rehearsal.jump_to(due)
             notices += [due for out in sent if out.name == "elapsed" and out.room.endswith(":officer")]
         rehearsal.clock.move_to(at)
         await rehearsal.say("officer", words)

@@ -15,12 +15,12 @@ import psutil
 from sqlalchemy import text
 
 from bot import rigs
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.clock import RealClock
+from bot.incident import Incident
 from bot.message import Message, Outgoing
-from bot.rehearsal import Rehearsal
+from bot.program.station import Station
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import places
 from bot.store.places import Place
 
@@ -63,7 +63,7 @@ def spread(times_ms: Sequence[float]) -> str:
 
 def reading() -> None:
     """Read and handle, out of any incident."""
-    asker = Asker(Settings(timezone="UTC"))
+    asker = Crosslay.of(Settings(timezone="UTC"))
     times = []
     for number in range(-len(TYPED), READ):
         start = time.perf_counter()
@@ -142,7 +142,7 @@ async def _lateness(folder: str) -> None:
 
 async def _events() -> None:
     """Incidents through the whole pipeline in memory, on the simulated clock, with what is told of them."""
-    rehearsal = await Rehearsal.open(rigs.load(), UTC, datetime(2026, 3, 7, 12, tzinfo=UTC))
+    rehearsal = await Incident.open(rigs.load(), UTC, datetime(2026, 3, 7, 12, tzinfo=UTC))
     start, logged = time.process_time(), 0
     for number in range(REPLAYED):
         await rehearsal.say("officer", SMALL_FIRE[number % len(SMALL_FIRE)])

@@ -17,7 +17,7 @@ NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 @pytest.fixture
 def url(tmp_path: Path) -> str:
     """The address of a record that doesn't exist yet."""
-    return f"sqlite+aiosqlite:///{tmp_path}/record.sqlite"
+    return f"sqlite:///{tmp_path}/record.sqlite"
 
 
 @pytest.fixture

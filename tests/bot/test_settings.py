@@ -23,7 +23,7 @@ def _empty_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_without_any_setting_there_is_a_file_in_the_users_data_folder(tmp_path: Path) -> None:
-    assert settings.load().database_url == f"sqlite+aiosqlite:///{tmp_path}/data/crosslay/crosslay.sqlite"
+    assert settings.load().database_url == f"sqlite:///{tmp_path}/data/crosslay/crosslay.sqlite"
 
 
 def test_the_environment_wins_over_env_file_over_toml_over_the_users_folder(
@@ -54,8 +54,8 @@ def test_rooms_are_a_list_of_chat_ids(tmp_path: Path, monkeypatch: pytest.Monkey
 @pytest.mark.parametrize(
     ("given", "url"),
     [
-        ("fire.sqlite", "sqlite+aiosqlite:///{work}/fire.sqlite"),
-        ("sqlite:///fire.sqlite", "sqlite+aiosqlite:///fire.sqlite"),
+        ("fire.sqlite", "sqlite:///{work}/fire.sqlite"),
+        ("sqlite:///fire.sqlite", "sqlite:///fire.sqlite"),
         ("postgresql://desk@db/fire", "postgresql+asyncpg://desk@db/fire"),
     ],
 )

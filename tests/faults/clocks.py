@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from bot import rigs
 from bot.clock import ServiceClock
-from bot.rehearsal import Rehearsal
+from bot.incident import Incident
 from tests.bot.rooms.at_work import at_work
 from tests.faults.counts import Counts
 from tests.faults.fire import BOARD
@@ -140,7 +140,7 @@ _NIGHT = (
 
 async def night(tz: tzinfo, start: datetime) -> list[tuple[float, str, str]]:
     """(second, room, name and timer's label) of everything told in two hours from `start`."""
-    rehearsal = await Rehearsal.open(rigs.load(), tz, start)
+    rehearsal = await Incident.open(rigs.load(), tz, start)
     told: list[tuple[float, str, str]] = []
 
     def note() -> None:

@@ -12,13 +12,13 @@ import psutil
 
 from bot import rigs
 from bot.clock import SimulatedClock
-from bot.logbook import Logbook
 from bot.message import Message
+from bot.message.pipeline import Pipeline
+from bot.message.situation import House
 from bot.outbox import Outbox
-from bot.pipeline import Pipeline
 from bot.rooms.scripted import ScriptedRoom
-from bot.situation import House
 from bot.store.database import Store
+from bot.store.logbook import Logbook
 from bot.store.reminders import next_due
 from tests.faults.counts import Counts
 
@@ -79,7 +79,7 @@ async def day(every_min: int) -> Counts:
     memory_mb: list[float] = []
     objects: list[int] = []
     with tempfile.TemporaryDirectory() as folder:
-        store = await Store.open(f"sqlite+aiosqlite:///{folder}/record.sqlite")
+        store = await Store.open(f"sqlite:///{folder}/record.sqlite")
         life = Day(store, SimulatedClock(start))
         try:
             for number in range(24 * 60 // every_min):

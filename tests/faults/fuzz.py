@@ -17,14 +17,14 @@ from hypothesis import strategies as st
 
 import bot.rigs
 from bot import rigs
-from bot.asking import Asker
-from bot.context import build
-from bot.drill import Drill, parse_script
-from bot.jsonio import as_line, as_object
+from bot.api import Crosslay
+from bot.commands.drill import Drill, parse_script
+from bot.incident import Incident
 from bot.message import Message
-from bot.pipeline import FAULT
-from bot.rehearsal import Rehearsal
-from bot.replies import Handled, work_out
+from bot.message.as_json import as_line, as_object
+from bot.message.context import build
+from bot.message.pipeline import FAULT
+from bot.message.reply import Handled, work_out
 from bot.settings import Settings
 from bot.speech.audio import decode
 from bot.speech.voice import EspeakVoice
@@ -127,8 +127,8 @@ def examples(strategy: st.SearchStrategy[T], budget: int) -> list[T]:
 
 
 @cache
-def _asker() -> Asker:
-    return Asker(Settings(timezone="UTC"))
+def _asker() -> Crosslay:
+    return Crosslay.of(Settings(timezone="UTC"))
 
 
 def read_and_answered(text: str) -> None:
@@ -140,7 +140,7 @@ def read_and_answered(text: str) -> None:
 async def said_at_a_fire(texts: list[str]) -> Law:
     """Said in the rooms of an incident, through the whole pipeline; a fault's reply counts as uncaught."""
     law = Law("text said at a fire")
-    rehearsal = await Rehearsal.open(rigs.load(), UTC, NOON)
+    rehearsal = await Incident.open(rigs.load(), UTC, NOON)
     chance = random.Random(7)
     try:
         await rehearsal.say("officer", "engine 12 on scene")
@@ -152,11 +152,11 @@ async def said_at_a_fire(texts: list[str]) -> Law:
                 if FAULT in handled.reply or handled.reading.declined == FAULT:
                     law.wrong("the fault reply", ascii(text))
                 elif law.tried % 10 == 0:
-                    await rehearsal.run_to(rehearsal.clock.now())
+                    await rehearsal.jump_to(rehearsal.clock.now())
             except Exception as error:
                 law.caught(error, text)
                 await rehearsal.close()
-                rehearsal = await Rehearsal.open(rigs.load(), UTC, NOON)
+                rehearsal = await Incident.open(rigs.load(), UTC, NOON)
                 await rehearsal.say("officer", "engine 12 on scene")
     finally:
         await rehearsal.close()
@@ -258,7 +258,7 @@ DRILLS = st.lists(_LINE | st.tuples(st.sampled_from(["00:01 driver: ", "00:01 of
 async def played(script: str) -> None:
     """As `crosslay drill` does it, for ten minutes."""
     utterances = parse_script(script, "a.drill")
-    rehearsal = await Rehearsal.open(rigs.load(), UTC, NOON, {utterance.who for utterance in utterances})
+    rehearsal = await Incident.open(rigs.load(), UTC, NOON, {utterance.who for utterance in utterances})
     try:
         story = await Drill(rehearsal).play(utterances, None)
     finally:
@@ -293,7 +293,7 @@ BUTTONS = (
 async def pressed(ids: list[str]) -> Law:
     """Buttons that were never made, or long ago."""
     law = Law("button ids")
-    rehearsal = await Rehearsal.open(rigs.load(), UTC, NOON)
+    rehearsal = await Incident.open(rigs.load(), UTC, NOON)
     try:
         await rehearsal.say("officer", "all clear")
         for data in ids:
@@ -309,7 +309,7 @@ async def pressed(ids: list[str]) -> Law:
     return law
 
 
-async def press(rehearsal: Rehearsal, data: str, number: int) -> Handled:
+async def press(rehearsal: Incident, data: str, number: int) -> Handled:
     message = Message(
         room="drill:officer", id=f"press-{number}", who="officer", at=NOON, button=data, role="officer",
         unit="engine 12", title="officer", addressed=True,

@@ -20,7 +20,8 @@ from alembic.config import Config
 from sqlalchemy import create_engine, event
 from sqlalchemy.engine import Engine
 
-from bot.store.database import HEAD, Store
+from bot.store.database import Store
+from bot.store.schema import HEAD
 from tests.faults.counts import Counts
 
 ROWS = 40
@@ -77,7 +78,7 @@ def _open(path: Path, kill_at: int) -> int:
         done += 1
 
     async def opened() -> None:
-        await (await Store.open(f"sqlite+aiosqlite:///{path}")).close()
+        await (await Store.open(f"sqlite:///{path}")).close()
 
     asyncio.run(opened())
     return done

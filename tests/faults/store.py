@@ -18,6 +18,7 @@ from pathlib import Path
 
 from sqlalchemy import text
 
+from bot.store.connection import Sqlite
 from bot.store.database import Store
 from handlers.errors import CrosslayError
 from tests.bot.rooms.at_work import AtWork, at_work
@@ -32,10 +33,12 @@ ROOT = Path(__file__).parents[2]
 async def set_pragma(work: AtWork, words: str) -> None:
     """On the program's own connection, out of any transaction."""
     store = work.station.store
-    async with store._turn, store._engine.connect() as connection:
-        raw = await connection.get_raw_connection()
-        assert raw.driver_connection is not None
-        await raw.driver_connection.execute(f"PRAGMA {words}")
+    assert isinstance(store._engine, Sqlite)
+    async with store._turn:
+        with store._engine.engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert raw is not None
+            raw.execute(f"PRAGMA {words}")
 
 
 async def hindered(what: str, seconds: float) -> Counts:
@@ -95,7 +98,7 @@ def at_rest(path: Path) -> None:
     """A record with something in it."""
 
     async def fill() -> None:
-        store = await Store.open(f"sqlite+aiosqlite:///{path}")
+        store = await Store.open(f"sqlite:///{path}")
         async with store.begin() as tx:
             for number in range(200):
                 await tx.execute(
@@ -169,7 +172,7 @@ def _is_sound(path: Path) -> bool:
 
 
 async def _open_and_close(path: Path) -> None:
-    await (await Store.open(f"sqlite+aiosqlite:///{path}")).close()
+    await (await Store.open(f"sqlite:///{path}")).close()
 
 
 def unopenable() -> Counts:

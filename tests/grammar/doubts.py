@@ -23,11 +23,11 @@ from typing import NamedTuple
 
 from grammar.bank import draw, ways
 from grammar.commands import Command, Context
+from grammar.costs import TAKE
 from grammar.doubt import around, bearing, turns
 from grammar.items import Item
 from grammar.reader import Guess, read, warm, weighed
 from grammar.splitting import Part
-from grammar.verdict import TAKE
 from grammar.vocabulary import names
 from tests.grammar.corpus.loader import canonical, cases, contexts
 

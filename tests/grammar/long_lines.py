@@ -11,9 +11,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 LONGEST = 140
-FILES = sorted(Path("grammar/language").glob("*.toml"))
+FILES = sorted(Path("grammar").rglob("*.toml"))
 _STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
-_LISTED = re.compile(rf'(?P<head>[^"\[]*(?:"[^"]*" *= *)?)\[(?P<items>(?: *{_STRING.pattern} *,?)*) *\](?P<tail>[^"]*)')
+_LISTED = re.compile(
+    rf'(?P<head>[^"\[]*(?:"[^"]*" *= *)?)\[(?P<items>(?: *{_STRING.pattern} *,?)*) *(?P<tail>\]?[^"]*)'
+)
 _ITEMS = re.compile(rf" *(?P<items>(?:{_STRING.pattern} *,? *)+)(?P<tail>\]?[^\"]*)")
 
 
@@ -34,7 +36,7 @@ def _broken(line: str) -> Iterator[str]:
     elif (whole := _LISTED.fullmatch(line)) is not None:
         yield f"{whole['head']}["
         yield from _filled(_STRING.findall(whole["items"]))
-        yield f"]{whole['tail']}"
+        yield from [whole["tail"]] if whole["tail"].strip() else ()
     elif (inner := _ITEMS.fullmatch(line)) is not None:
         yield from _filled(_STRING.findall(inner["items"]))
         if inner["tail"].strip():

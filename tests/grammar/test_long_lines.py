@@ -11,7 +11,14 @@ from grammar.lexicon import FOLDER
 from grammar.patterns import wordings
 from tests.grammar.long_lines import too_long, wrapped
 
-FILES = sorted((*FOLDER.glob("*.toml"), *Path(__file__).parent.glob("language_es/**/*.toml")))
+FILES = sorted(
+    (
+        *FOLDER.glob("*.toml"),
+        FOLDER.parent / "tales.toml",
+        FOLDER.parent / "phrases.toml",
+        *Path(__file__).parent.glob("language_es/**/*.toml"),
+    )
+)
 LONG = 'a = ["x"]\nway = ["' + '", "'.join(f"(in | at | on) [the] street {n}" for n in range(9)) + '"]\n'
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import Settings
 from grammar.commands import Command, LineOn, PumpPressure, Reading
 from grammar.reader import read
@@ -21,7 +21,7 @@ TABLE = tomllib.loads(Path(__file__).with_name("pump_wording.toml").read_text("u
 FULL = os.environ.get("CROSSLAY_LAWS") == "full"
 SHORT = 120
 """Sentences of one law in a short run, drawn with a fixed seed."""
-CONTEXT = Asker(Settings()).context
+CONTEXT = Crosslay.of(Settings()).context
 
 
 @pytest.mark.parametrize("law", TABLE["law"], ids=lambda law: str(law["name"]))

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from grammar.commands import Command, Correction, LineOn, LineRef, Role, Undo
-from handlers.desk import answer, events_of
-from handlers.events import Event, EventBody, IncidentOpened
+from handlers.desk import answer
+from handlers.events import Event, EventBody
 from handlers.history import History
 from handlers.outcome import Outcome, Reminder, Said
 from handlers.reminders import due
@@ -58,14 +58,12 @@ class Incident:
             last_message=last[1],
             last_at=last[2],
         )
-        outcomes = answer(commands, self.log, self.rig, said)
-        for number, outcome in enumerate(outcomes):
-            if any(isinstance(getattr(e, "body", e), IncidentOpened) for e in outcome.events) and not self.scene.open:
-                self.log = History()
-            for event in events_of(outcome, number, said, first_seq=self.log.last_seq + 1, incident=INCIDENT):
-                self.log.add(event)
-        answered = any(outcome.refused is None and outcome.question is None for outcome in outcomes)
-        if answered and not isinstance(commands[0], Undo):
+        answered = answer(commands, self.log, self.rig, said, incident=INCIDENT)
+        outcomes, self.log = answered.outcomes, answered.logs[-1]
+        if self.scene.incident != INCIDENT:
+            self.log.name(INCIDENT)
+        taken = any(outcome.refused is None and outcome.question is None for outcome in outcomes)
+        if taken and not isinstance(commands[0], Undo):
             amended = commands[0].amended if isinstance(commands[0], Correction) else tuple(commands)
             self._last[role] = (amended, said.message, self.now)
         return outcomes

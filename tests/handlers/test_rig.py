@@ -48,7 +48,7 @@ def test_every_working_value_names_its_source(demo: Rig) -> None:
             if field not in ("key", "name", "kind", "diameter_in") and value not in (None, (), 0.0, False, default):
                 named = f"{path}.{field}" in demo.sources or part.__class__.__name__ in (
                     "Line",
-                    "Nozzle",
+                    "RigNozzle",
                     "Hose",
                     "HoseKind",
                 )

@@ -127,7 +127,7 @@ def said(role: Role | None, unit: str, *, sets_up: bool = False) -> Said:
 
 
 def try_it(command: Command, speaker: Said) -> Outcome:
-    return answer([command], FIRE.log, FIRE.rig, speaker)[0]
+    return answer([command], FIRE.log, FIRE.rig, speaker).outcomes[0]
 
 
 def may(action: str, role: Role | None, unit: str, sets_up: bool) -> bool:
@@ -167,7 +167,7 @@ def test_the_table_is_whole() -> None:
 def test_out_of_any_incident_nothing_is_kept_from_anybody() -> None:
     """`crosslay ask` logs nothing, so it says what it read."""
     for command in (Benchmark("command_terminated"), Coefficient(1.75, 200, 150, 60, save=True)):
-        outcome = answer([command], Incident().log, FIRE.rig, Said(at=clock_time("14:10"), live=False))[0]
+        outcome = answer([command], Incident().log, FIRE.rig, Said(at=clock_time("14:10"), live=False)).outcomes[0]
         assert outcome.refused is None
 
 
@@ -204,7 +204,7 @@ def test_a_guests_word_of_anothers_command_is_asked_about_that_other() -> None:
     fire = Incident()
     fire.at("14:00", Benchmark("on_scene"))
     claim = Benchmark("command_established", unit="battalion 3")
-    outcome = answer([claim], fire.log, fire.rig, said("officer", "engine 9"))[0]
+    outcome = answer([claim], fire.log, fire.rig, said("officer", "engine 9")).outcomes[0]
     asked = outcome.notices[0].question
     assert asked is not None
     assert asked.text == "Engine 9 says Battalion 3 has command. Is that so?"

@@ -11,20 +11,21 @@ from sqlalchemy import text
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.errors import StoreError
-from bot.joining import TOO_MANY
-from bot.logbook import Logbook
 from bot.message import Message
+from bot.message.join_codes import TOO_MANY
+from bot.message.pipeline import Pipeline
+from bot.message.situation import House
 from bot.outbox import Outbox
-from bot.pipeline import Pipeline
 from bot.rooms.scripted import ScriptedRoom
-from bot.situation import House
 from bot.store import forgetting, inbox, log
-from bot.store.database import HEAD, Store
+from bot.store.database import Store
+from bot.store.logbook import Logbook
+from bot.store.schema import HEAD
 from bot.store.tries import MOST
 from handlers.history import fold
+from tests.bot.commands.test_incidents import an_incident, where
 from tests.bot.conftest import NOON
-from tests.bot.test_keeping import an_incident, where
-from tests.bot.test_pipeline import Yard
+from tests.bot.message.test_pipeline import Yard
 from tests.integration.postgresql import server, url
 
 __all__ = ["server", "url"]
@@ -70,7 +71,7 @@ async def played(url: str) -> tuple[list[str], object]:
 
 
 async def test_the_same_incident_as_on_sqlite(url: str) -> None:
-    assert await played(url) == await played("sqlite+aiosqlite:///:memory:")
+    assert await played(url) == await played("sqlite:///:memory:")
 
 
 async def test_its_tables_are_brought_up_to_date(url: str) -> None:

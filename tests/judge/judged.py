@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from bot.jsonio import as_object
-from bot.replies import answer_reading
+from bot.message.as_json import as_object
+from bot.message.reply import answer_reading
 from grammar.bank import bank
 from grammar.commands import Command, Context, Reading
 from grammar.judge.features import Scored, scored

@@ -14,9 +14,9 @@ from typing import Any
 
 import msgspec
 
-from bot.asking import Asker
-from bot.jsonio import as_object
-from bot.replies import answer_reading
+from bot.commands.ask import Asker
+from bot.message.as_json import as_object
+from bot.message.reply import answer_reading
 from bot.settings import Settings
 from grammar.commands import Command, Context, Reading
 from handlers.history import History

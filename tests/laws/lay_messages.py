@@ -14,7 +14,7 @@ from itertools import permutations
 from random import Random
 from typing import Literal, NamedTuple, TypeAlias
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import Settings
 
 C = {1.5: 24.0, 1.75: 15.5, 2.0: 8.0, 2.5: 2.0, 3.0: 0.8}
@@ -353,7 +353,7 @@ class Panel:
     """Reads and answers messages as `crosslay ask` does, on the demonstration rig."""
 
     def __init__(self) -> None:
-        self._asker = Asker(Settings())
+        self._asker = Crosslay.of(Settings())
 
     def judge(self, said: Message) -> tuple[Verdict, str]:
         """Right: every line as it was said. Wrong: another answer. Asked: a question, a refusal, silence."""

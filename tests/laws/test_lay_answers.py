@@ -8,19 +8,19 @@ from typing import Any
 
 import pytest
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import Settings
 
 CASES = [json.loads(line) for line in (Path(__file__).parent / "lay_cases.jsonl").read_text("utf-8").splitlines()]
 
 
 @pytest.fixture(scope="module")
-def panel() -> Asker:
-    return Asker(Settings())
+def panel() -> Crosslay:
+    return Crosslay.of(Settings())
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["say"] for case in CASES])
-def test_a_lay_is_answered(case: dict[str, Any], panel: Asker) -> None:
+def test_a_lay_is_answered(case: dict[str, Any], panel: Crosslay) -> None:
     handled = panel.answer(case["say"])
     asked, answer = handled.question, handled.answer
     assert handled.intent == case["intent"], handled.reply

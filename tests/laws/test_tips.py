@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import Settings
 
 FULL = os.environ.get("CROSSLAY_LAWS") == "full"
@@ -38,7 +38,7 @@ def said() -> Iterator[tuple[str, bool]]:
 
 
 def test_a_flow_that_contradicts_its_tip_is_asked() -> None:
-    panel, wrong = Asker(Settings(timezone="UTC")), []
+    panel, wrong = Crosslay.of(Settings(timezone="UTC")), []
     for n, (words, fits) in enumerate(said()):
         if not FULL and n % 11:
             continue
@@ -53,4 +53,4 @@ def test_a_flow_that_contradicts_its_tip_is_asked() -> None:
 @pytest.mark.parametrize(("words", "gpm"), [("15/16 tip", 185), ("inch and an eighth tip", 266), ("22 mm tip", 158)])
 def test_a_tip_alone_is_asked_what_it_flows(words: str, gpm: int) -> None:
     """29.7 · d² · √50, d = 22 / 25.4 for millimetres."""
-    assert round(Asker(Settings(timezone="UTC")).answer(words).answer["flow_gpm"]) == gpm
+    assert round(Crosslay.of(Settings(timezone="UTC")).answer(words).answer["flow_gpm"]) == gpm

@@ -11,7 +11,7 @@ from pathlib import Path as File
 
 import wntr
 
-from handlers.pumping.layout import Appliance, Join, Outlet, Path, Piece, Rise, Section
+from handlers.pumping.layout import Appliance, HoseSection, JoinedLines, Outlet, Path, Piece, Rise
 
 M_PER_PSI = 0.70325
 """Metres of water a psi at EPANET's own 2.307 ft a psi (0.3048 m a foot)."""
@@ -19,7 +19,7 @@ M3S_PER_GPM = 6.30902e-5
 M_PER_FT = 0.3048
 
 
-def manning_n(section: Section) -> float:
+def manning_n(section: HoseSection) -> float:
     """Roughness that stands for a coefficient: h = 4.66·n²·d^−5.33·L·Q² (EPANET 2.2 manual, table 3.1: ft, cfs)."""
     feet_per_cfs2 = section.resistance * (M_PER_PSI / M_PER_FT) * 448.831**2
     return math.sqrt(feet_per_cfs2 * (section.hose_in / 12) ** 5.33 / (4.66 * section.length_ft))
@@ -44,7 +44,7 @@ class Network:
         self.model.add_junction(name, elevation=height_m)
         return name
 
-    def pipe(self, start: str, section: Section, height_m: float, end: str | None = None) -> str:
+    def pipe(self, start: str, section: HoseSection, height_m: float, end: str | None = None) -> str:
         end = end or self.node(height_m)
         self.model.add_pipe(
             self.name("p"), start, end, length=section.length_ft * M_PER_FT, diameter=section.hose_in * 0.0254,
@@ -59,9 +59,9 @@ class Network:
         return end
 
     def piece(self, start: str, piece: Piece, height_m: float) -> tuple[str, float]:
-        if isinstance(piece, Section):
+        if isinstance(piece, HoseSection):
             return self.pipe(start, piece, height_m), height_m
-        if isinstance(piece, Join):
+        if isinstance(piece, JoinedLines):
             end = self.node(height_m)
             for leg in piece.legs:
                 at = start

@@ -7,15 +7,15 @@ from pathlib import Path as File
 
 import pytest
 
-from handlers.pumping.layout import Appliance, Join, Outlet, Path, Rise, Section, Split
+from handlers.pumping.layout import Appliance, HoseSection, JoinedLines, Outlet, Path, Rise, Split
 from handlers.pumping.network import governing, required, ungated
 from tests.published.epanet import nozzle_flows_gpm
 
 TOLERANCE = 0.01
 
 
-def hose(size: float, feet: float) -> Section:
-    return Section(size, feet, {1.5: 24, 1.75: 15.5, 2: 8, 2.5: 2, 3: 0.8, 4: 0.2, 5: 0.08}[size])
+def hose(size: float, feet: float) -> HoseSection:
+    return HoseSection(size, feet, {1.5: 24, 1.75: 15.5, 2: 8, 2.5: 2, 3: 0.8, 4: 0.2, 5: 0.08}[size])
 
 
 FOG_150, FOG_125, SMOOTH = Outlet(150, 100), Outlet(125, 100), Outlet(265.8, 50, "smooth", 1.125)
@@ -39,12 +39,16 @@ LAYS = {
             )
         ),
     ),
-    "siamese of two 2.5 into one": Path((Join(((hose(2.5, 300),),) * 2), hose(2.5, 100)), Outlet(328, 50)),
-    "siamese of unequal hoses": Path((Join(((hose(3, 300),), (hose(2.5, 200), hose(2, 50)))), hose(2.5, 50)), SMOOTH),
-    "monitor fed by three lines": Path((Join(((hose(2.5, 200),),) * 3), Appliance("monitor", 25)), Outlet(598, 80)),
+    "siamese of two 2.5 into one": Path((JoinedLines(((hose(2.5, 300),),) * 2), hose(2.5, 100)), Outlet(328, 50)),
+    "siamese of unequal hoses": Path(
+        (JoinedLines(((hose(3, 300),), (hose(2.5, 200), hose(2, 50)))), hose(2.5, 50)), SMOOTH
+    ),
+    "monitor fed by three lines": Path(
+        (JoinedLines(((hose(2.5, 200),),) * 3), Appliance("monitor", 25)), Outlet(598, 80)
+    ),
     "standpipe, sixth floor": Path((Appliance("standpipe", 25), Rise(25), hose(2.5, 150)), SMOOTH),
     "standpipe with its riser and two lines": Path(
-        (hose(3, 100), Appliance("standpipe", 25), Section(6, 50, 0.052)),
+        (hose(3, 100), Appliance("standpipe", 25), HoseSection(6, 50, 0.052)),
         Split((Path((Rise(20), hose(1.75, 150)), FOG_125), Path((Rise(25), hose(2.5, 100)), SMOOTH))),
     ),
     "a wye behind a wye": Path(
@@ -57,7 +61,7 @@ LAYS = {
         ),
     ),
     "relay to the next engine, 20 psi left": Path((hose(5, 1500),), Outlet(1000, 20)),
-    "relay through two 3 in lines": Path((Join(((hose(3, 600),),) * 2),), Outlet(800, 20)),
+    "relay through two 3 in lines": Path((JoinedLines(((hose(3, 600),),) * 2),), Outlet(800, 20)),
 }
 
 
@@ -91,9 +95,9 @@ def test_an_ungated_lay_flows_as_in_epanet(name: str, pump_psi: float, tmp_path:
 
 
 def random_lay(chance: random.Random, depth: int = 0) -> Path:
-    pieces: list[Section | Join | Rise] = [hose(chance.choice([2.5, 3, 4]), chance.choice([100, 200, 300]))]
+    pieces: list[HoseSection | JoinedLines | Rise] = [hose(chance.choice([2.5, 3, 4]), chance.choice([100, 200, 300]))]
     if chance.random() < 0.3:
-        pieces.append(Join(((hose(2.5, chance.choice([100, 300])),), (hose(3, 200),))))
+        pieces.append(JoinedLines(((hose(2.5, chance.choice([100, 300])),), (hose(3, 200),))))
     if depth < 2 and chance.random() < 0.7:
         branches = tuple(random_lay(chance, depth + 1) for _ in range(chance.choice([2, 3])))
         return Path(tuple(pieces), Split(branches))

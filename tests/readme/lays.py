@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import load
 
 LAYS = (
@@ -35,7 +35,7 @@ LAYS = (
 
 def rows() -> str:
     """The table in Markdown."""
-    asker = Asker(load())
+    asker = Crosslay.of(load())
     table = ["| lay | say | answer |", "| --- | --- | --- |"]
     for name, sentence in LAYS:
         first, second = [*asker.answer(sentence).reply.splitlines(), ""][:2]

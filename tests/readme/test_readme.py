@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
-from bot.asking import Asker
+from bot.api import Crosslay
 from bot.settings import load
-from tests.readme.blocks import BLOCKS, put
+from tests.readme.blocks import BLOCKS, DEVELOPERS, README, put
 from tests.readme.lays import LAYS
 
 
 @pytest.mark.parametrize("sentence", [sentence for _, sentence in LAYS])
 def test_every_lay_is_answered_without_a_question(sentence: str) -> None:
-    handled = Asker(load()).answer(sentence)
+    handled = Crosslay.of(load()).answer(sentence)
     assert handled.answer, handled.reply
     assert handled.reply[0].isdigit() or handled.reply.startswith("C = ")
 
@@ -22,3 +25,9 @@ def test_each_block_is_up_to_date(name: str) -> None:
     page, make = BLOCKS[name]
     text = page.read_text(encoding="utf-8")
     assert put(text, name, make()) == text, "run python -m tests.readme"
+
+
+@pytest.mark.parametrize("page", [README, DEVELOPERS], ids=lambda page: page.name)
+def test_every_file_that_is_named_is_there(page: Path) -> None:
+    named = re.findall(r"[`(]((?:bot|grammar|handlers|tests|\.ci|\.github)/[\w./]+)[`)]", page.read_text("utf-8"))
+    assert [name for name in named if not (page.parent / name).exists()] == []

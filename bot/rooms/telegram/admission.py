@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
-from bot import joining
+from bot.message import join_codes
+from bot.message.situation import AFTERWARDS
 from bot.rooms.telegram.incoming import KIND
-from bot.situation import AFTERWARDS
 from bot.store import chats, log, places
 from bot.store.chats import Chat, Code
+from bot.store.connection import Tx
 from bot.store.places import Place
 
 
@@ -29,7 +28,7 @@ class Admission:
         self._chats: dict[str, Chat] = {}
         self._moved: dict[str, str] = {}
 
-    async def load(self, tx: AsyncConnection) -> None:
+    async def load(self, tx: Tx) -> None:
         """Read what the record knows."""
         for chat in await chats.known(tx):
             self._keep(chat)
@@ -50,7 +49,7 @@ class Admission:
             room = chat.was
         return True
 
-    async def serves(self, tx: AsyncConnection, room: str, now: datetime) -> bool:
+    async def serves(self, tx: Tx, room: str, now: datetime) -> bool:
         """Whether it is served: named, or joined to an incident that is open or has only just closed."""
         if self.is_named(room):
             return True
@@ -60,7 +59,7 @@ class Admission:
         incident = await log.incident(tx, chat.incident)
         return incident is not None and (incident.closed_at is None or now < incident.closed_at + AFTERWARDS)
 
-    async def turn_away(self, tx: AsyncConnection, room: str, now: datetime) -> bool:
+    async def turn_away(self, tx: Tx, room: str, now: datetime) -> bool:
         """Note that a chat is told that it isn't served; False when it was told before."""
         if room in self._chats:
             return False
@@ -68,28 +67,28 @@ class Admission:
         self._keep(chat)
         return await chats.note(tx, chat)
 
-    async def join(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> Code | str:
+    async def join(self, tx: Tx, code: str, place: Place, who: str, now: datetime) -> Code | str:
         """Let a chat in by a link's code: it is a room of the incident from now on. Else why it isn't."""
-        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        used = await join_codes.tried(tx, code, place.room, who, place.company, now)
         if isinstance(used, str):
             return used
         known = await places.place(tx, place.room)
         if known is not None and known.incident == used.incident and used.used_by is None:
-            return joining.HERE_ALREADY
+            return join_codes.HERE_ALREADY
         await self._let_in(tx, used, place, now)
         return used
 
-    async def opens_to(self, tx: AsyncConnection, code: str, place: Place, who: str, now: datetime) -> str | None:
+    async def opens_to(self, tx: Tx, code: str, place: Place, who: str, now: datetime) -> str | None:
         """Why a said join code doesn't let a chat that isn't served come in; None: what it says joins the incident."""
-        used = await joining.tried(tx, code, place.room, who, place.company, now)
+        used = await join_codes.tried(tx, code, place.room, who, place.company, now)
         if isinstance(used, str):
             return used
         if used.unit is None:
-            return joining.WHICH_UNIT
+            return join_codes.WHICH_UNIT
         await self._let_in(tx, used, place, now)
         return None
 
-    async def _let_in(self, tx: AsyncConnection, used: Code, place: Place, now: datetime) -> None:
+    async def _let_in(self, tx: Tx, used: Code, place: Place, now: datetime) -> None:
         """The code is used up for this room, which is in the incident from now on."""
         incident = await log.incident(tx, used.incident)
         if incident is None:
@@ -101,7 +100,7 @@ class Admission:
         await places.change_place(tx, place.room, company=incident.company, unit=used.unit, incident=incident.id)
         self._keep(chat)
 
-    async def move(self, tx: AsyncConnection, old: str, new: str, now: datetime) -> bool:
+    async def move(self, tx: Tx, old: str, new: str, now: datetime) -> bool:
         """A chat has a new id: what waits for it moves along. False when that is known already."""
         if old in self._moved:
             return False

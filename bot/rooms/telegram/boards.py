@@ -10,14 +10,14 @@ from telegram import Bot
 from telegram.error import BadRequest, Forbidden, TelegramError
 from telegram.error import RetryAfter as Flooded
 
-from bot import reach
-from bot.directory import Directory
+from bot.message.directory import Directory
+from bot.outbox import reach
+from bot.program.station import Station
 from bot.rooms.telegram.incoming import KIND, chat_id
 from bot.rooms.telegram.sending import lead_in_bold, seconds
-from bot.station import Station
 from bot.store import log, outgoing, places
 from bot.store.database import unbroken
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
 from handlers.incident.board import board
 
@@ -142,7 +142,7 @@ class Boards:
     async def _not_reached(self, place: Place) -> None:
         """The chat isn't there for the bot: the officer is told, and the board waits until something arrives there."""
         now = self._station.clock.now()
-        letter = Draft(room=place.room, kind="notice", text="", created_at=now)
+        letter = Unsent(room=place.room, kind="notice", text="", created_at=now)
         async with self._station.store.begin() as tx:
             await outgoing.put(tx, await reach.refused(tx, letter, self._station.house.crew_room, now))
         self._station.outbox.unreachable(place.room)

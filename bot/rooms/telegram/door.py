@@ -5,23 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from sqlalchemy.ext.asyncio import AsyncConnection
-
-from bot import joining
-from bot.message import Button, Message
+from bot.message import Button, Message, join_codes
+from bot.message.situation import look
+from bot.program.station import Station
 from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission
 from bot.rooms.telegram.incoming import EDIT
-from bot.situation import look
-from bot.station import Station
+from bot.rooms.throttle import Throttle
 from bot.store import inbox, outgoing
+from bot.store.connection import Tx
 from bot.store.inbox import Received
-from bot.store.outgoing import Draft
+from bot.store.outgoing import Unsent
 from bot.store.places import Place
-from bot.throttle import Throttle
 from grammar.commands import Join
-from grammar.readers.joining import code_said
-from handlers.incident.settings import CODE_LASTS, companies_but
+from grammar.door import code_said
+from handlers.incident.roles import CODE_LASTS, companies_but
 from handlers.rights import why_not
 
 NOT_SERVED = (
@@ -103,7 +101,7 @@ class Door:
         self._station.outbox.poke()
 
     async def _answer(
-        self, tx: AsyncConnection, message: Message, command: tuple[str, str] | None, why_not: str, now: datetime
+        self, tx: Tx, message: Message, command: tuple[str, str] | None, why_not: str, now: datetime
     ) -> None:
         """`why_not`: why a join code that it says doesn't let it in."""
         name, rest = command or ("", "")
@@ -122,7 +120,7 @@ class Door:
             welcome = f"{WELCOME}\n{WHO_ARE_YOU}" if name == menu.START else WHO_ARE_YOU
             await self._reply(tx, message, welcome, now, menu.role_buttons())
 
-    async def _join(self, tx: AsyncConnection, message: Message, code: str, now: datetime) -> tuple[str, str]:
+    async def _join(self, tx: Tx, message: Message, code: str, now: datetime) -> tuple[str, str]:
         """What is said to who came in by a link, and else why they didn't."""
         if await inbox.known(tx, message.room, message.id):
             return "", ""  # its update came before
@@ -135,7 +133,7 @@ class Door:
         return Place(message.room, self._station.rigs.own_unit, grouped=message.group, title=message.title)
 
     async def _link(
-        self, tx: AsyncConnection, message: Message, unit: str, now: datetime
+        self, tx: Tx, message: Message, unit: str, now: datetime
     ) -> tuple[str, datetime, tuple[Button, ...]]:
         """A one-time link for who may make one: what is replied, when, and the companies that it can be for."""
         situation = await look(self._station.house, tx, message, now)
@@ -148,30 +146,30 @@ class Door:
             return why, now, ()
         if wanted is None:
             return WHICH_COMPANY, now, menu.link_buttons(companies_but(scene, situation.said.unit))
-        code = await joining.make_code(tx, situation.incident, wanted, message.who, now)
+        code = await join_codes.make_code(tx, situation.incident, wanted, message.who, now)
         until = (now + CODE_LASTS).astimezone(self._station.house.tz)
         return f"For one use, until {until:%H:%M}.\n{menu.join_links(self.bot_name, code)}", now, ()
 
-    async def _tell_not_served(self, tx: AsyncConnection, message: Message, why_not: str, now: datetime) -> None:
+    async def _tell_not_served(self, tx: Tx, message: Message, why_not: str, now: datetime) -> None:
         """Once for ever that it isn't served; each time why its code lets it in no more, while it may try codes."""
         first = await self._admission.turn_away(tx, message.room, now)
         told = _not_served(message.room, now)
-        if why_not and why_not != joining.TOO_MANY:
+        if why_not and why_not != join_codes.TOO_MANY:
             await self._reply(tx, message, f"{why_not}\n{told.text}" if first else why_not, now)
         elif first:
             await outgoing.put(tx, [told])
 
     async def _reply(
-        self, tx: AsyncConnection, message: Message, words: str, now: datetime, buttons: tuple[Button, ...] = ()
+        self, tx: Tx, message: Message, words: str, now: datetime, buttons: tuple[Button, ...] = ()
     ) -> None:
         for received in await inbox.receive(tx, [message], now):  # none: its update came before
             await self._done(tx, received, words, now, buttons)
 
     async def _done(
-        self, tx: AsyncConnection, received: Received, words: str, now: datetime, buttons: tuple[Button, ...] = ()
+        self, tx: Tx, received: Received, words: str, now: datetime, buttons: tuple[Button, ...] = ()
     ) -> None:
         message = received.message
-        reply = Draft(
+        reply = Unsent(
             room=message.room,
             kind="reply",
             text=words,
@@ -184,5 +182,5 @@ class Door:
         await inbox.done(tx, received.id, now)
 
 
-def _not_served(room: str, now: datetime) -> Draft:
-    return Draft(room=room, kind="reply", text=NOT_SERVED.format(chat=room.partition(":")[2]), created_at=now)
+def _not_served(room: str, now: datetime) -> Unsent:
+    return Unsent(room=room, kind="reply", text=NOT_SERVED.format(chat=room.partition(":")[2]), created_at=now)

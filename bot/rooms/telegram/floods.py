@@ -10,14 +10,14 @@ import logging
 from collections import deque
 from collections.abc import Sequence
 
-from bot.alerts import is_alert
 from bot.message import Message
-from bot.pipeline import Pipeline
-from bot.reading import names_mayday
+from bot.message.alerts import is_alert
+from bot.message.pipeline import Pipeline
+from bot.message.read import names_mayday
+from bot.message.ticket import Ticket
 from bot.rooms.telegram.door import Door
+from bot.rooms.throttle import Throttle
 from bot.store.database import unbroken
-from bot.throttle import Throttle
-from bot.ticket import Ticket
 
 PAUSE_S = 0.002
 """After each look; a look takes a millisecond or two."""

@@ -12,7 +12,7 @@ from telegram.error import ChatMigrated
 
 from bot.errors import Unsure
 from bot.message import Outgoing
-from bot.rooms.telegram import recordings, sending
+from bot.rooms.telegram import downloads, sending
 from bot.rooms.telegram.client import LINES
 from bot.rooms.telegram.incoming import KIND, chat_id, room_key
 from bot.store.database import unbroken
@@ -28,7 +28,7 @@ class TelegramRoom:
 
     def __init__(self, bot: Bot) -> None:
         self._bot = bot
-        self._http = httpx.AsyncClient(timeout=recordings.PATIENCE_S)
+        self._http = httpx.AsyncClient(timeout=downloads.PATIENCE_S)
         self._lines = asyncio.Semaphore(LINES)
         self.moved: Moved | None = None
 
@@ -51,7 +51,7 @@ class TelegramRoom:
 
     async def fetch(self, voice_ref: str) -> bytes:
         """See bot.rooms.Room.fetch."""
-        return await recordings.fetch(self._bot, self._http, voice_ref)
+        return await downloads.fetch(self._bot, self._http, voice_ref)
 
     async def close(self) -> None:
         """End its connections."""

@@ -7,18 +7,22 @@ import logging
 import signal
 from collections.abc import Callable
 
-from bot.apart import Apart
 from bot.clock import ServiceClock
-from bot.context import build
 from bot.errors import SettingsError
-from bot.listening import Listener
-from bot.reading import read
+from bot.message.context import build
+from bot.message.pipeline import Ears
+from bot.message.read import read
+from bot.message.recording import Listener
+from bot.program.station import Station
 from bot.rigs import Rigs
+from bot.rooms import Room
+from bot.rooms.page.address import chosen
+from bot.rooms.page.serve import Page
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.service import Telegram
 from bot.settings import Settings
-from bot.station import Station
+from bot.speech.apart import Apart
 from handlers.errors import CrosslayError
 from handlers.scene import Scene
 
@@ -40,21 +44,39 @@ async def serve(settings: Settings, rigs: Rigs, say: Callable[[str], None]) -> N
     clock = ServiceClock()
     bot = open_bot(settings.telegram_token, settings.telegram_api, clock)
     room = TelegramRoom(bot)
-    apart = Apart()
-    ears = Listener([room], settings.vosk_model, apart)
-    station = await Station.open(settings, rigs, [room], clock=clock, ears=ears)
+    page = _page_beside(settings, say, clock, room)
+    apart = Apart() if page is None else page.apart
+    ears = Listener([room], settings.vosk_model, apart) if page is None else page.listener
+    rooms: list[Room] = [room]
+    heard: Ears = ears
+    if page is not None:
+        rooms.append(page.room)
+        heard = page.ears
+    station = await Station.open(settings, rigs, rooms, clock=clock, ears=heard)
     telegram = Telegram(bot, room, station, say)
     warming = asyncio.create_task(_warm_up(ears, rigs))
     try:
         await telegram.open_rooms()
         await station.start()  # clocks and outbox run before the service is reached
+        if page is not None:
+            await page.open(station)
+            say(await page.invitation())
         await _until_told(telegram)
     finally:
         warming.cancel()
+        if page is not None:
+            await page.close()
         await station.stop()
         apart.close()
         await room.close()
         await bot.shutdown()
+
+
+def _page_beside(settings: Settings, say: Callable[[str], None], clock: ServiceClock, room: Room) -> Page | None:
+    """The page on the same record, where its address is named: one incident for both."""
+    if not settings.page_listen or (at := chosen(settings.page_listen)) is None:
+        return None
+    return Page(at, settings, say, clock, others=[room])
 
 
 async def _warm_up(ears: Listener, rigs: Rigs) -> None:

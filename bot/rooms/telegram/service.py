@@ -16,7 +16,9 @@ from telegram.error import InvalidToken, TelegramError
 from bot.clock import ServiceClock
 from bot.errors import SettingsError
 from bot.message import Message
-from bot.pipeline import Ticket
+from bot.message.pipeline import Ticket
+from bot.message.situation import known_place
+from bot.program.station import Station
 from bot.rooms.telegram import menu
 from bot.rooms.telegram.admission import Admission, key
 from bot.rooms.telegram.boards import Boards
@@ -26,11 +28,9 @@ from bot.rooms.telegram.incoming import KIND, message_of, room_key
 from bot.rooms.telegram.polling import FIRST_PAUSE_S, LONGEST_PAUSE_S, poll
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.setup import PRIVACY
-from bot.situation import known_place
-from bot.station import Station
+from bot.rooms.throttle import Throttle
 from bot.store import places
 from bot.store.database import is_trouble
-from bot.throttle import Throttle
 
 _CLOSED_KEPT = 256
 """Questions whose buttons were taken away, so that a second press isn't worth a second edit."""

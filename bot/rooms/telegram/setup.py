@@ -9,7 +9,7 @@ from telegram import Bot, User
 from telegram.error import InvalidToken, TelegramError
 
 from bot.clock import ServiceClock
-from bot.housekeeping import off_by
+from bot.program.housekeeping import off_by
 from bot.rooms.telegram.client import open_bot
 from bot.settings import Settings
 

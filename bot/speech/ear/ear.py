@@ -14,11 +14,11 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.speech.activity import Activity, Stretch, find_speech
+from bot.speech.activity import Activity, SpeechStretch, find_speech
 from bot.speech.ear.network import DATA, Network
-from bot.speech.ear.search import Found, TokenGraph, TokenGraphs, search
+from bot.speech.ear.search import SearchResult, TokenGraph, TokenGraphs, search
 from bot.speech.gate import EAR, UNCLEAR, Thresholds, judge
-from bot.speech.hearing import SAMPLE_RATE, Decision, Guess, Heard, Meaning, nothing_heard
+from bot.speech.hearing import SAMPLE_RATE, Decision, Heard, HeardGuess, Meaning, nothing_heard
 from grammar.phrases import WordGraph, word_graph
 from grammar.spoken import spoken
 
@@ -71,7 +71,7 @@ class Ear:
         """Load the network and run it once.
 
         Raises:
-            bot.speech.errors.EarError: the files are missing or damaged.
+            bot.errors.EarError: the files are missing or damaged.
         """
         network, graphs = self._ready()
         hiss = np.random.default_rng(0).normal(0, 1e-3, 3 * SAMPLE_RATE).astype(np.float32)
@@ -93,15 +93,15 @@ class Ear:
         token_graph = graphs.of(graph)
         windows = self._windows(network, token_graph, samples, activity.stretches)
         free = " ".join(window.free for window in windows).strip()
-        guesses = [Guess(words, score, "grammar") for words, score in _joined(windows)]
+        guesses = [HeardGuess(words, score, "grammar") for words, score in _joined(windows)]
         free_score = sum(window.free_score for window in windows)
         margin = min(window.grammar_margin for window in windows)
         if graph.accepts(free) and all(guess.words != free for guess in guesses):
             # The search keeps few beams and can lose a long sentence; free decoding found one of the graph's.
-            guesses = sorted([*guesses, Guess(free, free_score, "grammar")], key=lambda guess: -guess.score)
+            guesses = sorted([*guesses, HeardGuess(free, free_score, "grammar")], key=lambda guess: -guess.score)
             margin = max(margin, guesses[0].score - free_score)
         heard = judge(
-            [*guesses, Guess(free, free_score, "free")],
+            [*guesses, HeardGuess(free, free_score, "free")],
             meaning=meaning,
             grammar_margin=margin,
             clarity=min(window.clarity for window in windows),
@@ -115,7 +115,7 @@ class Ear:
         return heard
 
     def _windows(
-        self, network: Network, graph: TokenGraph, samples: Samples, stretches: tuple[Stretch, ...]
+        self, network: Network, graph: TokenGraph, samples: Samples, stretches: tuple[SpeechStretch, ...]
     ) -> list[_Window]:
         """What was found in each window. Pauses part sentences, or somebody only took a breath: the likelier holds."""
         parted = [
@@ -134,7 +134,7 @@ def _listen(network: Network, graph: TokenGraph, sound: Samples) -> _Window:
     return replace(window, lost=not window.free and len(sound) >= LONG_FOR_NOTHING_S * SAMPLE_RATE)
 
 
-def _in_words(network: Network, found: Found) -> _Window:
+def _in_words(network: Network, found: SearchResult) -> _Window:
     best: dict[str, float] = {}
     for sentence in found.grammar:
         words = network.tokens.decode(sentence.ids).strip()
@@ -164,7 +164,7 @@ def _joined(windows: list[_Window]) -> list[tuple[str, float]]:
     return [(words.strip(), score) for words, score in combined]
 
 
-def cut(samples: Samples, stretches: tuple[Stretch, ...]) -> list[Samples]:
+def cut(samples: Samples, stretches: tuple[SpeechStretch, ...]) -> list[Samples]:
     """Windows of sound: stretches put together while they fit, an over-long stretch cut at its quietest moments."""
     pieces = [piece for stretch in stretches for piece in _halved(samples[stretch.start : stretch.end], _LONGEST)]
     windows: list[Samples] = []

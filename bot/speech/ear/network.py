@@ -11,9 +11,9 @@ import numpy as np
 import onnxruntime as ort
 from numpy.typing import NDArray
 
+from bot.errors import EarError
 from bot.speech.ear.features import log_mel
 from bot.speech.ear.tokens import Tokens
-from bot.speech.errors import EarError
 
 Floats = NDArray[np.float32]
 DATA = Path(__file__).with_name("data")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from functools import lru_cache
 from threading import Lock
 
 import numpy as np
@@ -35,19 +36,23 @@ class _Node:
     ends: tuple[int, ...] = ()
 
 
+TRIES = 512
+"""States of a graph whose spellings are kept."""
+
+
 class TokenGraph:
-    """A word graph spelled in tokens; the tries of its states are made when first visited."""
+    """A word graph spelled in tokens; the tries of its states are made when they are visited."""
 
     def __init__(self, graph: WordGraph, tokens: Tokens) -> None:
         self._arcs, self.final, self._tokens = graph.arcs, graph.final, tokens
-        self._tries: dict[int, _Node] = {}
+        self._trie = lru_cache(TRIES)(self._made)
 
     def trie(self, state: int) -> _Node:
         """The spellings of all words that go on from a state."""
-        node = self._tries.get(state)
-        if node is None:
-            node = self._tries[state] = _frozen(self._spell(state))
-        return node
+        return self._trie(state)
+
+    def _made(self, state: int) -> _Node:
+        return _frozen(self._spell(state))
 
     def _spell(self, state: int) -> dict[int | None, object]:
         root: dict[int | None, object] = {}
@@ -85,7 +90,7 @@ class TokenGraphs:
 
 
 @dataclass(frozen=True, slots=True)
-class Sentence:
+class SearchedSentence:
     """A finished hypothesis: its tokens and the log-probability of all of them, the end token's included."""
 
     ids: tuple[int, ...]
@@ -93,11 +98,11 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SearchResult:
     """Grammar sentences best first, the freely decoded one, and the latter's token log-probabilities."""
 
-    grammar: tuple[Sentence, ...]
-    free: Sentence
+    grammar: tuple[SearchedSentence, ...]
+    free: SearchedSentence
     free_log_probs: tuple[float, ...]
 
 
@@ -111,7 +116,7 @@ class _Hypothesis:
     """Row of the last step that it goes on from."""
 
 
-def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH) -> Found:
+def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH) -> SearchResult:
     """Best grammar sentences and the freely decoded one for one stretch of sound."""
     step = network.start(sound)
     beam = [_Hypothesis(0.0, (), graph.trie(0), 1, 0)]
@@ -140,8 +145,8 @@ def search(network: Network, sound: Sound, graph: TokenGraph, width: int = WIDTH
         for row, hypothesis in enumerate(beam):
             hypothesis.row = row
         step = network.go_on(sound, ids, parents, step.past)
-    grammar = tuple(Sentence(ids, score) for ids, score in sorted(finished.items(), key=lambda item: -item[1]))
-    return Found(grammar[: 2 * width], Sentence(tuple(free), sum(free_log_probs)), tuple(free_log_probs))
+    grammar = tuple(SearchedSentence(ids, score) for ids, score in sorted(finished.items(), key=lambda item: -item[1]))
+    return SearchResult(grammar[: 2 * width], SearchedSentence(tuple(free), sum(free_log_probs)), tuple(free_log_probs))
 
 
 def _extend(

@@ -153,10 +153,10 @@ def evaluate(
 
     from bot.speech.training.average import averaged
     from bot.speech.training.evaluate import Validation, report
-    from bot.speech.training.model import Ear, load_weights
+    from bot.speech.training.model import EarModel, load_weights
 
     validation = Validation.of(shard, clips)
-    ear = Ear(weights[0]).to("cuda" if torch.cuda.is_available() else "cpu").eval()
+    ear = EarModel(weights[0]).to("cuda" if torch.cuda.is_available() else "cpu").eval()
     tried = [(folder.name, load_weights(folder)) for folder in weights]
     if len(weights) > 1:
         even = [1 / len(weights)] * len(weights)

@@ -15,7 +15,7 @@ from rapidfuzz.distance import Levenshtein
 
 from bot.speech.training.augment import Augmenter, mixed
 from bot.speech.training.clips import RATE, Clips
-from bot.speech.training.model import Ear, open_tokenizer, padded
+from bot.speech.training.model import EarModel, open_tokenizer, padded
 
 LEVELS: tuple[float | None, ...] = (None, 20, 10, 5, 0)
 """Speech-to-noise ratios in dB; None is clean."""
@@ -61,7 +61,7 @@ class Validation:
         rows.sort(key=lambda row: len(row[3]))
         return cls(rows)
 
-    def scores(self, ear: Ear, tokenizer_folder: Path, size: int = 64) -> list[Score]:
+    def scores(self, ear: EarModel, tokenizer_folder: Path, size: int = 64) -> list[Score]:
         """Transcribe everything and count."""
         device = next(ear.parameters()).device
         tokenizer = open_tokenizer(tokenizer_folder)

@@ -92,7 +92,7 @@ def _pieces_below(rank: dict[str, int], token: str) -> list[int]:
 
 
 @dataclass
-class Builder:
+class GraphBuilder:
     """Collects nodes and weights of one graph; every method returns the name of its output."""
 
     weights: dict[str, Array]
@@ -182,7 +182,7 @@ def export_encoder(
     weights: dict[str, Array], heads: int, layers: int, decoder_layers: int, path: Path, precision: str
 ) -> None:
     """mel [1, 80, frames] -> cross_k [layers, heads, width, T], cross_v [layers, heads, T, width], T = frames / 2."""
-    g = Builder(weights, precision)
+    g = GraphBuilder(weights, precision)
     d = weights["model.encoder.layer_norm.weight"].shape[0]
     width = d // heads
     x = "mel"
@@ -215,7 +215,7 @@ def export_encoder(
     g.save(path, [helper.make_tensor_value_info("mel", TensorProto.FLOAT, [1, 80, "frames"])], outputs)
 
 
-def _sinusoids(g: Builder, x: str, trained: Array) -> str:
+def _sinusoids(g: GraphBuilder, x: str, trained: Array) -> str:
     """The encoder's positions [T, d] by formula: they aren't trained (checked), so they needn't be stored."""
     half = trained.shape[1] // 2
     rates = np.exp(-np.log(10_000) / (half - 1) * np.arange(half))
@@ -229,7 +229,14 @@ def _sinusoids(g: Builder, x: str, trained: Array) -> str:
 
 
 def _attend(
-    g: Builder, q: str, k: str, v: str, width: int, shape: Sequence[int], mask: str | None = None, swap: bool = True
+    g: GraphBuilder,
+    q: str,
+    k: str,
+    v: str,
+    width: int,
+    shape: Sequence[int],
+    mask: str | None = None,
+    swap: bool = True,
 ) -> str:
     """softmax(q·kᵀ/√width + mask)·v for [.., heads, T, width], heads joined to `shape`."""
     keys = g.op("Transpose", k, perm=[0, 2, 1] if mask is None else [0, 1, 3, 2]) if swap else k
@@ -250,7 +257,7 @@ def export_decoder(
     ids [B, T] int64, parents [B] int64 (which row of the past each sentence goes on from), past [layers, 2, B', heads,
     P, width], cross_k, cross_v -> log_probs [B, T, tokens], present [layers, 2, B, heads, P + T, width].
     """
-    g = Builder(weights, precision)
+    g = GraphBuilder(weights, precision)
     table = weights["model.decoder.embed_tokens.weight"][list(rows)].astype(np.float32)
     d = table.shape[1]
     width = d // heads
@@ -300,7 +307,7 @@ def export_decoder(
     g.save(path, inputs, outputs)
 
 
-def _cross(g: Builder, x: str, layer: str, i: int, heads: int, width: int) -> str:
+def _cross(g: GraphBuilder, x: str, layer: str, i: int, heads: int, width: int) -> str:
     """Attention to the sound: the same keys and values for all sentences, so their rows are put side by side."""
     d = heads * width
     q = g.linear(g.norm(x, f"{layer}.encoder_attn_layer_norm"), f"{layer}.encoder_attn.q_proj")
@@ -311,7 +318,7 @@ def _cross(g: Builder, x: str, layer: str, i: int, heads: int, width: int) -> st
     return g.linear(g.op("Reshape", mixed, shape), f"{layer}.encoder_attn.out_proj")
 
 
-def _embed(g: Builder, table: Array) -> str:
+def _embed(g: GraphBuilder, table: Array) -> str:
     """Rows of the token table for `ids`, unpacked from the output layer's weights: the table is stored once."""
     if g.precision == "float":
         return g.op("Gather", g.const(table, "embed"), "ids", axis=0)

@@ -43,7 +43,7 @@ def save_weights(weights: Mapping[str, torch.Tensor], out: Path, like: Path) -> 
             shutil.copyfile(like / name, out / name)
 
 
-class Ear(torch.nn.Module):
+class EarModel(torch.nn.Module):
     """The recogniser with windows as long as the clips of a batch."""
 
     def __init__(self, folder: Path) -> None:

@@ -16,10 +16,10 @@ from bot.speech.training.clips import RATE, ShardWriter
 from bot.speech.training.sentences import Sentence
 
 Engine = Literal["espeak", "kokoro"]
-_speaker: voices.Speaker
+_speaker: voices.MadeVoice
 
 
-def make_speaker(engine: Engine, kokoro_voices: Path | None, validation: bool) -> voices.Speaker:
+def make_speaker(engine: Engine, kokoro_voices: Path | None, validation: bool) -> voices.MadeVoice:
     """A speaker in training's voices, or in the ones kept back for validation."""
     if engine == "espeak":
         variants = voices.VALIDATION_VARIANTS if validation else voices.TRAINING_VARIANTS

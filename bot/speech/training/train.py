@@ -15,7 +15,7 @@ import torch
 from torch.nn import functional
 
 from bot.speech.training.batches import IGNORED, BatchPlan, batches
-from bot.speech.training.model import Ear, save_weights
+from bot.speech.training.model import EarModel, save_weights
 
 FROZEN = ("model.decoder.embed_tokens.weight", "model.encoder.embed_positions.weight", "proj_out.weight")
 
@@ -53,7 +53,7 @@ def _masked(mel: torch.Tensor) -> torch.Tensor:
     return mel
 
 
-def _loss(ear: Ear, batch: Any, device: str, recipe: Recipe) -> torch.Tensor:
+def _loss(ear: EarModel, batch: Any, device: str, recipe: Recipe) -> torch.Tensor:
     samples, tokens, labels = (part.to(device, non_blocking=True) for part in batch)
     with torch.no_grad():
         mel = _masked(ear.log_mel(samples.float() / 32768))
@@ -76,7 +76,7 @@ def train(
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(plan.seed)
     random.seed(plan.seed)
-    ear = Ear(start).to(device).train()
+    ear = EarModel(start).to(device).train()
     for name, parameter in ear.whisper.named_parameters():
         parameter.requires_grad_(name not in FROZEN)
     trained = [parameter for parameter in ear.whisper.parameters() if parameter.requires_grad]

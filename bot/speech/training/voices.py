@@ -69,7 +69,7 @@ def trimmed(samples: Samples, rate: int) -> NDArray[np.int16]:
     return np.asarray(samples / peak * 0.7 * 32_767, np.int16)
 
 
-class Speaker(Protocol):
+class MadeVoice(Protocol):
     """Something that speaks a sentence in a random voice of its kind."""
 
     def speak(self, text: str, rng: Random) -> tuple[NDArray[np.int16], str]:

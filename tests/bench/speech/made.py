@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from rich.progress import track
 
 from bot import rigs
-from bot.context import build
-from bot.listening import names
+from bot.message.context import build
+from bot.message.recording import names
 from bot.speech.training.sentences import english_sentences, is_held_out, trade_sentences
 from grammar import phrases, samples
 from grammar.commands import Context, Mayday

@@ -19,7 +19,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.listening import as_reading, meaning_in
+from bot.message.recording import as_reading, meaning_in
 from bot.speech.audio import decode, encode_opus
 from bot.speech.hearing import Heard, Recogniser
 from bot.speech.training.clips import RATE

@@ -9,12 +9,12 @@ from typing import Any
 
 from bot import rigs
 from bot.clock import Clock, ServiceClock
-from bot.listening import Listener
+from bot.message.recording import Listener
+from bot.program.station import Station
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.room import TelegramRoom
 from bot.rooms.telegram.service import Telegram
 from bot.settings import Settings
-from bot.station import Station
 from bot.store.database import MEMORY
 from tests.telegram.objects import Chat
 from tests.telegram.server import BotApiServer

@@ -12,7 +12,7 @@ from telegram import Bot, Update
 
 from bot.clock import ServiceClock, SimulatedClock
 from bot.errors import FileProblem
-from bot.rooms.telegram import recordings
+from bot.rooms.telegram import downloads
 from bot.rooms.telegram.client import open_bot
 from bot.rooms.telegram.polling import poll
 from tests.telegram.server import BotApiServer
@@ -45,40 +45,40 @@ async def sent_voice(telegram: BotApiServer, bot: Bot, content: bytes) -> str:
 async def test_a_recording_is_fetched_in_spite_of_a_bad_line(
     telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(recordings, "_PAUSE_S", 0)
+    monkeypatch.setattr(downloads, "_PAUSE_S", 0)
     file_id = await sent_voice(telegram, bot, b"x" * 50_000)
     telegram.fault("getFile", drop=True)
     telegram.fault("file", lose_answer=True)
-    assert await recordings.fetch(bot, http, file_id) == b"x" * 50_000
+    assert await downloads.fetch(bot, http, file_id) == b"x" * 50_000
 
 
 async def test_a_recording_that_cannot_be_had_says_why(
     telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(recordings, "_PAUSE_S", 0)
+    monkeypatch.setattr(downloads, "_PAUSE_S", 0)
     with pytest.raises(FileProblem, match="no longer there"):
-        await recordings.fetch(bot, http, "nothing")
-    too_big = await sent_voice(telegram, bot, bytes(recordings.LARGEST_BYTES + 1))
+        await downloads.fetch(bot, http, "nothing")
+    too_big = await sent_voice(telegram, bot, bytes(downloads.LARGEST_BYTES + 1))
     with pytest.raises(FileProblem, match="too big"):
-        await recordings.fetch(bot, http, too_big)
+        await downloads.fetch(bot, http, too_big)
     gone = await sent_voice(telegram, bot, b"x")
     telegram.fault("file", status=500, times=3)
     with pytest.raises(FileProblem, match="connection failed; send a short voice message, or type it"):
-        await recordings.fetch(bot, http, gone)
+        await downloads.fetch(bot, http, gone)
 
 
 async def test_a_server_without_limits_is_held_to_them(
     telegram: BotApiServer, bot: Bot, http: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(recordings, "LARGEST_BYTES", 10_000)
+    monkeypatch.setattr(downloads, "LARGEST_BYTES", 10_000)
     file_id = await sent_voice(telegram, bot, b"x" * 10_001)
     with pytest.raises(FileProblem, match="too big"):
-        await recordings.fetch(bot, http, file_id)
+        await downloads.fetch(bot, http, file_id)
     monkeypatch.setattr(telegram.files[file_id].__class__, "as_json", lambda file: {
         "file_id": file.file_id, "file_unique_id": file.unique_id, "file_path": file.path
     })  # fmt: skip
     with pytest.raises(FileProblem, match="too big"):
-        await recordings.fetch(bot, http, file_id)
+        await downloads.fetch(bot, http, file_id)
 
 
 # Polling

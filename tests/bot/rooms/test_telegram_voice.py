@@ -56,7 +56,8 @@ async def test_a_question_asked_by_voice_is_answered_by_a_button(telegram: BotAp
         dana.sends_voice(voice_message("all clear"))
         question = await dana.private.hears("primary or the secondary", timeout_s=30)
         dana.presses(question, question.buttons[0])
-        await dana.private.hears("rimary", timeout_s=30)
+        answer = await dana.private.hears("rimary", timeout_s=30)
+        assert answer.message_id > question.message_id
 
 
 async def test_an_audio_file_of_a_telephone_line_is_heard_too(telegram: BotApiServer) -> None:
@@ -66,7 +67,8 @@ async def test_an_audio_file_of_a_telephone_line_is_heard_too(telegram: BotApiSe
     stereo = np.repeat(narrow[:, None], 2, axis=1)
     async with at_work(telegram, dana.private, hearing=True):
         dana.sends_audio(wav(stereo, 8_000, 2), file_name="report.wav", mime_type="audio/wav", as_document=True)
-        await dana.private.hears("Heard: two lines two hundred feet", timeout_s=30)
+        answer = await dana.private.hears("Heard: two lines two hundred feet", timeout_s=30)
+        assert "175 psi" in (answer.text or "")
 
 
 async def test_what_cannot_be_heard_gets_one_sentence_and_loses_nothing(telegram: BotApiServer) -> None:
@@ -105,7 +107,8 @@ async def test_a_download_that_fails_once_is_tried_again(telegram: BotApiServer,
     telegram.fault("file", **fault)  # type: ignore[arg-type]
     async with at_work(telegram, dana.private, hearing=True):
         dana.sends_voice(voice_message(LAY))
-        await dana.private.hears("175 psi", timeout_s=30)
+        answer = await dana.private.hears("175 psi", timeout_s=30)
+        assert (answer.text or "").startswith("Heard:")
 
 
 async def test_a_mayday_in_another_room_waits_for_no_download(telegram: BotApiServer) -> None:

@@ -10,10 +10,10 @@ import pytest
 from bot import rigs
 from bot.clock import SimulatedClock
 from bot.message import Outgoing
+from bot.program.station import Station
 from bot.rooms.choices import slash_words
 from bot.rooms.terminal import TerminalRoom
 from bot.settings import Settings
-from bot.station import Station
 from bot.store import log, places
 from handlers.events import Event
 from tests.bot.conftest import NOON

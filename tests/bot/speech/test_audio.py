@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from bot.speech.audio import Bounds, decode, encode_opus
-from bot.speech.errors import (
+from bot.errors import (
     AudioError,
     BigAudioError,
     BrokenAudioError,
@@ -21,6 +20,7 @@ from bot.speech.errors import (
     LongAudioError,
     NotAudioError,
 )
+from bot.speech.audio import Bounds, decode, encode_opus
 
 Samples = NDArray[np.float32]
 RATE = 16_000

@@ -11,10 +11,10 @@ import av
 import numpy as np
 import pytest
 
+from bot.errors import AudioError, BrokenAudioError, NotAudioError
 from bot.speech import container
 from bot.speech.audio import SAMPLE_RATE, decode
 from bot.speech.container import OPTIONS, kind_of
-from bot.speech.errors import AudioError, BrokenAudioError, NotAudioError
 from tests.bot.speech.test_audio import RATE, TONE, recording
 
 SDP = "v=0\r\no=- 0 0 IN IP4 127.0.0.1\r\ns=x\r\nc=IN IP4 127.0.0.1\r\nt=0 0\r\nm=audio {port} RTP/AVP 0\r\n"

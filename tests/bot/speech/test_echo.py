@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bot.speech.activity import FRAME
 from bot.speech.echo import Echo
-from bot.speech.listen import HandsFree
+from bot.speech.hands_free import HandsFree
 from bot.speech.voice import EspeakVoice, Speech
 from tests.bot.speech.conftest import at_16k, pump_noise
 

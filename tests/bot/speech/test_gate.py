@@ -18,7 +18,7 @@ from bot.speech.gate import (
     judge,
     likeness,
 )
-from bot.speech.hearing import Decision, Guess, Heard, Margins
+from bot.speech.hearing import Decision, Heard, HeardGuess, Margins
 
 GOOD = Margins(grammar_margin=-0.2, rival_margin=6, clarity=0.95, likeness=1)
 CASES = [
@@ -42,8 +42,8 @@ def meaning(words: str) -> Hashable | None:
 
 
 def judged(*grammar: tuple[str, float], free: tuple[str, float], margin: float, snr_db: float = 20) -> Heard:
-    guesses = [Guess(words, score, "grammar") for words, score in grammar]
-    guesses.append(Guess(*free, "free"))
+    guesses = [HeardGuess(words, score, "grammar") for words, score in grammar]
+    guesses.append(HeardGuess(*free, "free"))
     return judge(
         guesses, meaning=meaning, grammar_margin=margin, clarity=0.95, snr_db=snr_db, speech_s=2, engine="ear",
         thresholds=EAR,
@@ -155,7 +155,7 @@ def test_likeness_goes_by_letters() -> None:
     ],
 )
 def test_what_sounds_alike_close_behind_is_asked_about(best: str, twin: str) -> None:
-    guesses = [Guess(best, -1.0, "grammar"), Guess(twin, -3.5, "grammar"), Guess(best, -1.0, "free")]
+    guesses = [HeardGuess(best, -1.0, "grammar"), HeardGuess(twin, -3.5, "grammar"), HeardGuess(best, -1.0, "free")]
     heard = judge(
         guesses,
         meaning=lambda words: words,

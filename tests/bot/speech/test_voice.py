@@ -9,8 +9,8 @@ from random import Random
 import numpy as np
 import pytest
 
+from bot.errors import VoiceError
 from bot.speech.audio import decode
-from bot.speech.errors import VoiceError
 from bot.speech.voice import EspeakVoice, PiperVoice, as_spoken, espeak, open_voice, piper_model
 
 

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from bot.speech.errors import VoskError
-from bot.speech.hearing import Decision, open_recogniser
+from bot.errors import VoskError
+from bot.speech.hearing import Decision
 from bot.speech.nearest import nearest, unlikeness
+from bot.speech.recogniser import open_recogniser
 from bot.speech.vosk import Vosk, random_walks
 from grammar.automaton import of_sentences
 from grammar.phrases import WordGraph, word_graph

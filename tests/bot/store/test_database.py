@@ -19,7 +19,8 @@ from sqlalchemy.sql import ClauseElement
 
 import bot.store
 from bot.errors import StoreError
-from bot.store.database import HEAD, Store
+from bot.store.database import Store
+from bot.store.schema import HEAD
 from bot.store.tables import metadata
 
 
@@ -90,9 +91,9 @@ def test_every_statement_and_table_can_be_said_to_the_other_database_too() -> No
 @pytest.mark.parametrize(
     ("url", "says"),
     [
-        ("sqlite+aiosqlite:////proc/nowhere/record.sqlite", "/proc/nowhere/record.sqlite can't be opened"),
-        ("sqlite+aiosqlite:///{here}/text.txt", "can't be opened .file is not a database."),
-        ("sqlite+aiosqlite:///{here}", "can't be opened"),
+        ("sqlite:////proc/nowhere/record.sqlite", "/proc/nowhere/record.sqlite can't be opened"),
+        ("sqlite:///{here}/text.txt", "can't be opened .file is not a database."),
+        ("sqlite:///{here}", "can't be opened"),
         ("zork://desk", "no database address that can be used"),
         ("nodriver+sqlite:///x", "no database address that can be used"),
     ],

@@ -14,9 +14,10 @@ from sqlalchemy import text
 from bot.clock import SimulatedClock
 from bot.errors import FileProblem, StoreError
 from bot.store import files, log
+from bot.store.connection import Sqlite
 from bot.store.database import MEMORY, Store
 from handlers.history import History
-from tests.bot.test_pipeline import Yard
+from tests.bot.message.test_pipeline import Yard
 
 
 async def some_record(url: str, clock: SimulatedClock, said: int = 40) -> None:
@@ -94,7 +95,7 @@ async def test_a_letter_that_was_named_by_mistake_stays_where_it_is(tmp_path: Pa
     letter = tmp_path / "letter.txt"
     letter.write_text("this is a letter, no database. " * 99)
     with pytest.raises(StoreError, match=r"can't be opened .file is not a database."):
-        await Store.open(f"sqlite+aiosqlite:///{letter}")
+        await Store.open(f"sqlite:///{letter}")
     assert letter.read_text().startswith("this is a letter")
 
 
@@ -103,8 +104,7 @@ async def test_the_first_error_is_told_not_that_of_the_cleaning_up(store: Store)
 
     async def fail() -> None:
         async with store.begin() as tx:
-            raw = await tx.get_raw_connection()
-            await raw.driver_connection.execute("ROLLBACK")  # as SQLite itself does when the disk is full
+            await tx.execute(text("ROLLBACK"))  # as SQLite itself does when the disk is full
             raise ZeroDivisionError("the true error")
 
     with pytest.raises(ZeroDivisionError, match="the true error"):
@@ -124,20 +124,20 @@ async def test_an_error_of_opening_isnt_hidden_by_one_of_closing(url: str, monke
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Store, "close", close)
-    monkeypatch.setattr("bot.store.database._bring_up_to_date", full)
+    monkeypatch.setattr("bot.store.database.bring_up_to_date", full)
     with pytest.raises(StoreError, match=r"can't be opened .no space left on device."):
         await Store.open(url)
 
 
 async def test_a_closing_that_fails_hides_nothing(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     store = await Store.open(url)
-    dispose = type(store._engine).dispose
+    closed = Sqlite.close
 
-    async def broken(engine: object) -> None:
-        await dispose(engine)
+    async def broken(record: Sqlite) -> None:
+        await closed(record)
         raise sqlite3.OperationalError("disk I/O error")
 
-    monkeypatch.setattr(type(store._engine), "dispose", broken)
+    monkeypatch.setattr(Sqlite, "close", broken)
 
     async def fail() -> None:
         try:
@@ -197,7 +197,7 @@ async def test_a_restored_record_is_the_one_that_was_backed_up_and_the_other_is_
         await Yard(store, clock).say("command established", "officer's")
     path, before = files.restore(url, str(copy))
     assert before is not None
-    assert [len(await events(f"sqlite+aiosqlite:///{one}")) for one in (path, before)] == [7, 8]
+    assert [len(await events(f"sqlite:///{one}")) for one in (path, before)] == [7, 8]
 
 
 async def test_what_was_waiting_when_the_backup_was_made_is_marked_when_it_is_sent(
@@ -227,7 +227,7 @@ async def test_nothing_is_restored_under_a_running_program(
 
 
 def test_a_backup_overwrites_nothing(tmp_path: Path) -> None:
-    url = f"sqlite+aiosqlite:///{tmp_path}/record.sqlite"
+    url = f"sqlite:///{tmp_path}/record.sqlite"
     with pytest.raises(StoreError, match=r"There is no record at .*record\.sqlite yet"):
         files.backup(url, str(tmp_path / "copy.sqlite"))
     asyncio.run(_made(url))

@@ -53,7 +53,7 @@ async def test_last_commands_are_the_speakers_own_of_this_room_or_incident(store
         assert await inbox.last_commands(tx, "kim", "yard", None, NOON) == last
         assert await inbox.last_commands(tx, "kim", "pump", None, NOON) is None
         assert await inbox.last_commands(tx, "kim", "yard", "A", NOON + timedelta(minutes=1)) is None
-        assert await inbox.last_told(tx, "kim", "yard") == inbox.Told(
+        assert await inbox.last_told(tx, "kim", "yard") == inbox.LastTold(
             "yard/4", "Not understood.", NOON + timedelta(seconds=4), ()
         )
 

@@ -195,7 +195,7 @@ def test_told_after_the_close_what_happened_before_it_belongs_to_it() -> None:
 
 def test_out_of_any_incident_it_is_answered_and_nothing_is_opened() -> None:
     for name in ("water_on_fire", "available", "command_terminated"):
-        outcome = answer([Benchmark(name)], History(), demo_rig(), Said(at=DAY, live=False))[0]
+        outcome = answer([Benchmark(name)], History(), demo_rig(), Said(at=DAY, live=False)).outcomes[0]
         assert outcome.answer_json["benchmark"] == name
         assert outcome.events == ()
 

@@ -112,4 +112,5 @@ def test_cpr_time_ends_with_the_first_end_and_both_are_told() -> None:
         "CPR stopped 09:10:00.",
         "Pulses back 09:15:00.",
         "CPR time so far 9:50.",
+        "CPR fraction 100 % of 9:50: no pause was reported.",
     )

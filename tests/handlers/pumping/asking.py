@@ -29,7 +29,7 @@ SAID = Said(at=datetime(2026, 3, 1, 12, tzinfo=UTC), live=False)
 
 
 def ask(command: Command, on: Rig = ENGINE_12) -> Outcome:
-    (outcome,) = desk.answer((command,), History(), on, SAID)
+    (outcome,) = desk.answer((command,), History(), on, SAID).outcomes
     return outcome
 
 

@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from grammar.commands import FlowAtPressure, SaidLay, SaidNozzle
-from handlers.pumping.layout import Appliance, Join, Outlet, Path, Rise, Section, Split
+from handlers.pumping.layout import Appliance, HoseSection, JoinedLines, Outlet, Path, Rise, Split
 from handlers.pumping.network import governing, required, ungated
 from handlers.rigfile.metric import FT_PER_M, GAL_PER_L, PSI_PER_KPA
 from handlers.rigfile.parse import parse_rig
@@ -18,13 +18,13 @@ COEFFICIENTS = {1.5: 24.0, 1.75: 15.5, 2.0: 8.0, 2.5: 2.0, 3.0: 0.8, 5.0: 0.08}
 WYE = Appliance("wye", 10, 350)
 
 sections = st.builds(
-    lambda size, feet: Section(size, feet, COEFFICIENTS[size]),
+    lambda size, feet: HoseSection(size, feet, COEFFICIENTS[size]),
     st.sampled_from(sorted(COEFFICIENTS)),
     st.floats(20, 600),
 )
 rises = st.builds(Rise, st.floats(-30, 60))
 outlets = st.builds(Outlet, st.floats(40, 330), st.floats(40, 110))
-joins = st.builds(lambda legs: Join(tuple(legs)), st.lists(st.tuples(sections), min_size=2, max_size=3))
+joins = st.builds(lambda legs: JoinedLines(tuple(legs)), st.lists(st.tuples(sections), min_size=2, max_size=3))
 pieces = st.lists(st.one_of(sections, sections, joins, rises), min_size=1, max_size=3).map(tuple)
 runs = st.builds(Path, pieces, outlets, st.integers(1, 2))
 
@@ -38,9 +38,11 @@ lays = st.recursive(runs, splits, max_leaves=5)
 
 
 @given(sections, rises, outlets, st.floats(1.01, 2))
-def test_pressure_rises_with_length_flow_and_height(hose_: Section, rise: Rise, nozzle: Outlet, more: float) -> None:
+def test_pressure_rises_with_length_flow_and_height(
+    hose_: HoseSection, rise: Rise, nozzle: Outlet, more: float
+) -> None:
     def psi(feet: float = 1, flow: float = 1, height: float = 0) -> float:
-        section = Section(hose_.hose_in, hose_.length_ft * feet, hose_.coefficient)
+        section = HoseSection(hose_.hose_in, hose_.length_ft * feet, hose_.coefficient)
         outlet = Outlet(nozzle.flow_gpm * flow, nozzle.nozzle_psi)
         return required(Path((section, Rise(rise.psi + height)), outlet))[0].pressure_psi
 
@@ -50,15 +52,17 @@ def test_pressure_rises_with_length_flow_and_height(hose_: Section, rise: Rise, 
 
 
 @given(sections, outlets, st.floats(0.05, 0.95))
-def test_a_hose_cut_in_two_changes_nothing(hose_: Section, nozzle: Outlet, where: float) -> None:
-    parts = tuple(Section(hose_.hose_in, hose_.length_ft * share, hose_.coefficient) for share in (where, 1 - where))
+def test_a_hose_cut_in_two_changes_nothing(hose_: HoseSection, nozzle: Outlet, where: float) -> None:
+    parts = tuple(
+        HoseSection(hose_.hose_in, hose_.length_ft * share, hose_.coefficient) for share in (where, 1 - where)
+    )
     whole, cut = (required(Path(p, nozzle))[0].pressure_psi for p in ((hose_,), parts))
     assert cut == pytest.approx(whole)
     assert ungated(Path(parts, nozzle), 150).flow_gpm == pytest.approx(ungated(Path((hose_,), nozzle), 150).flow_gpm)
 
 
 @given(sections, sections, outlets)
-def test_a_wye_with_one_leg_is_no_wye_below_350(trunk: Section, leg: Section, nozzle: Outlet) -> None:
+def test_a_wye_with_one_leg_is_no_wye_below_350(trunk: HoseSection, leg: HoseSection, nozzle: Outlet) -> None:
     plain = Path((trunk, leg), nozzle)
     wye = Path((trunk, WYE), Split((Path((leg,), nozzle),)))
     assert required(wye)[0].pressure_psi == pytest.approx(required(plain)[0].pressure_psi)
@@ -68,9 +72,11 @@ def test_a_wye_with_one_leg_is_no_wye_below_350(trunk: Section, leg: Section, no
 
 
 @given(sections, st.integers(2, 4), outlets)
-def test_equal_lines_side_by_side_have_a_coefficient_of_c_over_n_squared(leg: Section, n: int, nozzle: Outlet) -> None:
-    alike = Section(leg.hose_in, leg.length_ft, leg.coefficient / n**2)
-    sides, one = (required(Path(p, nozzle))[0].friction_psi for p in ((Join(((leg,),) * n),), (alike,)))
+def test_equal_lines_side_by_side_have_a_coefficient_of_c_over_n_squared(
+    leg: HoseSection, n: int, nozzle: Outlet
+) -> None:
+    alike = HoseSection(leg.hose_in, leg.length_ft, leg.coefficient / n**2)
+    sides, one = (required(Path(p, nozzle))[0].friction_psi for p in ((JoinedLines(((leg,),) * n),), (alike,)))
     assert sides == pytest.approx(one)
 
 

@@ -252,7 +252,7 @@ def test_said_outside_an_incident_nothing_is_logged() -> None:
     from handlers.desk import answer
 
     said = Said(at=DAY, live=False)
-    outcome = answer([charge("crosslay_1")], History(), demo_rig(), said)[0]
+    outcome = answer([charge("crosslay_1")], History(), demo_rig(), said).outcomes[0]
     assert (outcome.events, outcome.notices) == ((), ())
     assert outcome.answer_json["tank_gal"] == pytest.approx(500 - FILL, abs=0.1)
 

@@ -1,0 +1,1 @@
+"""The panel: hands-free, with the call name and spoken answers."""
