@@ -60,11 +60,6 @@ def logistic(x: Any, y: Any, penalty: float = 3.0) -> Any:
     return weights
 
 
-def _probabilities(found: list[Point], weights: Any) -> Any:
-    x = np.array([point.x for point in found])
-    return 1 / (1 + np.exp(-np.clip(x @ weights, -30, 30)))
-
-
 def folded(found: list[Point], seed: int) -> Any:
     """Each proposal's probability by weights fitted on the other half of the messages."""
     rng = random.Random(seed)

@@ -190,6 +190,88 @@ def feeder(jobs: list, make, workers: int):  # type: ignore[no-untyped-def]
             yield ahead.popleft().result()
 
 
+def _losses(model: Judge, pair: tuple[torch.Tensor, ...], message: tuple[torch.Tensor, ...]) -> list[torch.Tensor]:
+    """What the verifier, the heads and the tags lose on a batch."""
+    device = pair[0].device.type
+    with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
+        right = model.verify(*pair[:3])
+        heads, tags = model.tags(message[0], message[1])
+    of_heads = F.binary_cross_entropy_with_logits(heads, message[3], reduction="none") * message[4]
+    return [
+        F.binary_cross_entropy_with_logits(right, pair[3]),
+        of_heads.sum() / message[4].sum().clamp(min=1) * 40,
+        F.cross_entropy(tags.flatten(0, 1), message[2].flatten(), ignore_index=-1),
+    ]
+
+
+def fit(model: Judge, packed: Packed, train: np.ndarray, options: argparse.Namespace, rng: np.random.Generator) -> None:
+    """Trains the model on these pairs and their messages."""
+    sizes, rows = packed.sizes()[train], np.unique(packed.data["pair"][train, 0])
+    planned = steps = max(1, round(math.ceil(len(train) / options.batch) * options.epochs))
+    optimiser = torch.optim.AdamW(model.parameters(), lr=options.rate, weight_decay=0.01)
+    print(f"{len(train)} pairs, {len(rows)} messages, {steps} steps of {options.batch} on {packed.device}", flush=True)
+
+    def jobs():  # type: ignore[no-untyped-def]
+        while True:
+            order = rng.permutation(rows)
+            for number, which in enumerate(batches(sizes, options.batch, rng)):
+                third = options.batch // 3
+                at = number * third % max(1, len(order) - third)
+                yield train[which], order[at : at + third]
+
+    def make(job):  # type: ignore[no-untyped-def]
+        return packed.pairs(job[0]), packed.messages(job[1])
+
+    begun = time.monotonic()
+    lost = np.zeros(3)
+    for step, (pair, message) in enumerate(feeder(jobs(), make, options.workers)):
+        if step >= steps:
+            break
+        if step == 150:
+            each = (time.monotonic() - begun) / 150
+            steps = min(planned, int(options.minutes * 60 / each))
+            print(f"{each * 1000:.0f} ms a step: {steps} of {planned} steps", flush=True)
+        rate = options.rate * min(1, (step + 1) / (0.05 * steps + 1)) * max(0.01, 1 - step / steps)
+        for group in optimiser.param_groups:
+            group["lr"] = rate
+        losses = _losses(model, pair, message)
+        loss = losses[0] + 0.3 * losses[1] + 0.2 * torch.nan_to_num(losses[2])
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+        optimiser.step()
+        if step % 20 == 0:
+            lost = 0.9 * lost + 0.1 * np.array([one.item() for one in losses])
+        if step % 500 == 0 and step:
+            print(step, f"{time.monotonic() - begun:.0f} s", (lost).round(4), flush=True)
+
+
+def tell(model: Judge, packed: Packed, check: np.ndarray, batch: int) -> None:
+    """Prints how the verifier does on the pairs that were set aside."""
+    model.eval()
+    with torch.no_grad():
+        scores, labels = [], []
+        for k in range(0, len(check), batch):
+            pair = packed.pairs(check[k : k + batch])
+            scores.append(model.verify(*pair[:3]).cpu().numpy())
+            labels.append(pair[3].cpu().numpy())
+    score, label = np.concatenate(scores), np.concatenate(labels)
+    share, high = ((score > 0) == label).mean(), score > 4
+    print(f"aside: {share:.4f} right of {len(label)}; of score > 4: {label[high].sum()} of {high.sum()}")
+
+
+def write(model: Judge, out: Path) -> None:
+    """Writes the weights in parts of like size."""
+    weights = {name: weight.cpu().numpy().astype(np.float32) for name, weight in model.state_dict().items()}
+    parts: list[dict[str, np.ndarray]] = [{} for _ in range(PARTS)]
+    for name, w in sorted(weights.items(), key=lambda entry: -entry[1].size):
+        small = w if w.ndim == 1 else w.astype(np.float16)
+        min(parts, key=lambda part: sum(x.nbytes for x in part.values()))[name] = small
+    out.mkdir(parents=True, exist_ok=True)
+    for k, part in enumerate(parts):
+        np.savez(out / f"weights{k}.npz", **part)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
@@ -206,80 +288,15 @@ def main() -> None:
     rng = np.random.default_rng(options.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     packed = Packed(options.folder, device)
-    sizes, pairs = packed.sizes(), packed.data["pair"]
+    pairs = packed.data["pair"]
     model = Judge(len(packed.lists["pieces"]), 224, len(packed.lists["heads"]), len(packed.lists["tags"]))
     start(model, options.folder / "start.npz")
     model.to(device).train()
     aside = (pairs[:, 0].astype(np.int64) * 2654435761 % 97) == 0
     used = pairs[:, 0] < (options.first or len(packed.data["kind"]))
-    train, check = np.flatnonzero(~aside & used), np.flatnonzero(aside & used)
-    rows = np.unique(pairs[train, 0])
-    per_epoch = math.ceil(len(train) / options.batch)
-    steps = max(1, round(per_epoch * options.epochs))
-    optimiser = torch.optim.AdamW(model.parameters(), lr=options.rate, weight_decay=0.01)
-    print(f"{len(train)} pairs, {len(rows)} messages, {steps} steps of {options.batch} on {device}", flush=True)
-
-    def jobs():  # type: ignore[no-untyped-def]
-        while True:
-            order = rng.permutation(rows)
-            for number, which in enumerate(batches(sizes[train], options.batch, rng)):
-                third = options.batch // 3
-                at = number * third % max(1, len(order) - third)
-                yield train[which], order[at : at + third]
-
-    def make(job):  # type: ignore[no-untyped-def]
-        return packed.pairs(job[0]), packed.messages(job[1])
-
-    begun = time.monotonic()
-    lost = np.zeros(3)
-    planned = steps
-    for step, (pair, message) in enumerate(feeder(jobs(), make, options.workers)):
-        if step >= steps:
-            break
-        if step == 150:
-            each = (time.monotonic() - begun) / 150
-            steps = min(planned, int(options.minutes * 60 / each))
-            print(f"{each * 1000:.0f} ms a step: {steps} of {planned} steps", flush=True)
-        rate = options.rate * min(1, (step + 1) / (0.05 * steps + 1)) * max(0.01, 1 - step / steps)
-        for group in optimiser.param_groups:
-            group["lr"] = rate
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            right = model.verify(*pair[:3])
-            heads, tags = model.tags(message[0], message[1])
-        loss1 = F.binary_cross_entropy_with_logits(right, pair[3])
-        loss2 = (
-            (F.binary_cross_entropy_with_logits(heads, message[3], reduction="none") * message[4]).sum()
-            / message[4].sum().clamp(min=1)
-            * 40
-        )
-        loss3 = F.cross_entropy(tags.flatten(0, 1), message[2].flatten(), ignore_index=-1)
-        loss = loss1 + 0.3 * loss2 + 0.2 * torch.nan_to_num(loss3)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        nn.utils.clip_grad_norm_(model.parameters(), 1.0)
-        optimiser.step()
-        if step % 20 == 0:
-            lost = 0.9 * lost + 0.1 * np.array([loss1.item(), loss2.item(), loss3.item()])
-        if step % 500 == 0 and step:
-            print(step, f"{time.monotonic() - begun:.0f} s", (lost).round(4), flush=True)
-    model.eval()
-    with torch.no_grad():
-        scores, labels = [], []
-        for k in range(0, len(check), options.batch):
-            pair = packed.pairs(check[k : k + options.batch])
-            scores.append(model.verify(*pair[:3]).cpu().numpy())
-            labels.append(pair[3].cpu().numpy())
-    score, label = np.concatenate(scores), np.concatenate(labels)
-    share, high = ((score > 0) == label).mean(), score > 4
-    print(f"aside: {share:.4f} right of {len(label)}; of score > 4: {label[high].sum()} of {high.sum()}")
-    weights = {name: weight.cpu().numpy().astype(np.float32) for name, weight in model.state_dict().items()}
-    parts: list[dict[str, np.ndarray]] = [{} for _ in range(PARTS)]
-    for name, w in sorted(weights.items(), key=lambda entry: -entry[1].size):
-        small = w if w.ndim == 1 else w.astype(np.float16)
-        min(parts, key=lambda part: sum(x.nbytes for x in part.values()))[name] = small
-    options.out.mkdir(parents=True, exist_ok=True)
-    for k, part in enumerate(parts):
-        np.savez(options.out / f"weights{k}.npz", **part)
+    fit(model, packed, np.flatnonzero(~aside & used), options, rng)
+    tell(model, packed, np.flatnonzero(aside & used), options.batch)
+    write(model, options.out)
 
 
 if __name__ == "__main__":
