@@ -85,6 +85,8 @@ class Settings(BaseSettings):
     """An SQLAlchemy URL or the path of an SQLite file; "" = a file in the user's data folder."""
     rig: Text = ""
     """The company's rig file; "" = the demonstration rig."""
+    learned_reader: bool = False
+    """Whether the learned reader judges beside the rules (60 MB, some milliseconds); off: its gain isn't proven yet."""
     vosk_model: Text = ""
     keep_recordings: Text = ""
     """A folder for recordings that their speakers put right and agreed to have kept; "" = none is ever kept."""

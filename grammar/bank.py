@@ -68,6 +68,8 @@ class Said:
     words: str
     way: Way
     commands: tuple[Command, ...] | None
+    slots: tuple[tuple[int, int, str], ...] = ()
+    """Where its slots stand in the words, and whose they are: (start, end, field)."""
 
 
 @by_language
@@ -153,22 +155,23 @@ def in_pieces(way: Way) -> Iterator[tuple[str, str]]:
 def draw(way: Way, rng: Random) -> Said:
     """The way with values put in."""
     values: dict[tuple[int, str, str], Any] = {}
-
-    def put(slot: re.Match[str]) -> str:
+    words, spans, at = "", [], 0
+    for slot in _SLOT.finditer(way.wording):
         key = (int(slot["command"] or 1), slot["field"], slot["line"])
-        words, values[key] = _said(_values_of(way, slot), rng)
-        return words
-
-    words = _SLOT.sub(put, way.wording)
+        said, values[key] = _said(_values_of(way, slot), rng)
+        words += way.wording[at : slot.start()]
+        spans.append((len(words), len(words) + len(said), slot["field"]))
+        words, at = words + said, slot.end()
+    words += way.wording[at:]
     if not way.means:
-        return Said(words, way, None if way.means is None else ())
+        return Said(words, way, None if way.means is None else (), tuple(spans))
     first = {field: value for (n, field, _), value in values.items() if n == 1}
     built = []
     for n, (command, sets) in enumerate(way.means, start=1):
         decided = {key: first[key] if value == "same" else value for key, value in sets.items()}
         slots = {k[1:]: v for k, v in values.items() if k[0] == n or len(way.means) == 1}
         built.append(_build(command, decided, slots))
-    return Said(words, way, tuple(built))
+    return Said(words, way, tuple(built), tuple(spans))
 
 
 def _folder() -> Path:

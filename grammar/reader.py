@@ -27,6 +27,8 @@ from grammar.commands import (
 )
 from grammar.costs import GUESSED, HOPELESS, MATTERS, NEVER, TAKE
 from grammar.items import Item
+from grammar.judge.active import active
+from grammar.judge.settle import settle
 from grammar.kept import keep_rest
 from grammar.lexicon import ENGLISH, Pack, sentence, speaking
 from grammar.named import keep_names
@@ -87,10 +89,23 @@ def read(words: str | Sequence[Guess], context: Context, language: Pack = ENGLIS
     raises. See `Reading` for what comes back.
     """
     with speaking(language):
-        return _read(words, context)
+        reading, found = considered(words, context)
+        network = active()
+        if network is None or language is not ENGLISH or not found:
+            return reading
+        return settle(reading, found, context, network, unsure(reading), partial(considered, context=context))
 
 
-def _read(words: str | Sequence[Guess], context: Context) -> Reading:
+def considered(words: str | Sequence[Guess], context: Context) -> tuple[Reading, list[tuple[Part, str]]]:
+    """What the rules alone read, and every reading of the whole message that they weighed, cheapest first.
+
+    None was weighed of an alarm, of care and of what is too long: those the rules read by themselves.
+    """
+    found: list[tuple[Part, str]] = []
+    return _read(words, context, found), found
+
+
+def _read(words: str | Sequence[Guess], context: Context, found: list[tuple[Part, str]]) -> Reading:
     guesses = [Guess(words, 1)] if isinstance(words, str) else list(words)
     if not guesses or not guesses[0].words.strip():
         return Reading("", declined=sentence("nothing_said"), ignored=False)
@@ -116,7 +131,8 @@ def _read(words: str | Sequence[Guess], context: Context) -> Reading:
     care = read_care(text, context, by_itself)
     if care is not None:
         return care
-    reading = _competed(guesses, context, known)
+    found.extend(weighed(guesses, context, known))
+    reading = decide(text, found, context)
     undone = named_as_undone(reading, text, context, by_itself)
     if undone is not None:
         return undone
@@ -144,7 +160,7 @@ def _with_the_rest(special: Reading, text: str, context: Context) -> Reading:
         return special
     commands, notes = special.commands, special.assumed
     for words in beside_clearing(text):
-        rest = _read(words, context) if len(words.split()) > 1 else None
+        rest = _read(words, context, []) if len(words.split()) > 1 else None
         if rest is None or _only_unit(words, context):
             continue
         order = any(isinstance(command, Evacuate) for command in rest.commands)

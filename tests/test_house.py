@@ -19,7 +19,7 @@ ALIKE_FROM = 5
 CALLED_FROM_OUTSIDE = frozenset({
     "ear", "sheet", "yard", "take_words",
     "_", "__instancecheck__", "_said_before", "downgrade", "process_bind_param", "process_result_value",
-    "settings_customise_sources", "shouldRollover", "capture_signals",
+    "settings_customise_sources", "shouldRollover", "capture_signals", "forward",
 })  # fmt: skip
 """Names that a library or a table calls."""
 REGISTERED = [

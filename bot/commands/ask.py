@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TextIO
 
+from bot import second_reader
 from bot.api import Crosslay
 from bot.message.as_json import as_line, as_object, exit_status
 from bot.message.reply import Handled, printed
@@ -22,6 +23,7 @@ def lines(source: TextIO) -> Iterator[str]:
 
 def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int:
     """Answer one message; returns the exit status."""
+    second_reader.load(settings)
     handled = Crosslay.of(settings).answer(text)
     print(as_line(as_object(handled)) if as_json else printed(handled), file=out)
     return exit_status(handled)
@@ -29,6 +31,7 @@ def ask_one(settings: Settings, text: str, *, as_json: bool, out: TextIO) -> int
 
 def ask_each(settings: Settings, source: TextIO, *, as_json: bool, out: TextIO) -> int:
     """Answer a message a line, each flushed at once."""
+    second_reader.load(settings)
     crosslay = Crosslay.of(settings)
     for text in lines(source):
         try:

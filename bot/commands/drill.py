@@ -12,6 +12,7 @@ from typing import TextIO
 
 import msgspec
 
+from bot import second_reader
 from bot.api import Crosslay
 from bot.errors import FileProblem, ScriptError, SettingsError
 from bot.incident import Incident
@@ -155,6 +156,7 @@ def play_file(settings: Settings, path: str, *, start: str, until: str, as_json:
         FileProblem, ScriptError, SettingsError: the file, one of its lines, or an option is wrong.
     """
     script = parse_script(text_of(path), path)
+    second_reader.load(settings)
     story = asyncio.run(_play(settings, script, _start(start), _until(until)))
     for happening in story:
         if not as_json:

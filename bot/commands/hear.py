@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
+from bot import second_reader
 from bot.api import Crosslay
 from bot.message.as_json import FAULT, as_line, as_object, exit_status
 from bot.message.recording import Listened, Listener
@@ -18,6 +19,7 @@ from handlers.history import History
 
 def hear_files(settings: Settings, files: Sequence[str], *, as_json: bool, out: TextIO) -> int:
     """Answer each file; returns 1 if any file faulted, else the worst exit status."""
+    second_reader.load(settings)
     asker = Crosslay.of(settings)
     listener = Listener(vosk_model=settings.vosk_model)
     worst = 0

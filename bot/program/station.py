@@ -17,6 +17,7 @@ from bot.program.kept_recordings import Recordings
 from bot.reminders import Timers
 from bot.rigs import Rigs
 from bot.rooms import Room
+from bot.second_reader import load_beside
 from bot.settings import Settings
 from bot.store.database import Store
 from bot.store.logbook import Logbook
@@ -79,6 +80,8 @@ class Station:
         """Serve at once, and go on beside that where the last run ended."""
         for work in (self.timers.run(), self.outbox.run(), self.housekeeping.run()):
             self._tasks.append(asyncio.create_task(work))
+        if self.settings.learned_reader:
+            self._tasks.append(asyncio.create_task(load_beside(self.settings)))
         if self.settings.keep_days:
             keeping = keep_for(self.store, self.clock, self.settings.keep_days)
             self._tasks.append(asyncio.create_task(keeping))

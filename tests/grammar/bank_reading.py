@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 
 from grammar.bank import Said, draw, ways
 from grammar.commands import Context, Reading
+from grammar.judge import active
 from grammar.reader import read, warm
 from tests.grammar.corpus.loader import canonical, contexts
 
@@ -38,8 +39,11 @@ def main() -> None:
     parser.add_argument("--show", nargs="*", default=[], help="verdicts whose sentences are shown")
     parser.add_argument("--file", default="", help="only ways of this file")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--both", action="store_true", help="the learned reader judges too")
     options = parser.parse_args()
     warm()
+    if options.both and not active.load():
+        parser.error("the learned reader isn't there")
     rng = random.Random(options.seed)
     tally: dict[str, Counter[str]] = defaultdict(Counter)
     for way in ways(options.held_out):

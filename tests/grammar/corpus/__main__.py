@@ -8,6 +8,7 @@ import time
 import msgspec
 
 from grammar.commands import Reading
+from grammar.judge import active
 from grammar.reader import read, warm
 from tests.grammar.corpus.loader import Expectation
 from tests.grammar.corpus.tally import Outcome, table, tally
@@ -17,8 +18,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Read the corpus and judge every reading.")
     parser.add_argument("files", nargs="?", default="*.jsonl", help="pattern of file names, e.g. 'water*'")
     parser.add_argument("--show", nargs="*", default=[], help="verdicts whose sentences are shown")
+    parser.add_argument("--both", action="store_true", help="the learned reader judges too")
     options = parser.parse_args()
     warm()
+    if options.both and not active.load():
+        parser.error("the learned reader isn't there")
     start = time.perf_counter()
     outcomes = tally(read, options.files)
     took = time.perf_counter() - start
