@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 from msgspec.structs import replace

@@ -38,6 +38,7 @@ from grammar.describe import several
 from grammar.items import Item
 from grammar.lexicon import sentence
 from grammar.readers.base import Candidate
+from grammar.readers.sizes import SMALLEST_TIP_IN
 from grammar.splitting import Part
 
 replace = msgspec.structs.replace
@@ -188,10 +189,6 @@ def _absurd(part: Part) -> bool:
     lays = (lay for c in part.commands if isinstance(c, PumpPressure | FlowAtPressure) for lay in c.lays)
     tips = (line.nozzle.tip_in for lay in lays for line in lay.lines)
     return any(tip is not None and tip < SMALLEST_TIP_IN for tip in tips)
-
-
-SMALLEST_TIP_IN = 0.375
-"""Forestry tips begin at 3/8 in (common practice)."""
 
 
 def _asks_besides(part: Part, best: Part) -> bool:

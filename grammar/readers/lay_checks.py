@@ -10,7 +10,7 @@ import msgspec
 from grammar.commands import SaidHose, SaidLay, SaidLine
 from grammar.lexicon import sentence
 from grammar.readers.base import Span
-from grammar.readers.sizes import most_gpm, sizes
+from grammar.readers.sizes import SMALLEST_TIP_IN, most_gpm, sizes
 from grammar.saying import Sayer
 
 
@@ -86,7 +86,7 @@ def _hose_lacks(hose: tuple[SaidHose, ...], slots: tuple[str, ...]) -> str | Non
 
 
 def impossible(lays: tuple[SaidLay, ...], say: Sayer) -> str | None:
-    """Why a number can't be: zero and less is none."""
+    """Why a number can't be: zero and less is none, and no tip is as small as a quarter of an inch."""
     nozzles = [line.nozzle for lay in lays for line in lay.lines]
     told = [
         *(
@@ -102,7 +102,7 @@ def impossible(lays: tuple[SaidLay, ...], say: Sayer) -> str | None:
         ),
     ]
     for name, value in told:
-        if value is not None and value <= 0:
+        if value is not None and (value <= 0 or (name == "tip" and value < SMALLEST_TIP_IN)):
             return sentence(f"no_such_{name}", value=getattr(say, name)(value), unit=say.length_unit)
     return None
 

@@ -56,6 +56,8 @@ def take_in_units(items: Sequence[Item], context: Context) -> None:
         item.unit = "in"
 
 
+SMALLEST_TIP_IN = 0.375
+"""Forestry tips begin at 3/8 in (common practice)."""
 MOST_NOZZLE_PSI = 110
 """Above this no hand line nozzle is rated; common practice."""
 
