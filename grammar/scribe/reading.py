@@ -27,6 +27,7 @@ from grammar.commands import (
     Triage,
     Vitals,
 )
+from grammar.describe import several
 from grammar.lexicon import sentence
 from grammar.numbers import numbers_at
 from grammar.scribe.asking import asked, is_question
@@ -50,14 +51,15 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     spelled = _spelled(text)
     said: list[Token] = list(tokens(spelled))
     mended: tuple[str, ...] = ()
-    if words_of_care()["arrest"].isdisjoint(token.text for token in said):
-        said, mended = mend(said)
+    on_call = context.incident_kind == "medical" or context.care
+    shown = on_call or any(fact.kind in words_of_care()["shows_care"] for fact in find(said))
+    if shown and words_of_care()["arrest"].isdisjoint(token.text for token in said):
+        said, mended = mend(said)  # else "300 fedt" would be a drug
     words = [token.text for token in said]
     found = find(said)
     answer = _answer(words, context)
     if answer is not None:
         return Reading(text, (answer,), SURE, intent=answer.intent)
-    on_call = context.incident_kind == "medical" or context.care
     if is_question(words, text):
         return _question(text, words, found, by_itself, on_call)
     wanted = next((fact for fact in found if fact.kind == "hand_over"), None)
@@ -78,16 +80,23 @@ def read_care(text: str, context: Context, by_itself: ByItself) -> Reading | Non
     reading = _told(_written(said) if mended else spelled, text, context, by_itself, on_call)
     if reading is None:
         return None
-    return _as_sure(replace(reading, text=text, assumed=(*reading.assumed, *mended)), said)
+    return _as_sure(replace(reading, text=text, assumed=(*reading.assumed, *mended)), said, context)
 
 
-def _as_sure(reading: Reading, said: Sequence[Token]) -> Reading:
+def _as_sure(reading: Reading, said: Sequence[Token], context: Context) -> Reading:
     """A misspelt number is asked about and never dropped; beside another word that nothing knows it is less sure."""
     counted, others = strange(said)
     if reading.commands and counted:
         asked = Question(sentence("misspelt_number", word=counted[0]))
         return replace(reading, commands=(), question=asked, confidence=NOTED)
-    return replace(reading, confidence=min(reading.confidence, NOTED)) if others else reading
+    taken = {token.text for fact in find(said) for token in said[fact.start : fact.end]}
+    unread = [word for word in others if word not in taken]
+    if reading.commands and unread and reading.question is None:
+        label = several(reading.commands, context.wording)
+        yes = Choice(sentence("yes"), reading.commands)
+        asked = Question(sentence("did_you_mean_but", label=label, unread=unread[0]), (yes, Choice(sentence("no"))))
+        return replace(reading, commands=(), question=asked, confidence=NOTED)
+    return reading
 
 
 def _of_a_cylinder(text: str, words: Sequence[str], by_itself: ByItself) -> bool:

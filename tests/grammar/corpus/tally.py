@@ -9,7 +9,20 @@ from typing import TypeAlias, get_args
 
 import msgspec
 
-from grammar.commands import Context, Dispatch, Evacuate, Mayday, Reading, Report
+from grammar.commands import (
+    Command,
+    Context,
+    Dispatch,
+    Evacuate,
+    Mayday,
+    Medication,
+    PatientTold,
+    Procedure,
+    Reading,
+    Report,
+    Triage,
+    Vitals,
+)
 from tests.grammar.corpus.loader import Case, Verdict, canonical, cases, judge
 
 Read: TypeAlias = Callable[[str, Context], Reading]
@@ -19,7 +32,7 @@ BANDS = (0.0, 0.7, 0.8, 0.9, 0.95, 0.99)
 """Lower ends of the confidence bands of the calibration table."""
 
 
-KEPT_AS_SAID = ("text", "nature", "address", "remark")
+KEPT_AS_SAID = ("text", "nature", "address", "remark", "history", "medicines")
 """Fields that hold the speaker's own words."""
 
 
@@ -53,9 +66,29 @@ def _kept_as_said(case: Case, reading: Reading) -> bool:
     """
     loose = (*case.expected.loose, "place", "unit", "count", "staffing")
     due = [canonical((command,), case.context, loose) for command in case.expected.expect or ()]
+    told = [*(case.expected.expect or ()), *(command for way in case.expected.or_ for command in way)]
     kept = [c for c in reading.commands if isinstance(c, Report | Evacuate) and c.text]
+    kept += [c for c in reading.commands if isinstance(c, _OF_A_PATIENT) and any(_part_of(c, one) for one in told)]
     rest = [c for c in reading.commands if c not in kept]
     return bool(kept) and all(canonical((command,), case.context, loose) in due for command in rest)
+
+
+_OF_A_PATIENT = (Vitals, Medication, Procedure, PatientTold, Triage)
+"""What a misspelt word leaves out of them stands in their words, which are kept."""
+_WORDS_OF_IT = frozenset(("text", "time", "patient", "sure"))
+
+
+def _part_of(command: Command, due: Command) -> bool:
+    """Everything that it says is as it is due; something may be left out."""
+    if type(command) is not type(due):
+        return False
+    names, defaults = command.__struct_fields__, command.__struct_defaults__
+    unsaid = dict(zip(names[len(names) - len(defaults) :], defaults, strict=True))
+    return all(
+        getattr(command, name) in (getattr(due, name), unsaid.get(name, getattr(due, name)))
+        for name in names
+        if name not in _WORDS_OF_IT
+    )
 
 
 def _spoiled(case: Case, said: str) -> Case:
