@@ -135,7 +135,7 @@ def note_of_patient(text: str, context: Context) -> Reading | None:
     words = [token.text for token in tokens(text)]
     said, care = {*words}, words_of_care()
     other = care["pump_on_call"] | care["commands"] | care["not_noted"] | care["companies"] | care["arrest"]
-    if is_question(words, text) or not said & care["persons"] or said & other:
+    if is_question(words, text) or not said & care["persons"] or said & other or any(strange(tokens(text))):
         return None
     return Reading(text, (PatientTold(text=text.strip()),), NOTED, intent=PatientTold.intent)
 
