@@ -45,6 +45,10 @@ SIGNS: tuple[Sign, ...] = (
 BY_FIELD = {sign.field: sign for sign in SIGNS}
 
 
+SLOWEST = 20.0
+"""A slower pulse is more often a rate of breathing that was said as "rate of six": asked (common sense)."""
+
+
 class Doubt(NamedTuple):
     """A value that is asked about: which field, and the question."""
 
@@ -66,6 +70,8 @@ def doubts(told: Vitals) -> list[Doubt]:
         and not {doubt.field for doubt in found} & {"systolic", "diastolic"}
     ):
         found.append(Doubt("diastolic", f"{told.systolic:g} over {told.diastolic:g}? The second is the higher one."))
+    if told.pulse is not None and 0 < told.pulse < SLOWEST and not told.sure:
+        found.append(Doubt("pulse", f"Pulse {told.pulse:g}, not breaths a minute? Log it?"))
     if any(not 0 <= part <= 2 for part in told.apgar_parts):
         found.append(Doubt("apgar_parts", "APGAR: each of its five parts is 0 to 2. Say it again."))
     return found

@@ -25,6 +25,7 @@ from handlers.incident.board import board
 from handlers.incident.record import record
 from handlers.medical.elements import patient_elements, patient_rows
 from handlers.medical.hand_over import SPOKEN_WORDS, spoken_hand_over
+from handlers.medical.ranges import doubts
 from handlers.outcome import Outcome, Said
 from handlers.rights import is_guest
 from tests.handlers.fireground import clock_time, demo_rig
@@ -315,3 +316,13 @@ def test_what_is_asked_is_answered_from_the_log(call: Call) -> None:
     assert call.at("09:11", asked).lead == "09:05 aspirin 324 mg."
     assert "5:20 since the last" in call.at("09:11", CareAsked("drug", "aspirin", "since")).lead
     assert call.now - timedelta(minutes=1) == clock_time("09:10")
+
+
+def test_a_rate_too_slow_for_a_pulse_is_asked_about() -> None:
+    assert asked_text(Vitals(pulse=6, text="rate of six")) == "Pulse 6, not breaths a minute? Log it?"
+    assert asked_text(Vitals(pulse=6, sure=True)) is None
+    assert asked_text(Vitals(pulse=44)) is None
+
+
+def asked_text(told: Vitals) -> str | None:
+    return next((doubt.text for doubt in doubts(told)), None)
